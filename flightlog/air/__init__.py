@@ -1,0 +1,1 @@
+"""The wind, and motion through the air."""

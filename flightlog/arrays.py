@@ -1,0 +1,31 @@
+"""The array types that pass between the layers: float64 or int64, one value a fix, read-only."""
+
+from __future__ import annotations
+
+import numpy as np
+import numpy.typing as npt
+
+Floats = npt.NDArray[np.float64]
+Ints = npt.NDArray[np.int64]
+Bools = npt.NDArray[np.bool_]
+
+
+def frozen_floats(values: npt.ArrayLike) -> Floats:
+    """Copy of the values as float64 that nobody can change."""
+    array = np.array(values, dtype=np.float64)
+    array.flags.writeable = False
+    return array
+
+
+def frozen_ints(values: npt.ArrayLike) -> Ints:
+    """Copy of the values as int64 that nobody can change."""
+    array = np.array(values, dtype=np.int64)
+    array.flags.writeable = False
+    return array
+
+
+def frozen_bools(values: npt.ArrayLike) -> Bools:
+    """Copy of the values as booleans that nobody can change."""
+    array = np.array(values, dtype=np.bool_)
+    array.flags.writeable = False
+    return array

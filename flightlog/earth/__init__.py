@@ -1,0 +1,1 @@
+"""The earth and its air: distances, heights, the standard atmosphere."""

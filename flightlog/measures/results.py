@@ -1,0 +1,232 @@
+"""What each part of a flight was worth: the results classes, in the field names of the published JSON.
+
+Units stand in the names (`_m`, `_s`, `_mps`, `_deg`, `_kg`). Times are aware UTC datetimes. A field is None where
+the flight does not tell; `note` then says why. `sink_mps` is positive downward.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from flightlog.estimates import Estimate, Wind
+
+
+@dataclass(frozen=True)
+class Event:
+    """Where and when the pilot left or touched the ground; `place` is the name of a known place or None."""
+
+    time: datetime
+    lat_deg: float
+    lon_deg: float
+    altitude_m: float
+    place: str | None
+    kind: str  # take-off: foot_launch | start_of_log | other; landing: top_landing | landing | end_of_log
+    time_sd_s: float | None = None
+    note: str | None = None
+
+
+@dataclass(frozen=True)
+class PhaseRow:
+    """A phase as published: what, how, from when to when."""
+
+    kind: str
+    mode: str | None
+    start: datetime
+    end: datetime
+
+
+@dataclass(frozen=True)
+class Launch:
+    """The launch run, from the first step to lift-off."""
+
+    run_start: datetime
+    liftoff: datetime
+    run_duration_s: float
+    run_length_m: float
+    ground_speed_mps: float  # at lift-off
+    headwind_mps: Estimate | None
+    crosswind_mps: Estimate | None  # positive from the right
+    airspeed_mps: Estimate | None  # at lift-off
+    lift_share_at_rest: Estimate | None
+    note: str | None = None
+
+
+@dataclass(frozen=True)
+class Core:
+    """The thermal's core as the climb shows it; `radius_m` is where the rise falls to 1/e of the core's."""
+
+    strength_mps: Estimate
+    radius_m: Estimate
+    lat_deg: float
+    lon_deg: float
+    altitude_m: float
+
+
+@dataclass(frozen=True)
+class Climb:
+    """One climb: circling, along a ridge, or straight on."""
+
+    number: int
+    start: datetime
+    end: datetime
+    mode: str
+    gain_m: float
+    base_altitude_m: float
+    top_altitude_m: float
+    mean_climb_mps: Estimate
+    best_30s_climb_mps: float | None
+    turn_direction: str | None  # left | right | mixed
+    turns: float
+    circle_period_s: float | None
+    circle_radius_m: float | None  # through the air
+    bank_deg: float | None
+    airmass_mps: Estimate | None
+    core: Core | None
+    wind: Wind | None
+    note: str | None = None
+
+
+@dataclass(frozen=True)
+class Glide:
+    """One glide. `distance_m` is the path over the ground; ratios are path over height lost."""
+
+    number: int
+    start: datetime
+    end: datetime
+    distance_m: float
+    height_lost_m: float
+    ground_speed_mps: float
+    airspeed_mps: Estimate | None
+    tailwind_mps: Estimate | None
+    sink_mps: Estimate
+    glide_ratio_ground: Estimate | None
+    glide_ratio_air: Estimate | None
+    track_deg: float
+    note: str | None = None
+
+
+@dataclass(frozen=True)
+class Polar:
+    """The sink polar in still air at the reference density, with its band."""
+
+    airspeed_mps: tuple[float, ...]
+    sink_mps: tuple[float, ...]
+    sink_low_mps: tuple[float, ...]
+    sink_high_mps: tuple[float, ...]
+    best_glide_ratio: Estimate
+    best_glide_airspeed_mps: Estimate
+    min_sink_mps: Estimate
+    min_sink_airspeed_mps: Estimate
+    glide_time_s: float
+    density_reference_kgm3: float = 1.225
+    note: str | None = None
+
+
+@dataclass(frozen=True)
+class Performance:
+    """What the wing achieved over all glides of the flight."""
+
+    glide_ratio_ground: Estimate | None
+    glide_ratio_air: Estimate | None
+    glide_time_s: float
+    polar: Polar | None
+    note: str | None = None
+
+
+@dataclass(frozen=True)
+class WindBand:
+    """The wind in one band of height."""
+
+    altitude_low_m: float
+    altitude_high_m: float
+    wind: Wind
+
+
+@dataclass(frozen=True)
+class WindSample:
+    """The wind drawn from one stretch of flight."""
+
+    time: datetime
+    altitude_m: float
+    wind: Wind
+
+
+@dataclass(frozen=True)
+class WindResult:
+    """The wind of a flight: its mean, its profile with height, and every estimate behind them."""
+
+    mean: Wind | None
+    profile: tuple[WindBand, ...]
+    estimates: tuple[WindSample, ...]
+    note: str | None = None
+
+
+@dataclass(frozen=True)
+class Decision:
+    """The moment a pass was broken off: when, how high above the place, how far from it."""
+
+    time: datetime
+    height_m: float
+    distance_m: float
+
+
+@dataclass(frozen=True)
+class Pass:
+    """One approach to a place, meant to land."""
+
+    number: int
+    place: str | None
+    start: datetime
+    end: datetime
+    outcome: str  # landed | go_around
+    certainty: str  # sure | possible
+    closest_m: float
+    lowest_height_m: float
+    decision: Decision | None
+    ground_speed_mps: float
+    headwind_mps: Estimate | None
+    sink_mps: float
+    path_deviation_m: float | None
+    line_up_deg: float | None
+    height_regained_m: float | None
+    note: str | None = None
+
+
+@dataclass(frozen=True)
+class Approach:
+    """The last descent to a landing."""
+
+    start: datetime
+    end: datetime
+    pattern: str  # figure_of_eight | circuit | straight_in | other
+    final_length_m: float
+    final_sink_mps: float
+    ground_speed_at_touchdown_mps: float
+    headwind_mps: Estimate | None
+    unsteady: tuple[str, ...] = ()
+    note: str | None = None
+
+
+@dataclass(frozen=True)
+class Flight:
+    """One flight of the log, measured."""
+
+    number: int
+    takeoff: Event
+    landing: Event
+    duration_s: float
+    track_length_m: float
+    altitude_gain_m: float
+    max_altitude_m: float
+    max_climb_mps: float | None
+    max_sink_mps: float | None
+    phases: tuple[PhaseRow, ...]
+    launch: Launch | None
+    climbs: tuple[Climb, ...]
+    glides: tuple[Glide, ...]
+    wind: WindResult
+    performance: Performance
+    passes: tuple[Pass, ...]
+    approach: Approach | None
+    notes: tuple[str, ...] = ()

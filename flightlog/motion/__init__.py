@@ -1,0 +1,1 @@
+"""From a Track to cleaned movement."""

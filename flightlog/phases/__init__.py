@@ -1,0 +1,1 @@
+"""What the pilot was doing, and when."""

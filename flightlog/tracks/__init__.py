@@ -1,0 +1,1 @@
+"""Readers: from a log file to a Track."""
