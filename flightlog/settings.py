@@ -6,7 +6,9 @@ truth test that fails when it is moved.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+
+from flightlog.errors import SettingsError
 
 
 @dataclass(frozen=True)
@@ -31,3 +33,25 @@ HANG_GLIDER = Settings(wing_class="hang_glider", trim_airspeed_mps=11.5, trim_ai
 """A flex-wing hang glider."""
 RIGID_WING = Settings(wing_class="rigid_wing", trim_airspeed_mps=12.5, trim_airspeed_sd_mps=1.5)
 """A foot-launched rigid wing."""
+
+
+def settings_for(wing_class: str) -> Settings:
+    """Settings of a class of wing; of any foot-launched wing where the class is `unknown`.
+
+    Raises
+    ------
+    SettingsError
+        A class that is not among `paraglider`, `hang_glider`, `rigid_wing`, `sailplane` and `unknown`.
+
+    >>> settings_for("paraglider").wing_class
+    'paraglider'
+    """
+    for settings in (UNKNOWN_WING, PARAGLIDER, HANG_GLIDER, RIGID_WING):
+        if settings.wing_class == wing_class:
+            return settings
+    if wing_class == "sailplane":
+        return replace(RIGID_WING, wing_class="sailplane", trim_airspeed_mps=22.0, trim_airspeed_sd_mps=4.0)
+    raise SettingsError(
+        f"wing class {wing_class!r} is not known",
+        "use paraglider, hang_glider, rigid_wing, sailplane or unknown",
+    )
