@@ -1,0 +1,89 @@
+"""The flight in six figures, and its phases as published."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import UTC, datetime
+
+import numpy as np
+
+from flightlog.arrays import Floats
+from flightlog.measures.results import PhaseRow
+from flightlog.motion.interpolation import motion_at
+from flightlog.motion.motion import Motion
+from flightlog.phases.phases import FlightSpan
+
+MEAN_OVER_S = 5.0
+"""Highest climb and sink are means over so long: shorter ones are gusts and sensor noise."""
+
+
+@dataclass(frozen=True)
+class Overview:
+    """Duration, path, heights and the strongest climb and sink of one flight.
+
+    `altitude_gain_m` is the FAI's gain of height: the largest rise from a low point to a later high point.
+    """
+
+    duration_s: float
+    track_length_m: float
+    altitude_gain_m: float
+    max_altitude_m: float
+    max_climb_mps: float | None
+    max_sink_mps: float | None
+
+
+def instant(time_s: float, motion: Motion) -> datetime:
+    """UTC time, to the second, or to the tenth where the recorder is faster than that.
+
+    Parameters
+    ----------
+    time_s : float
+        Seconds since 1970-01-01 UTC.
+    motion : Motion
+        Its `interval_s` tells how fine the recorder's clock is.
+    """
+    step = 0.1 if motion.interval_s < 1.0 else 1.0
+    return datetime.fromtimestamp(round(round(time_s / step) * step, 1), tz=UTC)
+
+
+def measure_overview(motion: Motion, span: FlightSpan) -> Overview:
+    """Duration, track length, gain, highest point, strongest 5 s climb and sink of a flight.
+
+    The track length is the smoothed path from lift-off to touchdown, straight across gaps. The strongest climb
+    and sink are None for a flight too short to hold a 5 s mean free of gaps.
+
+    References
+    ----------
+    FAI Sporting Code Section 3, chapter 1: gain of height (definition from memory).
+    """
+    inside = (motion.time_s >= span.liftoff_s) & (motion.time_s <= span.touchdown_s)
+    altitude = motion.altitude_m[inside]
+    east, north = motion.east_m[inside], motion.north_m[inside]
+    climb = _five_second_means(motion, span)
+    return Overview(
+        duration_s=span.touchdown_s - span.liftoff_s,
+        track_length_m=float(np.hypot(np.diff(east), np.diff(north)).sum()),
+        altitude_gain_m=float(np.max(altitude - np.minimum.accumulate(altitude))),
+        max_altitude_m=float(altitude.max()),
+        max_climb_mps=float(climb.max()) if len(climb) else None,
+        max_sink_mps=float(-climb.min()) if len(climb) else None,
+    )
+
+
+def _five_second_means(motion: Motion, span: FlightSpan) -> Floats:
+    """Mean climb over every 5 s of the flight, gaps left out."""
+    starts = np.arange(span.liftoff_s, span.touchdown_s - MEAN_OVER_S, 1.0)
+    if len(starts) == 0:
+        return np.empty(0)
+    rise = motion_at(motion, starts + MEAN_OVER_S).altitude_m - motion_at(motion, starts).altitude_m
+    gapped = np.diff(np.interp(np.stack([starts, starts + MEAN_OVER_S]), motion.time_s, motion.piece), axis=0)[0]
+    means: Floats = (rise / MEAN_OVER_S)[np.isfinite(rise) & (gapped == 0)]
+    return means
+
+
+def phase_rows(span: FlightSpan, motion: Motion) -> tuple[PhaseRow, ...]:
+    """The phases of a flight with clock times."""
+    return tuple(
+        PhaseRow(phase.kind, phase.mode, instant(phase.start_s, motion), instant(phase.end_s, motion))
+        for phase in span.phases
+    )
