@@ -1,0 +1,48 @@
+"""The air: what the wind did, and how the wing moved through it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from flightlog.arrays import Floats, Ints
+from flightlog.errors import Note
+from flightlog.estimates import Wind
+from flightlog.motion.motion import Turning
+
+
+@dataclass(frozen=True, eq=False)
+class WindWindows:
+    """The k short stretches of flight from which the wind was drawn, each with its own estimate."""
+
+    start_s: Floats  # (k,)
+    end_s: Floats  # (k,)
+    altitude_m: Floats  # (k,) mean
+    east_mps: Floats  # (k,) wind, where the air goes
+    north_mps: Floats  # (k,)
+    covariance_mps2: Floats  # (k, 2, 2)
+    airspeed_mps: Floats  # (k,) true airspeed fitted with it
+    turned_deg: Floats  # (k,) total turn in the window, positive
+    straight: Ints  # (k,) 1: from straight flight on several headings, 0: from circling
+
+
+@dataclass(frozen=True, eq=False)
+class Air:
+    """The wind everywhere in the log, and motion through the air, one value a fix of the Motion.
+
+    Wind columns are NaN where the log does not tell (no window near enough in time and height, or none at all);
+    then the columns through the air are NaN too.
+    """
+
+    windows: WindWindows
+    wind_east_mps: Floats  # (n,)
+    wind_north_mps: Floats  # (n,)
+    wind_sd_mps: Floats  # (n,) of one component
+    airspeed_mps: Floats  # (n,) true
+    airspeed_sd_mps: Floats  # (n,)
+    heading_deg: Floats  # (n,) direction of motion through the air
+    turn_rate_degps: Floats  # (n,) in the air frame, right positive; in the ground frame where wind is unknown
+    density_kgm3: Floats  # (n,) standard atmosphere at that altitude
+    circling: Ints  # (n,) 1 right, -1 left, 0 not circling
+    turnings: tuple[Turning, ...]
+    mean_wind: Wind | None  # over all time in the air
+    notes: tuple[Note, ...] = ()
