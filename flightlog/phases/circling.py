@@ -1,0 +1,98 @@
+"""Which runs of circles are climbs: one climb to one thermal."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from flightlog.air.air import Air
+from flightlog.motion.motion import Motion
+from flightlog.phases.grid import FlightGrid
+from flightlog.settings import Settings
+
+
+@dataclass(frozen=True)
+class CirclingRun:
+    """Circles flown one after another: first step (inclusive) and last (exclusive) of the grid, full circles."""
+
+    start: int
+    stop: int
+    turns: float
+
+
+def circling_runs(motion: Motion, air: Air, grid: FlightGrid, settings: Settings) -> list[CirclingRun]:
+    """Turnings of the flight, those in one thermal joined: through short breaks, re-centring, change of direction.
+
+    Two turnings are one thermal when the break between them is short, and when the pilot did not move far through
+    the air in it nor lose much height.
+    """
+    merged: list[CirclingRun] = []
+    for turning in air.turnings:
+        start_s, end_s = motion.time_s[turning.start], motion.time_s[turning.stop - 1]
+        if end_s <= grid.time_s[0] or start_s >= grid.time_s[-1]:
+            continue
+        run = CirclingRun(grid.index(start_s), grid.index(end_s), turning.turned_deg / 360.0)
+        if run.stop <= run.start:
+            continue
+        if merged and _same_thermal(grid, merged[-1], run, settings):
+            last = merged[-1]
+            merged[-1] = CirclingRun(last.start, max(run.stop, last.stop), last.turns + run.turns)
+        else:
+            merged.append(run)
+    return merged
+
+
+def _same_thermal(grid: FlightGrid, before: CirclingRun, after: CirclingRun, settings: Settings) -> bool:
+    """Whether two runs of circles lie in one thermal."""
+    a, b = min(before.stop, grid.time_s.size - 1), after.start
+    if b <= a:
+        return True
+    break_s = (b - a) * grid.step_s
+    moved_m = np.hypot(grid.air_east_m[b] - grid.air_east_m[a], grid.air_north_m[b] - grid.air_north_m[a])
+    lost_m = grid.altitude_m[a] - grid.altitude_m[b]
+    return bool(
+        break_s <= settings.thermal_break_s
+        and moved_m <= settings.thermal_break_m
+        and lost_m <= settings.thermal_break_loss_m
+    )
+
+
+def thermal_climbs(grid: FlightGrid, run_list: list[CirclingRun], settings: Settings) -> list[tuple[int, int]]:
+    """The parts of circling runs that gained height: (first step, last step exclusive).
+
+    A long losing part before the bottom or after the top of a run is no climb (the pilot was still searching, or
+    going down on purpose). What is left over may hold a second climb.
+    """
+    climbs: list[tuple[int, int]] = []
+    todo = list(run_list)
+    while todo:
+        run = todo.pop()
+        bottom, top = _greatest_gain(grid, run.start, run.stop)
+        trim = grid.steps(settings.circling_trim_s)
+        start = run.start if bottom - run.start < trim else bottom
+        stop = run.stop if run.stop - 1 - top < trim else top + 1
+        share = (stop - start) / (run.stop - run.start)
+        if not _is_climb(grid, CirclingRun(start, stop, run.turns * share), settings):
+            continue
+        climbs.append((start, stop))
+        rest = [(run.start, start), (stop, run.stop)]
+        todo += [CirclingRun(a, b, run.turns * (b - a) / (run.stop - run.start)) for a, b in rest if b - a > trim]
+    return sorted(climbs)
+
+
+def _greatest_gain(grid: FlightGrid, start: int, stop: int) -> tuple[int, int]:
+    """The two steps between which the height gained was greatest."""
+    altitude = grid.altitude_m[start:stop]
+    lowest = np.minimum.accumulate(altitude)
+    top = int(np.argmax(altitude - lowest))
+    return start + int(np.argmin(altitude[: top + 1])), start + top
+
+
+def _is_climb(grid: FlightGrid, run: CirclingRun, settings: Settings) -> bool:
+    """Whether a run of circles gained height that is worth the name."""
+    gain_m = float(grid.altitude_m[run.stop - 1] - grid.altitude_m[run.start])
+    mean_mps = gain_m / max((run.stop - 1 - run.start) * grid.step_s, grid.step_s)
+    if gain_m < settings.climb_least_gain_m or mean_mps < settings.climb_least_mps:
+        return False
+    return run.turns >= settings.climb_least_turns or mean_mps >= settings.straight_climb_mps

@@ -1,0 +1,95 @@
+"""One flight at even steps of time, so that the rules of the phases speak of seconds and not of fixes."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from flightlog.air.air import Air
+from flightlog.arrays import Floats
+from flightlog.motion.motion import Motion
+
+LONGEST_GRID = 100_000
+"""Most steps of one grid; a flight longer than this many seconds gets longer steps (bounds time and memory)."""
+
+
+@dataclass(frozen=True, eq=False)
+class FlightGrid:
+    """A stretch of the motion at even steps: n times, ground frame and air frame side by side.
+
+    `air_east_m` and `air_north_m` are positions in a frame that drifts with the wind (the way flown through the
+    air, summed up from the first step); where the wind is not known it is taken as the nearest known one, or none.
+    """
+
+    time_s: Floats  # (n,) UTC seconds, n >= 2
+    step_s: float
+    east_m: Floats  # (n,) over the ground
+    north_m: Floats
+    altitude_m: Floats
+    climb_mps: Floats
+    air_east_m: Floats  # (n,) through the air
+    air_north_m: Floats
+
+    def steps(self, duration_s: float) -> int:
+        """How many steps a duration holds, at least one."""
+        return max(1, round(duration_s / self.step_s))
+
+    def index(self, time_s: float) -> int:
+        """The step nearest to a time, within the grid."""
+        return int(np.clip(round((time_s - self.time_s[0]) / self.step_s), 0, self.time_s.size - 1))
+
+
+def flight_grid(motion: Motion, air: Air, start_s: float, end_s: float, step_s: float = 1.0) -> FlightGrid:
+    """The motion from start to end at even steps of `step_s` (longer for a flight beyond a day).
+
+    Times outside the motion take its first or last values. Raises ValueError when `end_s` is not after `start_s`.
+    """
+    duration_s = end_s - start_s
+    if not duration_s > 0:
+        raise ValueError(f"end_s {end_s} must lie after start_s {start_s}")
+    count = min(LONGEST_GRID, max(2, round(duration_s / step_s) + 1))
+    step_s = duration_s / (count - 1)
+    time_s = np.linspace(start_s, end_s, count)
+    wind_east, wind_north = _filled_wind(air)
+    columns = (
+        motion.east_m, motion.north_m, motion.altitude_m, motion.climb_mps,
+        motion.velocity_east_mps - wind_east, motion.velocity_north_mps - wind_north,
+    )  # fmt: skip
+    east, north, altitude, climb, air_east, air_north = (
+        np.interp(time_s, motion.time_s, np.nan_to_num(values)) for values in columns
+    )
+    return FlightGrid(
+        time_s, step_s, east, north, altitude, climb, summed(air_east) * step_s, summed(air_north) * step_s
+    )
+
+
+def summed(rate: Floats) -> Floats:
+    """Integral of a rate from the first step, in steps, by the trapezium rule; starts at 0.
+
+    >>> summed(np.array([1.0, 1.0, 3.0]))
+    array([0., 1., 3.])
+    """
+    return np.concatenate([[0.0], np.cumsum(0.5 * (rate[1:] + rate[:-1]))])
+
+
+def runs(mask: np.ndarray) -> list[tuple[int, int]]:
+    """First (inclusive) and last (exclusive) step of every unbroken run of True.
+
+    >>> runs(np.array([False, True, True, False, True]))
+    [(1, 3), (4, 5)]
+    """
+    edges = np.flatnonzero(np.diff(np.concatenate([[0], mask.astype(np.int8), [0]])))
+    return [(int(a), int(b)) for a, b in zip(edges[::2], edges[1::2], strict=True)]
+
+
+def _filled_wind(air: Air) -> tuple[Floats, Floats]:
+    """Wind at every fix without holes: the nearest known one, none where the log tells of none."""
+    known = np.flatnonzero(np.isfinite(air.wind_east_mps) & np.isfinite(air.wind_north_mps))
+    if known.size == 0:
+        return np.zeros_like(air.wind_east_mps), np.zeros_like(air.wind_north_mps)
+    places = np.arange(air.wind_east_mps.size)
+    return (
+        np.interp(places, known, air.wind_east_mps[known]),
+        np.interp(places, known, air.wind_north_mps[known]),
+    )

@@ -1,0 +1,123 @@
+"""What the pilot was doing: the phases of one flight, end to end."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Protocol
+
+import numpy as np
+
+from flightlog.air.air import Air
+from flightlog.arrays import Bools, Ints
+from flightlog.motion.motion import Motion
+from flightlog.phases.circling import circling_runs, thermal_climbs
+from flightlog.phases.grid import FlightGrid, flight_grid, runs
+from flightlog.phases.landing import landing_approach_start_s
+from flightlog.phases.legs import search_mask, straight_climb_mask
+from flightlog.phases.phases import FlightSpan, Phase
+from flightlog.phases.ridges import ridge_mask
+from flightlog.settings import Settings
+
+GLIDE, SEARCH, APPROACH, STRAIGHT, RIDGE, CIRCLING = range(6)
+KINDS: tuple[tuple[str, str | None], ...] = (
+    ("glide", None),
+    ("search", None),
+    ("approach", None),
+    ("climb", "straight"),
+    ("climb", "ridge"),
+    ("climb", "circling"),
+)
+
+
+class PassTimes(Protocol):
+    """A pass at a landing place: what the labelling needs of it."""
+
+    @property
+    def start_s(self) -> float:
+        """UTC seconds."""
+
+    @property
+    def end_s(self) -> float:
+        """UTC seconds: touchdown, or the moment it was broken off."""
+
+
+def label_phases(
+    motion: Motion, air: Air, span: FlightSpan, passes: Sequence[PassTimes], settings: Settings
+) -> tuple[Phase, ...]:
+    """Phases of the flight in order of time, end to end from the start of the run to touchdown.
+
+    Circles that gain are a climb (one to a thermal); beats along a slope and straight flight that rises are climbs
+    of their own mode; passes and the last descent are approach; the rest is glide where it goes somewhere and
+    search where it does not (M 3, M 9). No phase in the air is shorter than `phase_least_s`, unless nothing else
+    is beside it. Only times inside the flight are used; an empty flight gives no phase.
+    """
+    run = (Phase("launch_run", None, span.start_s, span.liftoff_s),) if span.liftoff_s > span.start_s else ()
+    if not span.touchdown_s > span.liftoff_s:
+        return run
+    grid = flight_grid(motion, air, span.liftoff_s, span.touchdown_s)
+    labels, thermal = _soaring_labels(motion, air, grid, settings)
+    _mark_approaches(grid, labels, passes, landing_approach_start_s(motion, air, span, settings))
+    _drop_short(grid, labels, thermal, settings)
+    return run + _phases(grid, labels, thermal, span.touchdown_s)
+
+
+def _soaring_labels(motion: Motion, air: Air, grid: FlightGrid, settings: Settings) -> tuple[Ints, Ints]:
+    """Label of every step, approaches aside, and the number of the thermal it belongs to (0: none)."""
+    count = grid.time_s.size
+    labels, thermal = np.full(count, GLIDE, dtype=np.int64), np.zeros(count, dtype=np.int64)
+    circles = circling_runs(motion, air, grid, settings)
+    turning = np.zeros(count, dtype=bool)
+    for run in circles:
+        turning[run.start : run.stop] = True
+    for number, (start, stop) in enumerate(thermal_climbs(grid, circles, settings), start=1):
+        labels[start:stop], thermal[start:stop] = CIRCLING, number
+    labels[ridge_mask(grid, (labels == GLIDE) & ~turning, settings)] = RIDGE
+    free = labels == GLIDE
+    labels[search_mask(grid, free, turning & free, settings)] = SEARCH
+    rising = straight_climb_mask(grid, free & ~turning, settings)
+    _drop_entries(grid, rising, labels, settings)
+    labels[rising] = STRAIGHT
+    return labels, thermal
+
+
+def _drop_entries(grid: FlightGrid, rising: Bools, labels: Ints, settings: Settings) -> None:
+    """Straight flight into or out of a thermal is part of the glide, not a climb of its own, when it is short."""
+    for start, stop in runs(rising):
+        touches = (start > 0 and labels[start - 1] == CIRCLING) or (
+            stop < labels.size and labels[stop] == CIRCLING
+        )
+        if touches and (stop - start) * grid.step_s < settings.thermal_entry_s:
+            rising[start:stop] = False
+
+
+def _mark_approaches(grid: FlightGrid, labels: Ints, passes: Sequence[PassTimes], start_s: float | None) -> None:
+    """Passes, and the last descent, are approach whatever was flown in them."""
+    for one in passes:
+        if one.end_s > grid.time_s[0] and one.start_s < grid.time_s[-1]:
+            labels[grid.index(one.start_s) : grid.index(one.end_s)] = APPROACH
+    if start_s is not None:
+        labels[grid.index(start_s) :] = APPROACH
+
+
+def _drop_short(grid: FlightGrid, labels: Ints, thermal: Ints, settings: Settings) -> None:
+    """Give glides and searches too short for a row to a neighbour, never to a thermal, whose ends are sharp."""
+    for kind in (SEARCH, GLIDE):
+        for start, stop in runs(labels == kind):
+            if (stop - start) * grid.step_s >= settings.phase_least_s:
+                continue
+            beside = [labels[i] for i in (start - 1, stop) if 0 <= i < labels.size]
+            choice = [label for label in beside if label in (GLIDE, SEARCH, STRAIGHT, RIDGE)]
+            if choice:
+                labels[start:stop] = min(choice)
+            elif beside and all(label == CIRCLING for label in beside) and len(beside) == 2:
+                labels[start:stop] = SEARCH
+    thermal[labels != CIRCLING] = 0
+
+
+def _phases(grid: FlightGrid, labels: Ints, thermal: Ints, touchdown_s: float) -> tuple[Phase, ...]:
+    """Unbroken runs of one label (and one thermal) as phases."""
+    edges = np.flatnonzero((np.diff(labels) != 0) | (np.diff(thermal) != 0)) + 1
+    starts = np.concatenate([[0], edges])
+    times = [float(t) for t in grid.time_s[starts]] + [touchdown_s]
+    rows = ((KINDS[labels[first]], times[i], times[i + 1]) for i, first in enumerate(starts))
+    return tuple(Phase(kind, mode, start, end) for (kind, mode), start, end in rows if end > start)

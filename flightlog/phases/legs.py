@@ -1,0 +1,90 @@
+"""Straight flight outside climbs: going somewhere (glide), rising straight on, or looking for lift (search)."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from flightlog.arrays import Bools, Floats, Ints
+from flightlog.phases.grid import FlightGrid, runs
+from flightlog.settings import Settings
+
+
+def straight_climb_mask(grid: FlightGrid, free: Bools, settings: Settings) -> Bools:
+    """Steps of straight flight that rose at `straight_climb_mps` or more for `straight_climb_s` at least.
+
+    Dips of up to 3 s are forgiven: a gust is no end of a climb.
+    """
+    rising = (grid.climb_mps > settings.straight_climb_mps) & free
+    for start, stop in runs(~rising & free):
+        inside = start > 0 and stop < rising.size and rising[start - 1] and rising[stop]
+        if inside and (stop - start) * grid.step_s <= 3.0:
+            rising[start:stop] = True
+    found = np.zeros_like(rising)
+    for start, stop in runs(rising):
+        if (stop - start) * grid.step_s >= settings.straight_climb_s:
+            found[start:stop] = True
+    return found
+
+
+def search_mask(grid: FlightGrid, free: Bools, circling: Bools, settings: Settings) -> Bools:
+    """Steps in which the pilot manoeuvred without getting on: neither climbing nor going anywhere.
+
+    Free time is cut into legs at every clear turn (in the air frame). A leg of `glide_leg_s` or more goes
+    somewhere. Shorter legs one after another are a search when the straight way between their ends is less than
+    `search_straightness` of the way flown, over `search_window_s` at most; circles that gained nothing are search.
+    """
+    found = np.zeros(free.size, dtype=bool)
+    for start, stop in runs(free):
+        corners = _corners(grid, start, stop, settings)
+        bounds = np.unique(np.concatenate([[start, stop], corners, _edges(circling, start, stop)]))
+        _mark_search(grid, bounds, circling, settings, found)
+    return found
+
+
+def _corners(grid: FlightGrid, start: int, stop: int, settings: Settings) -> Ints:
+    """Steps at which the direction through the air turned by more than `leg_turn_deg` within 20 s."""
+    half = grid.steps(10.0)
+    if stop - start < 2 * half + 2:
+        return np.zeros(0, dtype=np.int64)
+    x, y = grid.air_east_m[start:stop], grid.air_north_m[start:stop]
+    middle = np.arange(half, x.size - half)
+    before = np.stack([x[middle] - x[middle - half], y[middle] - y[middle - half]])
+    after = np.stack([x[middle + half] - x[middle], y[middle + half] - y[middle]])
+    angle = np.degrees(
+        np.abs(np.arctan2(before[0] * after[1] - before[1] * after[0], np.sum(before * after, axis=0)))
+    )
+    corners = [a + int(np.argmax(angle[a:b])) for a, b in runs(angle > settings.leg_turn_deg)]
+    return np.array(corners, dtype=np.int64) + half + start
+
+
+def _edges(mask: Bools, start: int, stop: int) -> Ints:
+    """Steps inside [start, stop) at which a mask changes."""
+    return np.flatnonzero(np.diff(mask[start:stop].astype(np.int8))) + start + 1
+
+
+def _mark_search(grid: FlightGrid, bounds: Ints, circling: Bools, settings: Settings, found: Bools) -> None:
+    """Mark the legs between these bounds that belong to a search."""
+    starts, stops = bounds[:-1], bounds[1:]
+    duration_s = (stops - starts) * grid.step_s
+    turning = circling[starts]
+    goes = ~turning & (duration_s >= settings.glide_leg_s)
+    goes &= _straightness(grid, starts, stops) >= settings.search_straightness
+    for first, last in runs(~goes):
+        group_start, group_stop = int(starts[first]), int(stops[last - 1])
+        half = grid.steps(settings.search_window_s / 2)
+        middle = (starts[first:last] + stops[first:last]) // 2
+        a = np.minimum(np.maximum(middle - half, group_start), starts[first:last])
+        b = np.maximum(np.minimum(middle + half, group_stop), stops[first:last])
+        lost = _straightness(grid, a, b) < settings.search_straightness
+        for leg in np.flatnonzero(lost | turning[first:last]) + first:
+            found[starts[leg] : stops[leg]] = True
+
+
+def _straightness(grid: FlightGrid, a: Ints, b: Ints) -> Floats:
+    """Net way over way flown through the air between steps a and b."""
+    x, y = grid.air_east_m, grid.air_north_m
+    way = np.concatenate([[0.0], np.cumsum(np.hypot(np.diff(x), np.diff(y)))])
+    b = np.minimum(b, x.size - 1)
+    flown = way[b] - way[a]
+    net = np.hypot(x[b] - x[a], y[b] - y[a])
+    return np.where(flown > 0, net / np.where(flown > 0, flown, 1.0), 1.0)
