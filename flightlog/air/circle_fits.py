@@ -5,8 +5,9 @@ algebraic fits are closed forms and serve as starts; the geometric fit minimises
 
 References
 ----------
-Taubin 1991, IEEE PAMI 13(11), 1115-1138; Pratt 1987, Computer Graphics 21(4); Kasa 1976, IEEE Trans. Instrum. Meas.
-25, 8-14; Chernov & Lesort 2005, J. Math. Imaging Vision 23, 239-252; Gander, Golub & Strebel 1994, BIT 34, 558-578.
+Taubin 1991, IEEE PAMI 13(11), 1115-1138; Pratt 1987, Computer Graphics 21(4); Kasa 1976, IEEE Trans. Instrum.
+Meas. 25, 8-14; Chernov & Lesort 2005, J. Math. Imaging Vision 23, 239-252; Gander, Golub & Strebel 1994, BIT 34,
+558-578.
 """
 
 from __future__ import annotations
@@ -106,8 +107,8 @@ def fit_taubin(x: Floats, y: Floats, weight: Floats | None = None) -> Circles:
 def fit_geometric(x: Floats, y: Floats, weight: Floats | None = None, steps: int = 40) -> Circles:
     """Circle with the least squared distances to the points (Gauss-Newton from Taubin's, with damping).
 
-    `x`, `y`, `weight` are (k, m). Converges in a few steps on arcs above 90 degrees; Levenberg's damping keeps short
-    arcs from running away, there raise `steps`.
+    `x`, `y`, `weight` are (k, m). Converges in a few steps on arcs above 90 degrees; Levenberg's damping
+    keeps short arcs from running away, there raise `steps`.
     """
     weight = np.ones_like(x) if weight is None else weight
     start = fit_taubin(x, y, weight)

@@ -61,7 +61,7 @@ def heading_to_hold(
     The crab angle is positive to the right. Where the crosswind exceeds the airspeed no heading holds the course:
     NaN. A negative ground speed means the wing is blown backwards along its course.
     """
-    angle = np.radians(np.asarray(wind_from_deg, dtype=np.float64) - course_deg)
+    angle = np.radians(np.asarray(wind_from_deg, dtype=np.float64) - np.asarray(course_deg, dtype=np.float64))
     airspeed = np.asarray(airspeed_mps, dtype=np.float64)
     with np.errstate(invalid="ignore"):
         crab = np.arcsin(np.asarray(wind_mps, dtype=np.float64) * np.sin(angle) / airspeed)

@@ -1,8 +1,8 @@
 """Physics of a steady turn: bank, load, radius, period and the sink that banking costs.
 
-All functions take scalars or arrays. Speeds are true airspeeds in m/s, angles degrees, turn rates degrees a second.
-A level, co-ordinated turn is assumed: lift balances weight and the turn's pull, and no side-slip. In a steady climb or
-descent of a few m/s at 10 m/s the error of the bank is below 1 degree.
+All functions take scalars or arrays. Speeds are true airspeeds in m/s, angles degrees, turn rates degrees a
+second. A level, co-ordinated turn is assumed: lift balances weight and the turn's pull, and no side-slip. In a
+steady climb or descent of a few m/s at 10 m/s the error of the bank is below 1 degree.
 
 References
 ----------
@@ -86,4 +86,5 @@ def glide_ratio_over_ground(
     5.0
     """
     speed = np.asarray(airspeed_mps, dtype=np.float64)
-    return np.asarray(np.asarray(air_glide_ratio, dtype=np.float64) * (speed + tailwind_mps) / speed)
+    over_ground = speed + np.asarray(tailwind_mps, dtype=np.float64)
+    return np.asarray(np.asarray(air_glide_ratio, dtype=np.float64) * over_ground / speed)

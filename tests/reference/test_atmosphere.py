@@ -6,7 +6,8 @@ import pytest
 from flightlog.earth import atmosphere
 
 FEET_M = 0.3048
-# ICAO Doc 7488 constants; rows computed from them, tropopause row as printed in the standard: H, T, p, density, TAS/EAS
+# ICAO Doc 7488 constants; rows computed from them, tropopause row as printed in the standard:
+# H m, T K, p Pa, density kg/m3, TAS/EAS
 TABLE = [
     (0, 288.15, 101325.0, 1.225000, 1.00000),
     (500, 284.90, 95460.84, 1.167269, 1.02443),
