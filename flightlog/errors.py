@@ -6,6 +6,15 @@ from dataclasses import dataclass
 from pathlib import Path
 
 
+def one_line(text: str) -> str:
+    """The text without line breaks and without what could steer a terminal.
+
+    >>> one_line("a" + chr(27) + "[2J" + chr(10) + "b")
+    'a [2J b'
+    """
+    return " ".join("".join(letter if letter.isprintable() else " " for letter in text).split())
+
+
 class FlightlogError(Exception):
     """Something flightlog could not do: where, what was found, what to do."""
 
@@ -17,7 +26,7 @@ class FlightlogError(Exception):
         """One line: `file:line: what was found; what to do`."""
         where = "" if self.path is None else f"{self.path}:{self.line or 1}: "
         text = f"{where}{self.found}; {self.advice}" if self.advice else f"{where}{self.found}"
-        return " ".join("".join(c if c.isprintable() else " " for c in text).split())
+        return one_line(text)
 
 
 class TrackFileError(FlightlogError):
