@@ -1,0 +1,190 @@
+"""Reader of IGC logs: the fixes as one numpy block, everything else record by record.
+
+Layout: IGC technical specification for GNSS flight recorders, Appendix 1 (text of 2008 and digests of later
+editions). Whatever a recorder writes beside it becomes a note; only a log without a usable fix is an error.
+"""
+
+from __future__ import annotations
+
+import datetime
+import hashlib
+import re
+
+import numpy as np
+
+from flightlog.arrays import Bools, Floats, frozen_floats, frozen_ints
+from flightlog.errors import TrackFileError
+from flightlog.tracks.altitudes import above_sea_level, checked_altitudes
+from flightlog.tracks.file_dates import date_in_name
+from flightlog.tracks.igc_fixes import FixBlock, decode_fixes
+from flightlog.tracks.igc_header import IgcHeader, read_igc_header, utc_offset_s
+from flightlog.tracks.igc_lines import split_lines
+from flightlog.tracks.igc_times import DAY_S, DateLine, dated_times
+from flightlog.tracks.notebook import Notebook
+from flightlog.tracks.recorded import recorded_columns
+from flightlog.tracks.track import Header, Track
+
+_FIX_START = re.compile(rb"(?:^|[\r\n])[ \t\0]*[Bb]\d{6}[0-9 ]{7}[NSns ]")
+
+_FEW_FIXES = 10  # fewer may share a second
+_CLOCK_SET_S = 3600.0  # a leap of the time before the first position: the clock was set then
+_WEEKS_1024 = datetime.timedelta(weeks=1024)  # period of the GPS week number
+_NAMED_CODES = ("PLT", "GTY", "GID", "FTY", "SIT", "DTE")
+
+
+def is_igc(head: bytes) -> bool:
+    """Whether the first bytes of a file look like an IGC log: an A record with its maker, a date, or a fix."""
+    text = head.lstrip(b"\xef\xbb\xbf\r\n \t\0")
+    return bool(re.match(rb"[Aa][A-Za-z0-9]{3}", text) or re.match(rb"H[A-Z]DTE", text) or _FIX_START.search(head))
+
+
+def parse_igc(data: bytes, *, file: str, date: datetime.date | None = None) -> Track:
+    """The track of an IGC log.
+
+    Parameters
+    ----------
+    data : the bytes of the log
+    file : its name, for messages, the Track and the date that may stand in it
+    date : UTC date of the first fix; in place of what the log says
+
+    Raises
+    ------
+    TrackFileError
+        No fix with a position, or no times.
+    """
+    notebook = Notebook()
+    lines = split_lines(data, notebook)
+    header = read_igc_header(lines, notebook)
+    block = decode_fixes(lines, header.layouts, notebook)
+    _require_fixes(block, file)
+    has_position = ~np.isnan(block.latitude_deg)
+    dates = _date_lines(header, block, date, file, notebook)
+    time_s = dated_times(block.second_of_day, dates, has_position, block.line_index + 1, notebook)
+    used = _usable(block, time_s, has_position, notebook)
+    first_date = dates[0].date.isoformat() if dates else None
+    return _build_track(data, file, header, block, time_s, used, first_date, notebook)
+
+
+def _require_fixes(block: FixBlock, file: str) -> None:
+    """Refuse a log without a usable fix, or without times."""
+    if block.line_index.size == 0:
+        found = "no fix can be read" if block.records_read else "no fix (B record) in this log"
+        raise TrackFileError(found, "is it the whole file, as the recorder wrote it?", file)
+    first = int(block.line_index[0]) + 1
+    if np.isnan(block.latitude_deg).all():
+        found = f"none of {block.records_read} fixes has a position"
+        raise TrackFileError(found, "the recorder had no reception; there is nothing to analyse", file, first)
+    if block.second_of_day.size >= _FEW_FIXES and np.ptp(block.second_of_day) == 0.0:
+        found = f"all {block.records_read} fixes bear the same time"
+        raise TrackFileError(found, "a track without times cannot be analysed", file, first)
+
+
+def _usable(block: FixBlock, time_s: Floats, has_position: Bools, notebook: Notebook) -> Bools:
+    """Fixes that say something: a position or a pressure altitude, at a time the clock was set."""
+    used = has_position | (~np.isnan(block.pressure_altitude_m) & (block.pressure_altitude_m != 0.0))
+    first = int(np.argmax(has_position))
+    leaps = np.flatnonzero((np.diff(time_s[: first + 1]) < 0) | (np.diff(time_s[: first + 1]) > _CLOCK_SET_S))
+    if leaps.size:
+        before = int(leaps[-1]) + 1
+        used[:before] = False
+        message = "the clock was not set before the first position; these fixes are left out"
+        notebook.add("clock_not_set", message, int(block.line_index[0]) + 1, before)
+    return used
+
+
+def _positions(block: FixBlock, notebook: Notebook) -> tuple[Floats, Floats]:
+    """Latitude and longitude; a V fix that repeats the position before it has none (IGC-2008, 4.1)."""
+    latitude, longitude = block.latitude_deg.copy(), block.longitude_deg.copy()
+    if not block.is_3d.any():
+        notebook.add("all_fixes_v", "every fix is marked V (no 3D position); the positions are used all the same")
+        return latitude, longitude
+    repeated = np.zeros(latitude.size, dtype=np.bool_)
+    repeated[1:] = (latitude[1:] == latitude[:-1]) & (longitude[1:] == longitude[:-1]) & ~block.is_3d[1:]
+    if repeated.any():
+        message = "V fixes repeat the last position for want of a new one; only their pressure altitude is used"
+        notebook.add("no_new_position", message, int(block.line_index[np.argmax(repeated)]) + 1, int(repeated.sum()))
+    latitude[repeated], longitude[repeated] = np.nan, np.nan
+    return latitude, longitude
+
+
+def _build_track(
+    data: bytes, file: str, header: IgcHeader, block: FixBlock, time_s: Floats, used: Bools, date: str | None,
+    notebook: Notebook,
+) -> Track:
+    """Join all that was read."""
+    line = block.line_index + 1
+    latitude, longitude = _positions(block, notebook)
+    pressure, gnss = checked_altitudes(
+        block.pressure_altitude_m, block.gnss_altitude_m, block.is_3d, line, notebook
+    )
+    pressure = None if header.pressure_datum == "NIL" else pressure
+    gnss = None if header.gnss_datum == "NIL" else gnss
+    gnss, datum = above_sea_level(gnss, header.gnss_datum, latitude, longitude, notebook)
+    widths = {extension.code: extension.width for _, layout in header.layouts for extension in layout}
+    recorded = recorded_columns(block.extensions, widths, notebook)
+    return Track(
+        time_s=frozen_floats(time_s[used]),
+        latitude_deg=frozen_floats(latitude[used]),
+        longitude_deg=frozen_floats(longitude[used]),
+        pressure_altitude_m=None if pressure is None else frozen_floats(pressure[used]),
+        gnss_altitude_m=None if gnss is None else frozen_floats(gnss[used]),
+        line=frozen_ints(line[used]),
+        segment=frozen_ints(np.searchsorted(header.recordings, block.line_index[used], side="right") - 1),
+        gnss_datum=datum,
+        header=_public_header(header, block, time_s, date),
+        file=file,
+        format="igc",
+        sha256=hashlib.sha256(data).hexdigest(),
+        records_read=block.records_read,
+        has_fractional_seconds=bool(np.any(block.second_of_day % 1.0 != 0.0)),
+        recorded={name: frozen_floats(values[used]) for name, values in recorded.items()},
+        notes=notebook.notes(),
+    )
+
+
+def _date_lines(
+    header: IgcHeader, block: FixBlock, wanted: datetime.date | None, file: str, notebook: Notebook
+) -> list[DateLine]:
+    """The dates and the fixes they hold from; moved so that the first is the one wanted."""
+    words, named = date_in_name(file)
+    dates = header.dates
+    if not dates and wanted is None:
+        hint = f"; its name says {words}" if words else ""
+        notebook.add("no_date", f"the log has no date{hint}; times are given as of 1970-01-01 (set one with --date)")
+        return []
+    if wanted is None and named is not None and abs(named - dates[0][1]) > datetime.timedelta(days=1):
+        rolled = "; the recorder's count of GPS weeks has rolled over" if named - dates[0][1] == _WEEKS_1024 else ""
+        message = f"the date is {dates[0][1]} and the file's name says {named}{rolled} (set one with --date)"
+        notebook.add("date_differs_from_name", message, dates[0][0] + 1)
+    shift = datetime.timedelta() if wanted is None or not dates else wanted - dates[0][1]
+    if not dates and wanted is not None:
+        dates = ((0, wanted),)
+    found = []
+    for number, (index, date) in enumerate(dates):
+        previous = dates[number - 1][0] if number else -1
+        new = bool(np.any((header.recordings > previous) & (header.recordings <= index)))
+        found.append(DateLine(int(np.searchsorted(block.line_index, index)), date + shift, new or number == 0))
+    return found
+
+
+def _public_header(header: IgcHeader, block: FixBlock, time_s: Floats, date: str | None) -> Header:
+    """What the log says about itself, events at dated times."""
+    values = header.values
+    events = []
+    for index, second, code, text in header.events:
+        nearest = min(int(np.searchsorted(block.line_index, index)), time_s.size - 1)
+        days = round((float(time_s[nearest]) - second) / DAY_S)
+        events.append((days * DAY_S + second, code, text))
+    return Header(
+        pilot=values.get("PLT"),
+        wing=values.get("GTY"),
+        wing_id=values.get("GID"),
+        recorder=values.get("FTY"),
+        recorder_id=header.recorder_id,
+        site=values.get("SIT"),
+        date=date,
+        utc_offset_s=utc_offset_s(values.get("TZN")),
+        declared_task=header.declared_task,
+        events=tuple(events),
+        other={code: value for code, value in values.items() if code not in _NAMED_CODES},
+    )

@@ -1,0 +1,92 @@
+"""The lines of a log as byte positions, so that 100 000 of them need no Python loop."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from flightlog.arrays import Ints
+from flightlog.tracks.notebook import Notebook
+
+Bytes = npt.NDArray[np.uint8]
+
+_LONGEST_PADDING = 64
+_BLANKS = (32, 9, 13)
+
+
+@dataclass(frozen=True, eq=False)
+class Lines:
+    """The text of a log and where its m lines lie; line i of these arrays is line i + 1 of the file."""
+
+    data: bytes
+    buffer: Bytes  # (size,) the same bytes
+    start: Ints  # (m,) first byte that is no blank
+    end: Ints  # (m,) one past the last byte that is no blank
+    letter: Bytes  # (m,) first byte, upper case; 0 for an empty line
+
+    def text(self, index: int) -> str:
+        """Line `index` as text: UTF-8 where it is that, else Latin-1, which never fails."""
+        raw = self.data[int(self.start[index]) : int(self.end[index])]
+        try:
+            return raw.decode("utf-8")
+        except UnicodeDecodeError:
+            return raw.decode("latin-1")
+
+    def of_letter(self, letter: str) -> Ints:
+        """Indices of the lines that begin with this letter, either case."""
+        return np.flatnonzero(self.letter == ord(letter))
+
+
+def split_lines(data: bytes, notebook: Notebook) -> Lines:
+    """Find the lines, whatever ends them: CR LF, LF, CR, CR CR LF; a byte order mark and NUL bytes go."""
+    data = _plain_text(data, notebook)
+    buffer = np.frombuffer(data, dtype=np.uint8)
+    breaks = np.flatnonzero(buffer == 10)
+    start = np.concatenate([[0], breaks + 1]).astype(np.int64)
+    end = np.concatenate([breaks, [buffer.size]]).astype(np.int64)
+    _trim(buffer, start, end)
+    letter = np.zeros(start.size, dtype=np.uint8)
+    filled = end > start
+    letter[filled] = buffer[start[filled]]
+    lower = (letter >= ord("a")) & (letter <= ord("z"))
+    letter[lower] -= 32
+    return Lines(data, buffer, start, end, letter)
+
+
+def _plain_text(data: bytes, notebook: Notebook) -> bytes:
+    """The bytes with LF line ends, without byte order mark and NUL."""
+    if data.startswith((b"\xff\xfe", b"\xfe\xff")):
+        notebook.add("encoding", "the log is UTF-16 text; read as such", 1)
+        data = data.decode("utf-16", errors="replace").encode("utf-8")
+    if data.startswith(b"\xef\xbb\xbf"):
+        notebook.add("byte_order_mark", "the log begins with a byte order mark; skipped", 1)
+        data = data[3:]
+    if b"\0" in data:
+        first = data.index(b"\0")
+        line = data.count(b"\n", 0, first) + 1
+        notebook.add("nul_bytes", "NUL bytes stand in the log; skipped", line, data.count(b"\0"))
+        data = data.replace(b"\0", b"")
+    if b"\r" in data and data.count(b"\r") != data.count(b"\r\n"):
+        data = data.replace(b"\r\r\n", b"\n").replace(b"\r\n", b"\n").replace(b"\r", b"\n")
+        notebook.add("line_ends", "lines end in unusual ways (CR alone or CR CR LF)", 1)
+    return data
+
+
+def _trim(buffer: Bytes, start: Ints, end: Ints) -> None:
+    """Move start and end, in place, past blanks at both ends of the lines."""
+    rows = np.flatnonzero(end > start)
+    for _ in range(_LONGEST_PADDING):
+        rows = rows[np.isin(buffer[end[rows] - 1], _BLANKS)]
+        if rows.size == 0:
+            break
+        end[rows] -= 1
+        rows = rows[end[rows] > start[rows]]
+    rows = np.flatnonzero(end > start)
+    for _ in range(_LONGEST_PADDING):
+        rows = rows[np.isin(buffer[start[rows]], _BLANKS)]
+        if rows.size == 0:
+            break
+        start[rows] += 1
+        rows = rows[end[rows] > start[rows]]

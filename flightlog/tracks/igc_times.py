@@ -1,0 +1,92 @@
+"""From times of day to dated times: midnight, several dates in one log, clocks that were not set yet."""
+
+from __future__ import annotations
+
+import datetime
+from dataclasses import dataclass
+
+import numpy as np
+
+from flightlog.arrays import Bools, Floats, Ints
+from flightlog.tracks.notebook import Notebook
+
+DAY_S = 86400.0
+_HALF_DAY_S = 43200.0
+_EPOCH = datetime.date(1970, 1, 1)
+_GLITCH_RETURN_S = 600.0  # a time that comes back to within this of the one before the leap was a wrong time
+
+
+@dataclass(frozen=True)
+class DateLine:
+    """A date the log states, and the fix from which on it holds."""
+
+    first_fix: int
+    date: datetime.date
+    starts_recording: bool  # an A record stands between this date and the one before
+
+
+def dated_times(
+    second_of_day: Floats, dates: list[DateLine], has_position: Bools, line: Ints, notebook: Notebook
+) -> Floats:
+    """Seconds since 1970-01-01 of every fix; without any date, of a day taken to be 1970-01-01.
+
+    The date is that of the first fix with a position (IGC-2008, 2.5.4); a fall of the time of day by more than
+    twelve hours is midnight. A date that changes in the middle of a recording sets the day anew.
+    """
+    time_s = np.empty(second_of_day.size)
+    dates = dates or [DateLine(0, _EPOCH, True)]
+    starts = [0, *(date.first_fix for date in dates[1:])]
+    held_date: datetime.date | None = None
+    offset_days = 0.0
+    for date, low, high in zip(dates, starts, [*starts[1:], second_of_day.size], strict=True):
+        if low == high:
+            continue
+        days = _days_passed(second_of_day[low:high])
+        repeated = held_date == date.date and not date.starts_recording
+        if repeated:  # the same header again: midnight may have passed since
+            days += offset_days + float(second_of_day[low] - second_of_day[low - 1] < -_HALF_DAY_S)
+        else:
+            days -= days[int(np.argmax(has_position[low:high]))]
+            late = low > 0 and not date.starts_recording and _is_early(time_s[low - 1], date.date, second_of_day[low])
+            days -= 1.0 if late else 0.0
+        time_s[low:high] = (date.date - _EPOCH).days * DAY_S + days * DAY_S + second_of_day[low:high]
+        held_date, offset_days = date.date, float(days[-1])
+    _note_backward(time_s, line, notebook)
+    return time_s
+
+
+def _is_early(last_time_s: float, date: datetime.date, second_of_day: float) -> bool:
+    """Whether a new date was written shortly before the midnight that it means."""
+    as_written = (date - _EPOCH).days * DAY_S + second_of_day
+    return abs(as_written - DAY_S - last_time_s) < _GLITCH_RETURN_S
+
+
+def _days_passed(second_of_day: Floats) -> Floats:
+    """Midnights passed since the first of these fixes."""
+    steps = np.diff(second_of_day)
+    leaps = np.flatnonzero(np.abs(steps) > _HALF_DAY_S)
+    change = np.zeros(second_of_day.size)
+    before_fall: float | None = None  # time of day before the last fall
+    for leap in leaps:
+        if steps[leap] < 0:
+            change[leap + 1] = 1.0
+            before_fall = float(second_of_day[leap])
+        elif before_fall is not None:
+            # up again: a wrong time if it goes on where it was before the fall, else a long silence
+            if -1.0 <= second_of_day[leap + 1] - before_fall <= _GLITCH_RETURN_S:
+                change[leap + 1] = -1.0
+            before_fall = None
+    return np.cumsum(change)
+
+
+def _note_backward(time_s: Floats, line: Ints, notebook: Notebook) -> None:
+    """Say where the time goes back or stands."""
+    steps = np.diff(time_s)
+    back = np.flatnonzero(steps < 0)
+    if back.size:
+        message = f"the time goes back, by {-steps[back].min():.0f} s at most"
+        notebook.add("time_backward", message, int(line[back[0] + 1]), int(back.size))
+    same = np.flatnonzero(steps == 0)
+    if same.size:
+        message = "several fixes have the same time"
+        notebook.add("duplicate_time", message, int(line[same[0] + 1]), int(same.size))
