@@ -1,0 +1,236 @@
+"""Approaches: eights, circuit or straight in; landing, or breaking off at a known moment and flying back into the lift."""
+
+from __future__ import annotations
+
+import math
+
+from .craft import STEP_S, Craft
+from .navigation import BANK_LIMIT, bank_for_heading, bank_for_point, distance_to, heading_for_track, wrapped
+from .terrain import CARRY_HEIGHT_M, Ground
+
+PATTERNS = ("figure_of_eight", "circuit", "straight_in")
+
+
+class _BrokenOff(Exception):
+    """The pilot gives this pass up."""
+
+
+class _Landed(Exception):
+    """The feet touch."""
+
+
+class Approach:
+    """One pass at a landing place, flown in a frame of the wind: `ahead` metres upwind of the place, `aside` to the right."""
+
+    def __init__(self, craft: Craft, place: Ground, pattern: str, break_off_m: float | None, on_top: bool):
+        self.craft, self.place, self.pattern = craft, place, pattern
+        self.break_off_m, self.on_top = break_off_m, on_top
+        hill = craft.world.hill
+        wind = craft.world.mean_wind(craft.t, place.elevation_m + 15)
+        self.wind_mps = math.hypot(*wind)
+        out = math.radians(hill.faces_deg)
+        course = math.atan2(-wind[0], -wind[1]) if self.wind_mps > 0.8 else out
+        if on_top:
+            course = out + max(-0.9, min(0.9, wrapped(course - out)))
+        self.course = course
+        wing = craft.wing
+        self.speed = wing.trim_mps * craft.rng.uniform(0.95, 1.05)
+        self.sink = wing.sink_mps(self.speed)
+        forward = max(1.5, self.speed - self.wind_mps * 0.9)
+        self.final_s = craft.rng.uniform(9, 14) * {"paraglider": 1.0, "hang_glider": 1.25, "rigid_wing": 1.5}[wing.wing_class]
+        self.final_m = forward * self.final_s
+        self.final_height_m = self.final_s * self.sink * 0.9
+        self.side_m = craft.rng.uniform(35, 60) * (1.0 if wing.wing_class == "paraglider" else 1.6)
+        self.aim_ahead, self.aim_height = self._aim(forward)
+        self.armed = False
+
+    def _aim(self, forward: float) -> tuple[float, float]:
+        """Where the final points: the middle of the place; a pass to be broken off low ends nearer to the edge."""
+        if self.break_off_m is None or not self.on_top:
+            return 0.0, 0.0
+        _, out = self.craft.world.hill.frame(self.place.x_m, self.place.y_m)
+        reach = max(4.0, (self.break_off_m - 0.7) * forward / (1.2 * self.sink))
+        return max(0.0, min(-out - 6, -out - reach)), self.break_off_m * 0.85
+
+    @property
+    def needed_height_m(self) -> float:
+        """Height above the place at which this pattern is best begun."""
+        rest = {"straight_in": 3.0, "circuit": 8.0, "figure_of_eight": 14.0}[self.pattern]
+        turns = {"straight_in": 0.0, "circuit": 1.5, "figure_of_eight": 2.5}[self.pattern]
+        return self.final_height_m + rest + turns * self.sink * self.side_m / self.speed
+
+    def point(self, ahead: float, aside: float) -> tuple[float, float]:
+        """East and north of a point of the wind frame."""
+        sin, cos = math.sin(self.course), math.cos(self.course)
+        return self.place.x_m + ahead * sin + aside * cos, self.place.y_m + ahead * cos - aside * sin
+
+    def where(self) -> tuple[float, float]:
+        """(ahead, aside) of the pilot."""
+        dx, dy = self.craft.x - self.place.x_m, self.craft.y - self.place.y_m
+        sin, cos = math.sin(self.course), math.cos(self.course)
+        return dx * sin + dy * cos, dx * cos - dy * sin
+
+    @property
+    def height(self) -> float:
+        """Height of the feet above the place."""
+        return self.craft.z - CARRY_HEIGHT_M - self.place.elevation_m
+
+    # -- flying -----------------------------------------------------------------------------------------------
+    def fly(self) -> str:
+        """Fly the pass; 'landed' or 'go_around'."""
+        craft = self.craft
+        craft.phase("approach", None, self.pattern)
+        craft.event(
+            "pass_start", place=self.place.name, pattern=self.pattern, course_rad=self.course, on_top=self.on_top,
+            planned_break_off_m=self.break_off_m,
+        )  # fmt: skip
+        try:
+            getattr(self, "_" + self.pattern)()
+            self._final()
+        except _BrokenOff as why:
+            craft.event("decision", place=self.place.name, height_m=self.height, why=str(why),
+                        distance_m=distance_to(craft, self.place.x_m, self.place.y_m))  # fmt: skip
+            return "go_around"
+        except _Landed:
+            return self._touch()
+        raise AssertionError("an approach ends on the ground or is broken off")
+
+    def _go(self, bank: float, speed: float, drag: float = 1.0) -> None:
+        craft = self.craft
+        craft.step(bank, speed, drag)
+        if craft.height <= 0:
+            raise _Landed
+        if not self.on_top:
+            return
+        ahead, _ = self.where()
+        _, out = craft.world.hill.frame(craft.x, craft.y)
+        near = distance_to(craft, self.place.x_m, self.place.y_m) < 90 + 5 * self.speed
+        if self.break_off_m is not None and self.armed and near:
+            reserve = max(0.0, -out) / max(2.0, 1.15 * self.speed - self.wind_mps) * self.sink * 1.05
+            if self.height <= max(self.break_off_m, reserve):
+                raise _BrokenOff("planned")
+            if ahead > self.aim_ahead and self.height < self.break_off_m + 6:
+                raise _BrokenOff("planned")
+        if self.armed and ahead > self.place.radius_m + 5 and self.height > 4:
+            raise _BrokenOff("too high")
+        if out > -3 and self.armed and ahead > 0 and self.height > 0.8:
+            raise _BrokenOff("past the edge")
+        if out > 5 and self.height < 1.5:
+            raise _BrokenOff("too low")
+
+    def _to(self, ahead: float, aside: float, near_m: float, speed: float, drag: float = 1.0, side: int = 0,
+            longest_s: float = 60.0) -> None:  # fmt: skip
+        x, y = self.point(ahead, aside)
+        end = self.craft.t + longest_s
+        while distance_to(self.craft, x, y) > near_m and self.craft.t < end:
+            self._go(bank_for_point(self.craft, x, y, BANK_LIMIT, side), speed, drag)
+
+    def _straight_in(self) -> None:
+        self.armed = True
+        ahead, aside = self.where()
+        if ahead > -0.5 * self.final_m and abs(aside) < self.side_m:  # beside or in front: go round to get behind
+            self._to(-0.6 * self.final_m, (1 if aside >= 0 else -1) * 0.8 * self.side_m, 18, self.speed, longest_s=25)
+
+    def _circuit(self) -> None:
+        _, aside = self.where()
+        side = 1 if aside >= 0 else -1
+        near = 0.3 * self.side_m + 6
+        self._to(0.2 * self.final_m, side * self.side_m, near, self.speed)
+        self._lose_height(side)
+        self._to(-0.8 * self.final_m, side * self.side_m, near, self.speed, longest_s=35)
+        self.armed = True
+        self._to(-self.final_m, side * 0.25 * self.side_m, near, self.speed, longest_s=25)
+
+    def _figure_of_eight(self) -> None:
+        _, aside = self.where()
+        side = 1 if aside >= 0 else -1
+        back = -(0.75 * self.final_m + 8)
+        near = 14.0 if self.craft.wing.wing_class == "paraglider" else 24.0
+        self._to(back, side * self.side_m, near, self.speed, longest_s=45)
+        self.armed = True
+        legs = 0
+        leg_sink = 2 * self.side_m / self.speed * self.sink * 1.2
+        while self.height > self.final_height_m + 0.6 * leg_sink and legs < 14:
+            side = -side
+            # flying to the right end the wind comes from the left: turn left, into the wind
+            self._to(back, side * self.side_m, near, self.speed, side=side if legs else 0, longest_s=40)
+            legs += 1
+        self._to(back, side * 0.35 * self.side_m, near, self.speed, longest_s=20)
+
+    def _lose_height(self, side: int) -> None:
+        """Too high abeam: S-turns beside the place until the height fits."""
+        end = self.craft.t + 300
+        while self.height > self.needed_height_m + 12 and self.craft.t < end:
+            self._to(0.3 * self.final_m + 20, side * self.side_m * 2.2, 25, self.speed, longest_s=30)
+            self._to(0.0, side * self.side_m, 25, self.speed, longest_s=30)
+
+    def _final(self) -> None:
+        craft = self.craft
+        self.armed = True
+        weave, end = craft.rng.choice((-1.0, 1.0)), craft.t + 240
+        touch_speed = 0.62 * craft.wing.trim_mps
+        while craft.t < end:
+            ahead, aside = self.where()
+            left = self.aim_ahead - ahead
+            headwind = -(craft.wx * math.sin(self.course) + craft.wy * math.cos(self.course))
+            forward = max(0.8, craft.v - headwind)
+            needed = max(left, 0.0) / forward * self.sink + self.aim_height
+            over = self.height - needed
+            speed, drag = self.speed, 1.0
+            if over > 1.5:
+                drag = 1 + min(0.9, 0.12 * over)
+                speed = self.speed * (0.93 if craft.wing.wing_class == "paraglider" else 1.08)
+            elif over < -2:
+                speed = craft.wing.best_ratio_mps + min(2.0, 0.25 * self.wind_mps)
+            if craft.height < 2.6 and self.break_off_m is None:
+                self._go(bank_for_heading(craft, self.course, 0.25), touch_speed)  # flare
+                continue
+            ahead_x, ahead_y = self.point(ahead + max(12.0, min(left, 40.0)), 0.35 * aside if abs(aside) < 30 else 0.6 * aside)
+            heading = heading_for_track(craft, math.atan2(ahead_x - craft.x, ahead_y - craft.y))
+            if over > 6 and craft.height > 12:
+                heading = self.course + weave * 0.9
+                if weave * aside > 0.5 * self.side_m:
+                    weave = -weave
+            elif left < 0:
+                heading = self.course
+            self._go(bank_for_heading(craft, heading, BANK_LIMIT), speed, drag)
+        raise _BrokenOff("time")
+
+    def _touch(self) -> str:
+        """Feet on the ground: a few steps, then stand."""
+        craft = self.craft
+        craft.z = craft.ground_z + CARRY_HEIGHT_M
+        east, north = (
+            craft.v * math.sin(craft.psi) + craft.wx + craft.gx,
+            craft.v * math.cos(craft.psi) + craft.wy + craft.gy,
+        )
+        craft.event("touchdown", place=self.place.name, ground_speed_mps=math.hypot(east, north),
+                    distance_m=distance_to(craft, self.place.x_m, self.place.y_m))  # fmt: skip
+        craft.phase("ground", None, "run_out")
+        for _ in range(int(craft.rng.uniform(1.0, 3.5) / STEP_S)):
+            east, north = east * 0.86, north * 0.86
+            craft.stand(east, north)
+        return "landed"
+
+
+def fly_back_into_lift(craft: Craft) -> str:
+    """After a pass is broken off: out over the edge; 'flying', or 'landed' when the height did not suffice."""
+    hill = craft.world.hill
+    craft.phase("climb", "ridge", "climb_back")
+    along, out = hill.frame(craft.x, craft.y)
+    side = 1 if wrapped(craft.psi - math.radians(hill.faces_deg)) > 0 else -1
+    x, y = hill.point(along + side * 30, 32.0)
+    end = craft.t + 45
+    while craft.t < end:
+        _, out = hill.frame(craft.x, craft.y)
+        if out > 15:
+            return "flying"
+        craft.step(bank_for_point(craft, x, y), craft.wing.trim_mps * 1.08)
+        if craft.height <= 0:
+            craft.z = craft.ground_z + CARRY_HEIGHT_M
+            craft.event("touchdown", place=None, ground_speed_mps=craft.v, distance_m=None)
+            craft.phase("ground", None, "run_out")
+            for _ in range(8):
+                craft.stand(0.5 * math.sin(craft.psi), 0.5 * math.cos(craft.psi))
+            return "landed"
+    return "flying"
