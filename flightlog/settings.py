@@ -19,10 +19,61 @@ class Settings:
 
     # --- motion: gaps, spikes, smoothing
     longest_bridge_s: float = 15.0  # a longer silence of the recorder is a gap, never bridged (M 1)
+    longest_bridge_intervals: float = 2.5  # but a slow recorder may miss a fix: gap only beyond so many intervals
+    fewest_fixes: int = 10  # less is no track: nothing could be told from it
+    closest_fixes_s: float = 0.09  # recorders write at most 10 fixes a second; closer ones are repeats
+    spike_slack_m: float = 4.8  # five times the short-term noise of a rounded position (M 1)
+    height_spike_slack_m: float = 3.0  # M 1
+    spike_curvature_mps2: float = 3.0  # half of a 6 m/s2 manoeuvre, the hardest flown (M 1)
+    fastest_travel_mps: float = 90.0  # faster jumps are not travel: cars reach 50, wings over ground 35 m/s
+    fastest_height_mps: float = 45.0  # a deep spiral sinks at 20-25 m/s
+    longest_jump_s: float = 60.0  # a block elsewhere that lasts longer is believed to be a real change of place
+    position_noise_m: float = 0.7  # short-term GNSS noise, one axis, before rounding (M 1)
+    gnss_height_noise_m: float = 1.3  # short-term GNSS noise of heights (M 1: 1.4 m with rounding)
+    pressure_noise_low_m: float = 0.3  # sensor noise found in the log is believed between these two (M 1)
+    pressure_noise_high_m: float = 1.0
+    jerk_density_m2ps5: float = 1.0  # q of a turning wing: jerk 1.4 m/s3 for about 1 s (M 1)
+    climb_density_m2ps3: float = 0.1  # vertical gusts of 0.5 m/s over 5-6 s (M 1)
+    altitude_scale_prior_sd: float = 0.02  # warm or cold air: 1 % of height for every 3 K, days differ by 6 K
+    altitude_drift_prior_mps: float = 5.0 / 3600.0  # air pressure changes by about 0.6 hPa an hour
+    altitude_drift_from_s: float = 7200.0  # a shorter log does not show it (M 1)
 
     # --- air: what the class of wing lets us expect before any data
     trim_airspeed_mps: float = 11.0  # equivalent airspeed in straight flight; middle of foot-launched wings
     trim_airspeed_sd_mps: float = 2.0
+    straight_to_circling_airspeed: float = 1.06  # pilots circle a little slower than they glide (M 4)
+    learned_airspeed_sd_mps: float = 1.2  # spread of gliding speed about that of this flight's circles (trade)
+    slowest_airspeed_mps: float = 5.0  # a wing stalls at 6 and more; a circle on foot is slower
+    fastest_airspeed_mps: float = 30.0  # a rigid wing thermalling at 3 000 m flies 17
+
+    # --- air: chords and wind windows
+    chord_baseline_s: float = 3.5  # shorter: noise; longer: too much of a circle (M 4)
+    longest_chord_s: float = 6.5  # a 13 s circle must give two chords and more; slower recorders give no wind
+    densest_chords_s: float = 1.0  # faster recorders are thinned: no new information within a second
+    turn_slope_half_width_s: float = 3.0  # turn rate of a chord is drawn from so long before and after (M 4)
+    fastest_turn_degps: float = 43.0  # 0.75 rad/s, 40 degrees of bank at 10 m/s (M 4)
+    wind_window_s: float = 45.0  # three circles; shorter windows feel single gusts (M 4: 30-60 s)
+    wind_window_least_s: float = 12.0  # one circle of a tight turn
+    wind_window_turn_deg: float = 150.0  # less turning does not tell the wind (M 4)
+    wind_search_turn_deg: float = 270.0  # windows taken before any circle is known must turn more
+    wind_window_sd_limit_mps: float = 1.2  # a less sure window adds nothing to the field (M 4)
+    gust_correlation_s: float = 8.0  # how long a gust lasts at flying speed (M 4)
+    wind_residual_floor_mps: float = 0.3  # airspeed is never steadier in the real air (M 4)
+    straight_window_s: float = 240.0  # two beats along a ridge, or a figure of eight and more
+    straight_window_least_s: float = 60.0
+    straight_gust_correlation_s: float = 15.0  # straight flight: speed is kept for a leg, not for a gust
+    straight_arc_deg: float = 120.0  # headings flown must span so much (M 4)
+    straight_headings: float = 5.0  # or so many steps of 30 degrees (M 4)
+    straight_wind_sd_limit_mps: float = 1.6
+
+    # --- air: the wind field
+    wind_prior_sd_mps: float = 6.0  # of one component of the day's mean wind: 0-10 m/s is flyable
+    wind_change_sd_mps: float = 2.0  # how far wind strays from the day's mean (M 4)
+    wind_change_time_s: float = 5400.0  # within so long (M 4)
+    wind_change_height_m: float = 1500.0  # and so much height (M 4)
+    wind_gust_floor_mps: float = 0.15  # one window's wind is never better: airspeed varies with heading
+    wind_sd_limit_mps: float = 1.6  # wind less sure than this, per component, is not stated
+    wind_node_s: float = 60.0  # the field is computed so densely along the path, then interpolated
 
     # --- phases: flights of a log
     shortest_flight_s: float = 12.0  # kiting hops last a few seconds; a training-hill flight 15 s and more (trade)
@@ -39,12 +90,45 @@ class Settings:
     liftoff_speed_share: float = 0.80  # lift-off airspeed over trim airspeed (M 2)
     touchdown_speed_share: float = 0.60  # below it a flared wing has given up: stall is about 0.65-0.7 of trim
     run_speed_mps: float = 1.0  # first step of the run (M 2)
+    fastest_run_mps: float = 9.5  # over the ground at lift-off: nobody runs faster in a harness (sprinters 10-12)
 
     # --- phases: pieces of ground without a places file
     ground_radius_m: float = 100.0  # a launch meadow is 30-100 m long; GNSS is good to 3 m
     ground_level_m: float = 15.0  # a slope meadow within 100 m; pressure drifts 8 m/h at 1 hPa/h
     top_landing_reach_m: float = 500.0  # a top-landing field lies behind or beside its launch
     top_landing_level_m: float = 40.0  # and at about its height: a landing farther down is a slope or valley one
+    place_level_m: float = 40.0  # a touch farther off the elevation of a place is not there: frames differ by 10 m
+
+    # --- phases: passes at a top-landing ground
+    pass_reach_m: float = 130.0  # low point this near: paraglider 100, hang glider 160 (M 7)
+    pass_ceiling_m: float = 45.0  # higher, nothing tells an approach from soaring past (M 7)
+    pass_below_m: float = 8.0  # lower than its ground nobody lands there; heights above it err by 1 m, slopes by 5
+    pass_prominence_m: float = 4.0  # a bottom less marked is a gust (M 7)
+    pass_longest_s: float = 60.0  # an approach starts at the highest point of the minute before (published rule)
+    pass_apart_s: float = 14.0  # lowest points nearer in time are one pass: no wing gets round sooner (M 7)
+    attempt_descent_s: float = 15.0  # stretch before the low point that shows descent and aim (M 7)
+    attempt_final_s: float = 4.0  # and heading
+    attempt_sure_points: float = 3.6  # M 7
+    attempt_possible_points: float = 2.5  # M 7
+    decision_before_s: float = 10.0  # a wing sinks on for some seconds after the controls change
+    decision_after_s: float = 3.0
+    decision_window_s: float = 5.0  # means on both sides of a change: long against gusts, short against a turn
+    decision_response_s: float = 1.0  # roll and speed answer within about 1-2 s
+    regain_within_s: float = (
+        180.0  # height regained after a go-around: the lift band is reached within a minute or two
+    )
+
+    # --- measures: the landing approach (no published limits for foot-launched wings: shown with each report)
+    pattern_height_m: float = 100.0  # circuits start lower: 150-200 m abeam, sailplanes; 50-100 m, foot-launched
+    pattern_final_deg: float = 35.0  # track this near the final course is on final; crabs and gusts stay below 30
+    pattern_swing_deg: float = 45.0  # smaller swings of heading are corrections
+    pattern_turn_deg: float = 100.0  # a turn of an eight; a corner of a circuit has 90, all of it 180 and more
+    pattern_circle_deg: float = 450.0  # more is circling down, which is taught nowhere near the ground
+    unsteady_below_m: float = 20.0  # the last 10-20 s; wings level by then (stabilised approach, scaled down)
+    unsteady_sink_mps: float = 3.0  # more than 1000 ft/min is unstable for airliners; a foot wing sinks 1-2 m/s
+    unsteady_turn_deg: float = 60.0  # only small changes of heading (stabilised approach)
+    unsteady_final_s: float = 5.0  # less leaves no time to see the drift and to slow down
+    unsteady_speed_mps: float = 2.0  # standard deviation; speed held within 20 kt from 140 (1/7), scaled to 10 m/s
 
     # --- phases: labels
     phase_least_s: float = 12.0  # a shorter glide or search is part of what lies beside it (trade: readable)

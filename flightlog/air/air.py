@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
-from flightlog.arrays import Floats, Ints
+from flightlog.arrays import Floats, Ints, frozen_floats
 from flightlog.errors import Note
 from flightlog.estimates import Wind
 from flightlog.motion.motion import Turning
+from flightlog.settings import Settings
 
 
 @dataclass(frozen=True, eq=False)
@@ -23,6 +24,23 @@ class WindWindows:
     airspeed_mps: Floats  # (k,) true airspeed fitted with it
     turned_deg: Floats  # (k,) total turn in the window, positive
     straight: Ints  # (k,) 1: from straight flight on several headings, 0: from circling
+    airspeed_sd_mps: Floats = field(default_factory=lambda: frozen_floats([]))  # (k,) of the fitted airspeed
+
+
+@dataclass(frozen=True, eq=False)
+class WindField:
+    """The wind over time and height, ready to be asked: m sites where it was measured and how they hang together.
+
+    `node_...` sample the flight's path in the air, so that means over a stretch or a band of height can be taken.
+    """
+
+    time_s: Floats  # (m,)
+    altitude_m: Floats  # (m,)
+    weights: Floats  # (m, 2) of the kernel at each site, for east and north
+    inverse: Floats  # (2m, 2m) inverse covariance of the measured winds, east and north side by side
+    node_time_s: Floats  # (q,)
+    node_altitude_m: Floats  # (q,)
+    settings: Settings
 
 
 @dataclass(frozen=True, eq=False)
@@ -46,3 +64,4 @@ class Air:
     turnings: tuple[Turning, ...]
     mean_wind: Wind | None  # over all time in the air
     notes: tuple[Note, ...] = ()
+    field: WindField | None = None  # None: no window, the wind is not known anywhere

@@ -52,7 +52,7 @@ def test_load_and_stall_factors():
 
 
 # R. Hanson (St Olaf College, rev. 4/19/02) after A. & L. Welch and F. Irving, The Complete Soaring Pilot's
-# Handbook: # bank, load, root of load, airspeed mph, sink m/s, radius ft, time of a circle s, height lost a circle ft
+# Handbook. Bank, load, root of load, airspeed mph, sink m/s, radius ft, period s, height lost a circle ft
 TABLE = [
     (10, 1.02, 1.01, 46, 0.8, 815, 75, 200),
     (20, 1.06, 1.03, 47, 0.9, 414, 37, 106),

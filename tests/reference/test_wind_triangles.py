@@ -38,7 +38,7 @@ def test_heading_that_holds_a_course(course, airspeed, wind_from, wind, crab, he
 
 
 def test_drift_of_the_recreational_tutorial():
-    # recreational aviation tutorial, section 4.1: heading 045, 75 kt, wind 135/20, about 15 degrees of drift to the
+    # recreational aviation tutorial, section 4.1: heading 045, 75 kt, wind 135/20, some 15 degrees of drift to the
     # left; after two hours 150 NM north-east and 40 NM north-west of the start
     course_deg, ground_speed = triangles.ground_track(45.0, 75.0, 135.0, 20.0)
     assert course_deg - 45.0 == pytest.approx(-15.0, abs=1.0)

@@ -1,0 +1,204 @@
+"""The wind everywhere in a flight: a Gaussian process over time and height through the windows' winds.
+
+Each wind component has mean 0 with a wide prior, one constant for the whole flight and a part that changes with
+time and height, covariance s0^2 exp(-|dt|/tau) exp(-|dz|/H). Windows count by their own covariance, widened where
+they overlap; a window that contradicts its neighbours is widened until it does not (a Student-like weight). Far
+from any window the standard deviation grows back to that of the prior, so the field knows what it does not know.
+
+References
+----------
+Rasmussen & Williams 2006, Gaussian Processes for Machine Learning, ch. 2 and 5.4.2 (leave-one-out); M 4.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from flightlog.air.air import Air, WindField, WindWindows
+from flightlog.arrays import Bools, Floats, Ints, frozen_floats
+from flightlog.estimates import Wind, wind_from_vector
+from flightlog.settings import Settings
+
+MOST_SITES = 250
+ROBUST_STEPS = 3
+EXPECTED_99 = 9.21
+"""99 % point of chi-square with 2 degrees of freedom."""
+
+
+def fit_field(
+    windows: WindWindows, node_time_s: Floats, node_altitude_m: Floats, settings: Settings
+) -> WindField | None:
+    """Wind field through the windows, or None without any; the nodes sample the flight's path in the air."""
+    if windows.start_s.size == 0:
+        return None
+    time, altitude, wind, covariance = _pooled(windows, _groups(windows))
+    noise = covariance + settings.wind_gust_floor_mps**2 * np.eye(2)
+    prior = _kernel(time, altitude, time, altitude, settings)
+    widening = np.ones(len(time))
+    for step in range(ROBUST_STEPS):
+        whole = _whole(prior, noise * widening[:, None, None])
+        inverse = np.asarray(np.linalg.inv(whole), dtype=np.float64)
+        if step == ROBUST_STEPS - 1:
+            break
+        widening = widening * _contradiction(inverse, wind)
+    weights = (inverse @ wind.ravel()).reshape(-1, 2)
+    return WindField(
+        time_s=frozen_floats(time),
+        altitude_m=frozen_floats(altitude),
+        weights=frozen_floats(weights),
+        inverse=frozen_floats(inverse),
+        node_time_s=frozen_floats(node_time_s),
+        node_altitude_m=frozen_floats(node_altitude_m),
+        settings=settings,
+    )
+
+
+def evaluate_field(field: WindField, time_s: Floats, altitude_m: Floats) -> tuple[Floats, Floats, Floats]:
+    """Wind (east, north) and the standard deviation of one component at these times and heights."""
+    kernel = _kernel(time_s, altitude_m, field.time_s, field.altitude_m, field.settings)
+    wind = kernel @ field.weights
+    inverse = _mean_inverse(field)
+    gain = kernel @ inverse
+    variance = _prior_variance(field.settings) - (gain * kernel).sum(axis=1)
+    return wind[:, 0], wind[:, 1], np.sqrt(np.maximum(variance, 1e-6))
+
+
+def wind_at(air: Air, time_s: Floats | float, altitude_m: Floats | float) -> tuple[Floats, Floats, Floats]:
+    """Wind (east, north, where the air goes) and the sd of one component, at any times and heights.
+
+    NaN where the log does not tell: no window at all, or a standard deviation above the limit of the settings.
+    """
+    time = np.atleast_1d(np.asarray(time_s, dtype=np.float64))
+    altitude = np.broadcast_to(np.asarray(altitude_m, dtype=np.float64), time.shape)
+    if air.field is None:
+        nothing = np.full(time.shape, np.nan)
+        return nothing, nothing.copy(), nothing.copy()
+    east, north, sd = evaluate_field(air.field, time, altitude)
+    known = np.isfinite(sd) & (sd <= air.field.settings.wind_sd_limit_mps)
+    return np.where(known, east, np.nan), np.where(known, north, np.nan), np.where(known, sd, np.nan)
+
+
+def average_wind(
+    field: WindField,
+    windows: WindWindows,
+    start_s: float,
+    end_s: float,
+    low_m: float | None,
+    high_m: float | None,
+) -> Wind | None:
+    """Posterior of the mean wind over the path between these times and heights."""
+    inside = (field.node_time_s >= start_s) & (field.node_time_s <= end_s)
+    time, altitude = field.node_time_s, field.node_altitude_m
+    if low_m is not None:
+        inside &= altitude >= low_m
+    if high_m is not None:
+        inside &= altitude < high_m
+    if not inside.any():
+        middle = 0.5 * (start_s + end_s)
+        if low_m is not None or high_m is not None or not time[0] <= middle <= time[-1]:
+            return None
+        time, altitude = np.array([middle]), np.array([np.interp(middle, time, altitude)])
+    else:
+        time, altitude = time[inside], altitude[inside]
+    settings = field.settings
+    cross = _kernel(time, altitude, field.time_s, field.altitude_m, settings).mean(axis=0)
+    within = float(_kernel(time, altitude, time, altitude, settings).mean())
+    east, north = cross @ field.weights
+    variance = within - float(cross @ _mean_inverse(field) @ cross)
+    se = float(np.sqrt(max(variance, 1e-6)))
+    if not np.isfinite(se) or se > settings.wind_sd_limit_mps:
+        return None
+    circles = _circles(windows, start_s, end_s, low_m, high_m)
+    return wind_from_vector(float(east), float(north), se, circles)
+
+
+def _mean_inverse(field: WindField) -> Floats:
+    """Inverse covariance (m, m) whose quadratic form is the variance gained, averaged over east and north."""
+    return np.asarray((field.inverse[0::2, 0::2] + field.inverse[1::2, 1::2]) / 2.0)
+
+
+def _prior_variance(settings: Settings) -> float:
+    """Variance of one wind component before any data."""
+    return settings.wind_prior_sd_mps**2 + settings.wind_change_sd_mps**2
+
+
+def _kernel(time_a: Floats, altitude_a: Floats, time_b: Floats, altitude_b: Floats, settings: Settings) -> Floats:
+    """Prior covariance of one wind component between places a and b of time and height."""
+    apart = np.abs(time_a[:, None] - time_b[None, :]) / settings.wind_change_time_s
+    apart += np.abs(altitude_a[:, None] - altitude_b[None, :]) / settings.wind_change_height_m
+    return np.asarray(settings.wind_prior_sd_mps**2 + settings.wind_change_sd_mps**2 * np.exp(-apart))
+
+
+def _whole(prior: Floats, noise: Floats) -> Floats:
+    """Covariance (2m, 2m) of all measured components, east and north of a site side by side."""
+    whole = np.asarray(np.kron(prior, np.eye(2)), dtype=np.float64)
+    site = np.arange(len(noise))
+    for a in range(2):
+        for b in range(2):
+            whole[2 * site + a, 2 * site + b] += noise[:, a, b]
+    return whole
+
+
+def _contradiction(inverse: Floats, wind: Floats) -> Floats:
+    """How much each site's covariance must grow for its neighbours to foretell it: 1 where they agree."""
+    site = np.arange(len(wind))
+    block = np.empty((len(wind), 2, 2))
+    for a in range(2):
+        for b in range(2):
+            block[:, a, b] = inverse[2 * site + a, 2 * site + b]
+    solved = (inverse @ wind.ravel()).reshape(-1, 2)
+    miss = np.linalg.solve(block, solved[:, :, None])[:, :, 0]  # leave-one-out residual
+    distance = (miss * solved).sum(axis=1)  # its squared Mahalanobis length
+    return np.asarray(np.maximum(1.0, distance / EXPECTED_99))
+
+
+def _groups(windows: WindWindows) -> Ints:
+    """Which site each window goes to: neighbours in time are pooled once there are too many for one solve."""
+    k = windows.start_s.size
+    return np.arange(k) * min(k, MOST_SITES) // k
+
+
+def _pooled(windows: WindWindows, group: Ints) -> tuple[Floats, Floats, Floats, Floats]:
+    """Time, height, wind (m, 2) and noise (m, 2, 2) of each site, overlap of windows taken into account."""
+    information = np.linalg.inv(windows.covariance_mps2 * _overlap(windows)[:, None, None])
+    wind = np.stack([windows.east_mps, windows.north_mps], axis=1)
+    sites = int(group[-1]) + 1
+    count = np.bincount(group, minlength=sites)
+    middle = np.bincount(group, (windows.start_s + windows.end_s) / 2.0 - windows.start_s[0]) / count
+    altitude = np.bincount(group, windows.altitude_m) / count
+    total = np.zeros((sites, 2, 2))
+    np.add.at(total, group, information)
+    weighted = np.zeros((sites, 2))
+    np.add.at(weighted, group, np.einsum("kij,kj->ki", information, wind))
+    noise = np.asarray(np.linalg.inv(total), dtype=np.float64)
+    pooled = np.asarray(np.einsum("kij,kj->ki", noise, weighted))
+    return np.asarray(middle + windows.start_s[0]), np.asarray(altitude), pooled, noise
+
+
+def _overlap(windows: WindWindows) -> Floats:
+    """How many times a window's flight time is used, counting windows of its own kind."""
+    times = np.ones(windows.start_s.size)
+    for kind in (0, 1):
+        one = np.flatnonzero(windows.straight == kind)
+        if one.size == 0:
+            continue
+        start, end = windows.start_s[one], windows.end_s[one]
+        before = np.concatenate([[0.0], np.maximum(end[:-1] - start[1:], 0.0)])
+        after = np.concatenate([before[1:], [0.0]])
+        times[one] = 1.0 + np.minimum((before + after) / np.maximum(end - start, 1.0), 1.0)
+    return times
+
+
+def _circles(
+    windows: WindWindows, start_s: float, end_s: float, low_m: float | None, high_m: float | None
+) -> float:
+    """Full circles flown between these times and heights, overlap of windows counted once."""
+    inside: Bools = windows.straight == 0
+    if low_m is not None:
+        inside &= windows.altitude_m >= low_m
+    if high_m is not None:
+        inside &= windows.altitude_m < high_m
+    shared = np.minimum(windows.end_s, end_s) - np.maximum(windows.start_s, start_s)
+    share = np.clip(shared, 0.0, None) / np.maximum(windows.end_s - windows.start_s, 1.0)
+    circles = share * windows.turned_deg / 360.0 / _overlap(windows)
+    return float(round(float(circles[inside].sum()), 1))

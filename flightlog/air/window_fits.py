@@ -1,0 +1,243 @@
+"""Wind and airspeed from the chords of many stretches of flight at once.
+
+In still air a wing at constant airspeed V draws chord velocities of length V s, whatever it turns; the wind shifts
+them all alike. So the wind is the centre, and V the radius, of the circle
+
+    minimise  sum rho(|f - W| - V s),   s = sin(x)/x,  x = turn rate x baseline / 2,
+
+with Huber's rho, the turn rate taken from the chords themselves about the current W. All windows are solved
+together in padded arrays (k windows, m chords). What no method can tell: an airspeed that varies once a circle (a
+pilot who speeds up upwind by a) shifts the wind by exactly a.
+
+References
+----------
+Taubin 1991 (start); Huber 1964, Ann. Math. Statist. 35, 73-101; Weinzierl et al. 2016, Ecol. Evol. 6, 8706-8718
+(wind from the turning flight of birds); M 4 for the sinc correction and the effective number of gusts.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from flightlog.air.chords import Chords
+from flightlog.air.circle_fits import fit_taubin
+from flightlog.arrays import Bools, Floats, Ints
+from flightlog.settings import Settings
+
+OUTER_STEPS = 5
+INNER_STEPS = 2
+LONGEST_STEP_MPS = 3.0
+HUBER_LIMIT = 2.0
+MAD_TO_SD = 1.4826
+HEADING_BIN_DEG = 30.0
+SMALLEST_SPEED_MPS = 0.1
+BLOCK_WINDOWS = 512
+
+
+@dataclass(frozen=True, eq=False)
+class AirspeedPrior:
+    """What is known of the true airspeed before the fit, a window each; an infinite sd says nothing."""
+
+    mean_mps: Floats  # (k,)
+    sd_mps: Floats  # (k,)
+
+
+@dataclass(frozen=True, eq=False)
+class WindowFits:
+    """Fitted wind, airspeed and turn of k windows."""
+
+    east_mps: Floats  # (k,)
+    north_mps: Floats  # (k,)
+    airspeed_mps: Floats  # (k,)
+    covariance: Floats  # (k, 3, 3) of (east, north, airspeed), (m/s)^2
+    residual_mps: Floats  # (k,) robust sd of the airspeed about its mean
+    cost: Floats  # (k,) chi-square of residuals and prior, by the effective number of gusts
+    turned_deg: Floats  # (k,) net turn through the air, right positive
+    arc_deg: Floats  # (k,) 360 less the widest gap between headings flown
+    headings: Floats  # (k,) headings flown, counted in steps of 30 degrees
+    chords: Floats  # (k,) number of chords used
+
+
+@dataclass(frozen=True, eq=False)
+class Padded:
+    """Chords of k windows side by side: (k, m) arrays, `used` marks the real ones."""
+
+    east: Floats
+    north: Floats
+    mid_s: Floats
+    baseline_s: Floats
+    used: Bools
+    count: Floats  # (k,)
+
+
+def pad_chords(chords: Chords, first: Ints, stop: Ints) -> Padded:
+    """Gather chords first..stop-1 of each window into padded arrays."""
+    width = max(1, int((stop - first).max(initial=1)))
+    index = first[:, None] + np.arange(width)
+    used = index < stop[:, None]
+    index = np.minimum(index, np.maximum(stop - 1, 0)[:, None])  # padding repeats the last chord of the window
+    return Padded(
+        east=chords.east_mps[index],
+        north=chords.north_mps[index],
+        mid_s=chords.mid_s[index],
+        baseline_s=chords.baseline_s[index],
+        used=used,
+        count=used.sum(axis=1).astype(np.float64),
+    )
+
+
+def taubin_start(padded: Padded) -> Floats:
+    """First guess (east, north, airspeed) (k, 3): the circle through the chords; still air where there is none."""
+    circle = fit_taubin(padded.east, padded.north, padded.used.astype(np.float64))
+    start = np.stack([circle.x, circle.y, circle.radius], axis=1)
+    usable = np.isfinite(start).all(axis=1) & (np.abs(start).max(axis=1) < 60.0)
+    speed = np.hypot(padded.east, padded.north)
+    mean_speed = (speed * padded.used).sum(axis=1) / np.maximum(padded.count, 1.0)
+    still = np.stack([np.zeros_like(mean_speed), np.zeros_like(mean_speed), mean_speed], axis=1)
+    return np.where(usable[:, None], start, still)
+
+
+def fit_windows(
+    padded: Padded, start: Floats, prior: AirspeedPrior, gust_correlation_s: float, settings: Settings
+) -> WindowFits:
+    """Fit wind and airspeed to every window, from `start` (k, 3); windows with under 4 chords give nonsense sd."""
+    state = start.copy()
+    shrink = _shrinkage(padded, state, settings)
+    sigma = _residual_sd(padded, state, shrink, settings)
+    effective = _effective_share(padded, gust_correlation_s)
+    normal = np.zeros((len(state), 3, 3))
+    for outer in range(OUTER_STEPS):
+        if outer:
+            shrink = _shrinkage(padded, state, settings)
+            sigma = _residual_sd(padded, state, shrink, settings)
+        for _ in range(INNER_STEPS):
+            normal, step = _newton_step(padded, state, shrink, sigma, effective, prior)
+            length = np.sqrt((step**2).sum(axis=1))
+            state = state + step * np.minimum(1.0, LONGEST_STEP_MPS / np.maximum(length, 1e-12))[:, None]
+    return _describe(padded, state, shrink, sigma, effective, normal, prior)
+
+
+def _shrinkage(padded: Padded, state: Floats, settings: Settings) -> Floats:
+    """How much each chord is shorter than the arc it cuts off."""
+    heading = np.arctan2(padded.east - state[:, :1], padded.north - state[:, 1:2])
+    turn = np.diff(heading, axis=1, prepend=heading[:, :1])
+    heading = np.cumsum(turn - 2.0 * np.pi * np.round(turn / (2.0 * np.pi)), axis=1)
+    spacing = _spacing_s(padded)
+    reach = max(1, int(settings.turn_slope_half_width_s / spacing + 0.5))
+    last = np.maximum(padded.count - 1.0, 0.0).astype(np.int64)[:, None]
+    column = np.arange(heading.shape[1])[None, :]
+    ahead = np.minimum(column + reach, last)
+    behind = np.minimum(np.maximum(column - reach, 0), last)
+    time = np.take_along_axis(padded.mid_s, ahead, 1) - np.take_along_axis(padded.mid_s, behind, 1)
+    angle = np.take_along_axis(heading, ahead, 1) - np.take_along_axis(heading, behind, 1)
+    rate = np.divide(angle, time, out=np.zeros_like(angle), where=time > 0.0)
+    fastest = np.radians(settings.fastest_turn_degps)
+    rate = np.clip(rate, -fastest, fastest)
+    return np.asarray(np.sinc(rate * padded.baseline_s / (2.0 * np.pi)))
+
+
+def _spacing_s(padded: Padded) -> float:
+    """Usual time from one chord to the next, over all windows."""
+    gaps = np.diff(padded.mid_s, axis=1)[padded.used[:, 1:]]
+    return float(np.median(gaps)) if gaps.size else 1.0
+
+
+def _residuals(padded: Padded, state: Floats, shrink: Floats) -> tuple[Floats, Floats, Floats, Floats]:
+    """Residual of each chord, its distance from the wind, and the unit vector that points to it."""
+    east, north = padded.east - state[:, :1], padded.north - state[:, 1:2]
+    distance = np.maximum(np.sqrt(east * east + north * north), SMALLEST_SPEED_MPS)
+    return distance - state[:, 2:3] * shrink, distance, east / distance, north / distance
+
+
+def _residual_sd(padded: Padded, state: Floats, shrink: Floats, settings: Settings) -> Floats:
+    """Robust sd of the residuals of each window, not below the floor."""
+    residual = np.abs(_residuals(padded, state, shrink)[0])
+    ordered = np.sort(np.where(padded.used, residual, np.inf), axis=1)
+    middle = np.maximum((padded.count - 1.0) / 2.0, 0.0).astype(np.int64)[:, None]
+    median = np.take_along_axis(ordered, middle, 1)[:, 0]
+    freedom = np.sqrt(padded.count / np.maximum(padded.count - 3.0, 0.5))  # three numbers were fitted
+    sd = np.where(np.isfinite(median), MAD_TO_SD * median, 1.0) * freedom
+    return np.asarray(np.maximum(sd, settings.wind_residual_floor_mps))
+
+
+def _effective_share(padded: Padded, gust_correlation_s: float) -> Floats:
+    """Independent gusts a chord stands for: chords overlap, and gusts last `gust_correlation_s`."""
+    last = np.maximum(padded.count - 1.0, 0.0).astype(np.int64)[:, None]
+    span = np.take_along_axis(padded.mid_s, last, 1)[:, 0] - padded.mid_s[:, 0]
+    span = span + padded.baseline_s.mean(axis=1)
+    independent = np.minimum(span / (2.0 * gust_correlation_s), padded.count)
+    return np.asarray(independent / np.maximum(padded.count, 1.0))
+
+
+def _newton_step(
+    padded: Padded, state: Floats, shrink: Floats, sigma: Floats, effective: Floats, prior: AirspeedPrior
+) -> tuple[Floats, Floats]:
+    """Information matrix (k, 3, 3) of a window and its Gauss-Newton step (k, 3)."""
+    residual, _, ue, un = _residuals(padded, state, shrink)
+    limit = HUBER_LIMIT * sigma[:, None]
+    weight = padded.used.astype(np.float64) * np.minimum(1.0, limit / np.maximum(np.abs(residual), 1e-9))
+    weight = weight * (effective / sigma**2)[:, None]
+    we, wn, ws = weight * ue, weight * un, weight * shrink
+    normal = np.empty((len(state), 3, 3))
+    normal[:, 0, 0], normal[:, 1, 1] = (we * ue).sum(axis=1), (wn * un).sum(axis=1)
+    normal[:, 0, 1] = normal[:, 1, 0] = (we * un).sum(axis=1)
+    normal[:, 0, 2] = normal[:, 2, 0] = (ws * ue).sum(axis=1)
+    normal[:, 1, 2] = normal[:, 2, 1] = (ws * un).sum(axis=1)
+    normal[:, 2, 2] = (ws * shrink).sum(axis=1) + 1.0 / prior.sd_mps**2
+    gradient = np.stack([(we * residual).sum(axis=1), (wn * residual).sum(axis=1), (ws * residual).sum(axis=1)], 1)
+    known = np.isfinite(prior.sd_mps)
+    pull = np.where(known, prior.mean_mps - state[:, 2], 0.0) / np.where(known, prior.sd_mps, 1.0) ** 2
+    gradient[:, 2] += pull
+    normal[:, [0, 1, 2], [0, 1, 2]] += 1e-6  # keeps windows without any turn solvable; their sd is then huge
+    return normal, np.linalg.solve(normal, gradient[:, :, None])[:, :, 0]
+
+
+def _describe(
+    padded: Padded,
+    state: Floats,
+    shrink: Floats,
+    sigma: Floats,
+    effective: Floats,
+    normal: Floats,
+    prior: AirspeedPrior,
+) -> WindowFits:
+    """Gather the fit, its covariance and what headings the window flew."""
+    residual, _, ue, un = _residuals(padded, state, shrink)
+    scaled = np.minimum(np.abs(residual) / sigma[:, None], 10.0)
+    rho = np.where(scaled <= HUBER_LIMIT, scaled**2, 2.0 * HUBER_LIMIT * scaled - HUBER_LIMIT**2)
+    cost = (padded.used * rho).sum(axis=1) * effective
+    known = np.isfinite(prior.sd_mps)
+    cost = cost + np.where(known, (state[:, 2] - prior.mean_mps) / np.where(known, prior.sd_mps, 1.0), 0.0) ** 2
+    heading = np.degrees(np.arctan2(ue, un))
+    arc, headings = _headings_flown(heading, padded.used)
+    turn = np.diff(heading, axis=1)
+    turn = (turn - 360.0 * np.round(turn / 360.0)) * padded.used[:, 1:]
+    return WindowFits(
+        east_mps=state[:, 0],
+        north_mps=state[:, 1],
+        airspeed_mps=state[:, 2],
+        covariance=np.asarray(np.linalg.inv(normal), dtype=np.float64),
+        residual_mps=sigma,
+        cost=cost,
+        turned_deg=turn.sum(axis=1),
+        arc_deg=arc,
+        headings=headings,
+        chords=padded.count,
+    )
+
+
+def _headings_flown(heading_deg: Floats, used: Bools) -> tuple[Floats, Floats]:
+    """Arc of headings covered (360 less the widest gap) and how many steps of 30 degrees were flown."""
+    bins = int(360.0 / HEADING_BIN_DEG)
+    angle = np.where(used, heading_deg % 360.0, np.inf)
+    ordered = np.sort(angle, axis=1)
+    first = ordered[:, :1]
+    wrapped = np.concatenate([np.where(np.isfinite(ordered), ordered, first + 360.0), first + 360.0], axis=1)
+    widest = np.diff(wrapped, axis=1).max(axis=1)
+    step = (heading_deg % 360.0) // HEADING_BIN_DEG
+    flown = np.zeros((len(heading_deg), bins))
+    for number in range(bins):
+        flown[:, number] = (used & (step == number)).sum(axis=1) >= 2
+    return 360.0 - widest, flown.sum(axis=1)

@@ -1,0 +1,281 @@
+"""Wind windows: the short stretches of flight whose turning gives the wind away.
+
+Three kinds. *Search windows* cover all time in the air and keep what turned a circle through the air: they need no
+circles found beforehand. *Circling windows* lie inside circling runs. *Straight windows* hold straight flight on
+several headings (ridge beats, figures of eight, searching), where the airspeed expected of the wing must help.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+import numpy as np
+
+from flightlog.air.air import Air, WindWindows
+from flightlog.air.chords import Chords
+from flightlog.air.field import average_wind
+from flightlog.air.window_fits import (
+    BLOCK_WINDOWS,
+    AirspeedPrior,
+    Padded,
+    WindowFits,
+    fit_windows,
+    pad_chords,
+    taubin_start,
+)
+from flightlog.arrays import Bools, Floats, Ints, frozen_floats, frozen_ints
+from flightlog.earth.atmosphere import SEA_LEVEL_DENSITY_KGM3, density_kgm3
+from flightlog.estimates import Wind
+from flightlog.motion.motion import Motion, Spell, Turning
+from flightlog.settings import Settings
+
+LEAST_CHORDS = 6
+GRID_REACH_MPS = 14.0
+GRID_STEP_MPS = 2.0
+GRID_CHORDS = 40
+GRID_RIVAL_MPS = 5.0
+LEAST_LEARNED = 3
+
+
+def search_windows(motion: Motion, chords: Chords, spells: Iterable[Spell], settings: Settings) -> WindWindows:
+    """Windows anywhere in the air that turned most of a circle through the air."""
+    runs = [(spell.start_s, spell.end_s) for spell in spells if spell.kind == "air"]
+    start, end = _spread(runs, settings.wind_window_s, settings.wind_window_least_s)
+    first, stop = _chord_range(motion, chords, start, end)
+    promising = _turns_enough(chords, first, stop, settings.wind_search_turn_deg)
+    start, end = start[promising], end[promising]
+    fits = _fit(chords, first[promising], stop[promising], None, settings.gust_correlation_s, settings)
+    good = _trusted(fits, settings) & (np.abs(fits.turned_deg) >= settings.wind_search_turn_deg)
+    return _gather(motion, fits, start, end, good, straight=False)
+
+
+def circling_windows(
+    motion: Motion, chords: Chords, turnings: Iterable[Turning], settings: Settings
+) -> WindWindows:
+    """Windows inside circling runs."""
+    runs = [(float(motion.time_s[turn.start]), float(motion.time_s[turn.stop - 1])) for turn in turnings]
+    start, end = _spread(runs, settings.wind_window_s, settings.wind_window_least_s)
+    first, stop = _chord_range(motion, chords, start, end)
+    fits = _fit(chords, first, stop, None, settings.gust_correlation_s, settings)
+    good = _trusted(fits, settings) & (np.abs(fits.turned_deg) >= settings.wind_window_turn_deg)
+    return _gather(motion, fits, start, end, good, straight=False)
+
+
+def straight_windows(
+    motion: Motion,
+    chords: Chords,
+    runs: Iterable[tuple[float, float]],
+    airspeed: tuple[float, float],
+    settings: Settings,
+) -> WindWindows:
+    """Windows of straight flight on several headings, in `runs` (start, end) of flight without circles.
+
+    `airspeed` is the equivalent airspeed expected and its sd. Where two winds explain the chords (a wing that only
+    flew to and fro does not tell left from right) the window's covariance holds both, or it is refused.
+    """
+    start, end = _spread(runs, settings.straight_window_s, settings.straight_window_least_s)
+    first, stop = _chord_range(motion, chords, start, end)
+    altitude = _mean_altitude(motion, start, end)
+    ratio = np.sqrt(SEA_LEVEL_DENSITY_KGM3 / density_kgm3(altitude))
+    ratio = np.where(np.isfinite(ratio), ratio, 1.0)
+    prior = AirspeedPrior(airspeed[0] * ratio, airspeed[1] * ratio)
+    fits = _fit(chords, first, stop, prior, settings.straight_gust_correlation_s, settings)
+    wide = (fits.arc_deg >= settings.straight_arc_deg) | (fits.headings >= settings.straight_headings)
+    trusted = (fits.chords >= LEAST_CHORDS) & (_component_sd(fits) <= settings.straight_wind_sd_limit_mps)
+    plausible = fits.airspeed_mps < settings.fastest_airspeed_mps
+    return _gather(motion, fits, start, end, wide & trusted & plausible, straight=True)
+
+
+def learned_airspeed(windows: WindWindows, settings: Settings) -> tuple[float, float]:
+    """Equivalent airspeed to expect in straight flight, and its sd.
+
+    From the circling airspeeds of this very flight where there are some, else what the settings expect.
+    """
+    if windows.airspeed_mps.size < LEAST_LEARNED:
+        return settings.trim_airspeed_mps, settings.trim_airspeed_sd_mps
+    density = density_kgm3(windows.altitude_m)
+    ratio = np.sqrt(np.where(np.isfinite(density), density, SEA_LEVEL_DENSITY_KGM3) / SEA_LEVEL_DENSITY_KGM3)
+    circling = float(np.median(windows.airspeed_mps * ratio))
+    return settings.straight_to_circling_airspeed * circling, settings.learned_airspeed_sd_mps
+
+
+def join_windows(*parts: WindWindows) -> WindWindows:
+    """All windows of several kinds, in order of time."""
+    order = np.argsort(np.concatenate([part.start_s for part in parts]), kind="stable")
+
+    def joined(name: str) -> Floats:
+        return frozen_floats(np.concatenate([getattr(part, name) for part in parts])[order])
+
+    return WindWindows(
+        start_s=joined("start_s"),
+        end_s=joined("end_s"),
+        altitude_m=joined("altitude_m"),
+        east_mps=joined("east_mps"),
+        north_mps=joined("north_mps"),
+        covariance_mps2=joined("covariance_mps2"),
+        airspeed_mps=joined("airspeed_mps"),
+        turned_deg=joined("turned_deg"),
+        straight=frozen_ints(np.concatenate([part.straight for part in parts])[order]),
+        airspeed_sd_mps=joined("airspeed_sd_mps"),
+    )
+
+
+def mean_wind(
+    air: Air, start_s: float, end_s: float, low_m: float | None = None, high_m: float | None = None
+) -> Wind | None:
+    """Mean wind of a stretch of the flight, or of the time it spent in a band of height.
+
+    None where the flight has no wind there, or where its standard error would exceed the limit of the settings.
+    The standard error counts that all windows share one field: averaging over ten windows of one hour does not
+    make the wind ten times as sure.
+    """
+    if air.field is None:
+        return None
+    return average_wind(air.field, air.windows, start_s, end_s, low_m, high_m)
+
+
+def _spread(runs: Iterable[tuple[float, float]], length_s: float, least_s: float) -> tuple[Floats, Floats]:
+    """Windows of this length, stepped by half, over each run; a shorter run is one window if long enough."""
+    starts, ends = [np.empty(0)], [np.empty(0)]
+    for run_start, run_end in runs:
+        duration = run_end - run_start
+        if duration < least_s:
+            continue
+        length = min(length_s, duration)
+        count = 1 + round((duration - length) / (0.5 * length_s))
+        begin = run_start + np.linspace(0.0, duration - length, count)
+        starts.append(begin)
+        ends.append(begin + length)
+    return np.concatenate(starts), np.concatenate(ends)
+
+
+def _chord_range(motion: Motion, chords: Chords, start_s: Floats, end_s: Floats) -> tuple[Ints, Ints]:
+    """First and one past the last chord wholly inside each window."""
+    first = np.searchsorted(motion.time_s[chords.start], start_s - 1e-6, side="left")
+    stop = np.searchsorted(motion.time_s[chords.stop], end_s + 1e-6, side="right")
+    return first, np.maximum(stop, first)
+
+
+def _turns_enough(chords: Chords, first: Ints, stop: Ints, least_deg: float) -> Bools:
+    """Windows whose chords go round the centre of their Taubin circle far enough: cheap, before the real fit."""
+    enough = np.zeros(len(first), dtype=np.bool_)
+    for block in _blocks(first, stop):
+        padded = pad_chords(chords, first[block], stop[block])
+        state = taubin_start(padded)
+        angle = np.arctan2(padded.east - state[:, :1], padded.north - state[:, 1:2])
+        turn = np.diff(angle, axis=1)
+        turn = (turn - 2.0 * np.pi * np.round(turn / (2.0 * np.pi))) * padded.used[:, 1:]
+        enough[block] = np.abs(np.degrees(turn.sum(axis=1))) >= 0.9 * least_deg
+    return enough
+
+
+def _blocks(first: Ints, stop: Ints) -> list[Ints]:
+    """Windows with enough chords, in blocks of bounded memory."""
+    worth = np.flatnonzero(stop - first >= LEAST_CHORDS)
+    return [worth[k : k + BLOCK_WINDOWS] for k in range(0, len(worth), BLOCK_WINDOWS)]
+
+
+def _fit(
+    chords: Chords, first: Ints, stop: Ints, prior: AirspeedPrior | None, gust_s: float, settings: Settings
+) -> WindowFits:
+    """Fit all windows; those with too few chords come back as NaN."""
+    k = len(first)
+    names = ("east_mps", "north_mps", "airspeed_mps", "residual_mps", "cost", "turned_deg", "arc_deg", "headings")
+    columns = {name: np.full(k, np.nan) for name in names}
+    columns["chords"] = (stop - first).astype(np.float64)
+    covariance = np.full((k, 3, 3), np.nan)
+    for block in _blocks(first, stop):
+        padded = pad_chords(chords, first[block], stop[block])
+        if prior is None:
+            none = AirspeedPrior(np.zeros(len(block)), np.full(len(block), np.inf))
+            fits = fit_windows(padded, taubin_start(padded), none, gust_s, settings)
+        else:
+            expected = AirspeedPrior(prior.mean_mps[block], prior.sd_mps[block])
+            fits = _fit_with_rivals(padded, expected, gust_s, settings)
+        for name in names:
+            columns[name][block] = getattr(fits, name)
+        covariance[block] = fits.covariance
+    return WindowFits(covariance=covariance, **columns)
+
+
+def _fit_with_rivals(padded: Padded, prior: AirspeedPrior, gust_s: float, settings: Settings) -> WindowFits:
+    """Fit from the two most likely winds of a grid; the better one, with the rival's chance in its covariance."""
+    best_start, rival_start = _grid_starts(padded, prior)
+    one = fit_windows(padded, best_start, prior, gust_s, settings)
+    two = fit_windows(padded, rival_start, prior, gust_s, settings)
+    swap = two.cost < one.cost
+    names = tuple(WindowFits.__dataclass_fields__)
+    picked = {}
+    for name in names:
+        a, b = getattr(one, name), getattr(two, name)
+        picked[name] = np.where(swap.reshape((-1,) + (1,) * (a.ndim - 1)), b, a)
+    chance = np.exp(-0.5 * np.minimum(np.abs(one.cost - two.cost), 60.0))
+    chance = chance / (1.0 + chance)
+    apart = np.stack([one.east_mps - two.east_mps, one.north_mps - two.north_mps], axis=1)
+    picked["covariance"][:, :2, :2] += chance[:, None, None] * apart[:, :, None] * apart[:, None, :]
+    return WindowFits(**picked)
+
+
+def _grid_starts(padded: Padded, prior: AirspeedPrior) -> tuple[Floats, Floats]:
+    """The best wind of a coarse grid, and the best one well away from it, with airspeeds (k, 3)."""
+    axis = np.arange(-GRID_REACH_MPS, GRID_REACH_MPS + 0.1, GRID_STEP_MPS)
+    east, north = (grid.ravel() for grid in np.meshgrid(axis, axis))
+    inside = np.hypot(east, north) <= GRID_REACH_MPS
+    east, north = east[inside], north[inside]
+    stride = max(1, padded.east.shape[1] // GRID_CHORDS)
+    fe, fn, used = padded.east[:, ::stride], padded.north[:, ::stride], padded.used[:, ::stride]
+    count = np.maximum(used.sum(axis=1), 1)
+    cost, speed = np.empty((len(fe), len(east))), np.empty((len(fe), len(east)))
+    for column, (we, wn) in enumerate(zip(east, north, strict=True)):
+        distance = np.sqrt((fe - we) ** 2 + (fn - wn) ** 2)
+        mean = (distance * used).sum(axis=1) / count
+        spread = (distance**2 * used).sum(axis=1) / count - mean**2
+        speed[:, column] = mean
+        cost[:, column] = 4.0 * spread + ((mean - prior.mean_mps) / prior.sd_mps) ** 2
+    best = cost.argmin(axis=1)
+    far = np.hypot(east[None, :] - east[best][:, None], north[None, :] - north[best][:, None]) >= GRID_RIVAL_MPS
+    rival = np.where(far, cost, np.inf).argmin(axis=1)
+    row = np.arange(len(fe))
+    starts = [np.stack([east[k], north[k], speed[row, k]], axis=1) for k in (best, rival)]
+    return starts[0], starts[1]
+
+
+def _component_sd(fits: WindowFits) -> Floats:
+    """Standard error of one component of the wind, the mean of both."""
+    return np.sqrt((fits.covariance[:, 0, 0] + fits.covariance[:, 1, 1]) / 2.0)
+
+
+def _trusted(fits: WindowFits, settings: Settings) -> Bools:
+    """Fits sure enough, with an airspeed a soaring wing can have."""
+    sure = (fits.chords >= LEAST_CHORDS) & (_component_sd(fits) <= settings.wind_window_sd_limit_mps)
+    speed = fits.airspeed_mps
+    return np.asarray(sure & (speed > settings.slowest_airspeed_mps) & (speed < settings.fastest_airspeed_mps))
+
+
+def _mean_altitude(motion: Motion, start_s: Floats, end_s: Floats) -> Floats:
+    """Mean smoothed altitude of the fixes in each window."""
+    total = np.concatenate([[0.0], np.cumsum(motion.altitude_m)])
+    first = np.searchsorted(motion.time_s, start_s - 1e-6)
+    stop = np.maximum(np.searchsorted(motion.time_s, end_s + 1e-6, side="right"), first + 1)
+    stop = np.minimum(stop, motion.time_s.size)
+    first = np.minimum(first, stop - 1)
+    return np.asarray((total[stop] - total[first]) / (stop - first))
+
+
+def _gather(
+    motion: Motion, fits: WindowFits, start_s: Floats, end_s: Floats, good: Bools, *, straight: bool
+) -> WindWindows:
+    """The good fits as windows."""
+    start, end = start_s[good], end_s[good]
+    return WindWindows(
+        start_s=frozen_floats(start),
+        end_s=frozen_floats(end),
+        altitude_m=frozen_floats(_mean_altitude(motion, start, end)),
+        east_mps=frozen_floats(fits.east_mps[good]),
+        north_mps=frozen_floats(fits.north_mps[good]),
+        covariance_mps2=frozen_floats(fits.covariance[good][:, :2, :2]),
+        airspeed_mps=frozen_floats(fits.airspeed_mps[good]),
+        turned_deg=frozen_floats(np.abs(fits.turned_deg[good])),
+        straight=frozen_ints(np.full(int(good.sum()), int(straight))),
+        airspeed_sd_mps=frozen_floats(np.sqrt(fits.covariance[good][:, 2, 2])),
+    )
