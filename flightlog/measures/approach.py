@@ -1,0 +1,194 @@
+"""The approach to the landing: which pattern, how long a final, how fast and how steady."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from flightlog.air.air import Air
+from flightlog.air.surface import headwind_estimate
+from flightlog.arrays import Floats
+from flightlog.estimates import Estimate
+from flightlog.measures.overview import instant
+from flightlog.measures.results import Approach
+from flightlog.motion.motion import Motion
+from flightlog.phases.grid import FlightGrid, flight_grid, summed
+from flightlog.phases.grounds import Ground
+from flightlog.phases.landing import landing_approach_start_s
+from flightlog.phases.phases import FlightSpan
+from flightlog.settings import Settings
+
+STEP_S = 0.5
+COURSE_S = 8.0
+"""The final course is the mean track of the last so many seconds before touchdown, the flare left out."""
+FLARE_S = 2.0
+
+
+@dataclass(frozen=True, eq=False)
+class _Final:
+    """The approach at even steps (n,), and where its final begins."""
+
+    time_s: Floats
+    height_m: Floats  # above the touchdown
+    climb_mps: Floats
+    ground_speed_mps: Floats
+    track_rad: Floats  # over the ground
+    heading_rad: Floats  # through the air, unwrapped
+    course_rad: float
+    start: int  # first step of the final
+    length_m: float
+
+
+def measure_approach(
+    motion: Motion, air: Air, span: FlightSpan, grounds: tuple[Ground, ...], settings: Settings
+) -> Approach | None:
+    """The last descent to the landing; None where the log ends in the air.
+
+    Parameters
+    ----------
+    motion, air
+        Of the whole log.
+    span : FlightSpan
+        The flight.
+    grounds : tuple of Ground
+        From `find_grounds`: the one landed on may tell the final course to compare with.
+    settings : Settings
+        The thresholds whose names begin with `approach_`, `pattern_` and `unsteady_`.
+
+    Returns
+    -------
+    Approach
+        The final is the last stretch whose track stays within `pattern_final_deg` of the mean track of the last
+        8 s. `unsteady` holds one sentence for each way in which it was not steady; empty: it was.
+
+    References
+    ----------
+    Flight Safety Foundation, ALAR Briefing Note 7.1 (stabilised approach: right path, small changes of heading,
+    sink up to 1000 ft/min); the limits for foot-launched wings are this project's own, for want of published ones.
+    """
+    start_s = landing_approach_start_s(motion, air, span, settings)
+    if start_s is None or span.touchdown_s - start_s < 2.0:
+        return None
+    grid = flight_grid(motion, air, start_s, span.touchdown_s, STEP_S)
+    final = _final(motion, grid, settings)
+    on_final = slice(final.start, None)
+    headwind = headwind_estimate(
+        motion, air, span.touchdown_s - settings.launch_wind_from_s, span.touchdown_s, final.course_rad
+    )
+    seconds = max(final.time_s[-1] - final.time_s[final.start], STEP_S)
+    return Approach(
+        start=instant(start_s, motion),
+        end=instant(span.touchdown_s, motion),
+        pattern=_pattern(final, settings),
+        final_length_m=final.length_m,
+        final_sink_mps=float((final.height_m[final.start] - final.height_m[-1]) / seconds),
+        ground_speed_at_touchdown_mps=float(final.ground_speed_mps[-1]),
+        headwind_mps=headwind,
+        unsteady=_unsteady(final, on_final, headwind, _known_course(grounds, span), settings),
+        note=None if headwind else "the wind at landing is not known",
+    )
+
+
+def _final(motion: Motion, grid: FlightGrid, settings: Settings) -> _Final:
+    """The approach seen from the touchdown, with its final."""
+    east = np.interp(grid.time_s, motion.time_s, motion.velocity_east_mps)
+    north = np.interp(grid.time_s, motion.time_s, motion.velocity_north_mps)
+    speed = np.hypot(east, north)
+    end = grid.time_s[-1]
+    before = (grid.time_s >= end - COURSE_S - FLARE_S) & (grid.time_s <= end - FLARE_S)
+    before = before if before.any() else np.ones(before.shape, dtype=bool)
+    course = math.atan2(float(east[before].sum()), float(north[before].sum()))
+    track = np.arctan2(east, north)
+    off = np.abs(np.angle(np.exp(1j * (track - course))))
+    away = np.flatnonzero(
+        (off > math.radians(settings.pattern_final_deg)) & (speed > 1.5) & (grid.time_s < end - FLARE_S)
+    )
+    start = min(int(away[-1]) + 1, len(off) - 2) if len(away) else 0
+    air_east, air_north = np.gradient(grid.air_east_m, grid.step_s), np.gradient(grid.air_north_m, grid.step_s)
+    length = float(summed(speed[start:])[-1] * grid.step_s)
+    return _Final(
+        grid.time_s, grid.altitude_m - grid.altitude_m[-1], grid.climb_mps, speed, track,
+        np.unwrap(np.arctan2(air_east, air_north)), course, start, length,
+    )  # fmt: skip
+
+
+def _known_course(grounds: tuple[Ground, ...], span: FlightSpan) -> float | None:
+    """The field's own final course, radians, where the places file gives it."""
+    here = [g.heading_deg for g in grounds if span.number in g.landings and g.heading_deg is not None]
+    return math.radians(here[0]) if here else None
+
+
+def _pattern(final: _Final, settings: Settings) -> str:
+    """Which pattern was flown below `pattern_height_m`, from the swings of heading through the air.
+
+    Straight in: no swing. A circuit: its turns go one way, half a circle or more in all. Figure of eight: at least
+    two large swings to alternate sides before the final. Anything else is `other`.
+    """
+    low = (final.height_m <= settings.pattern_height_m) & (final.time_s <= final.time_s[-1] - FLARE_S)
+    if np.count_nonzero(low) < 3:
+        return "other"
+    swings = heading_swings_deg(np.degrees(final.heading_rad[low]), settings.pattern_swing_deg)
+    large = [swing for swing in swings if abs(swing) >= settings.pattern_turn_deg]
+    if not swings:
+        return "straight_in"
+    if len(large) >= 2:
+        return "figure_of_eight"
+    if len(large) == 1 and abs(large[0]) <= settings.pattern_circle_deg:
+        return "circuit"
+    return "other"
+
+
+def heading_swings_deg(heading_deg: Floats, least_deg: float) -> list[float]:
+    """Swings of an unwrapped heading between its turns to the other side, degrees, right positive.
+
+    Swings smaller than `least_deg` are wobbles and part of what they interrupt.
+
+    >>> heading_swings_deg(np.array([0.0, 100.0, 95.0, 180.0, 40.0]), 30.0)
+    [180.0, -140.0]
+    """
+    swings: list[float] = []
+    low = high = start = float(heading_deg[0])
+    direction = 0
+    for value in heading_deg.tolist():
+        low, high = min(low, value), max(high, value)
+        if direction >= 0 and value <= high - least_deg:
+            if direction > 0:
+                swings.append(high - start)
+            start, low, direction = high, value, -1
+        elif direction <= 0 and value >= low + least_deg:
+            if direction < 0:
+                swings.append(low - start)
+            start, high, direction = low, value, 1
+    if direction:
+        swings.append((high if direction > 0 else low) - start)
+    return swings
+
+
+def _unsteady(
+    final: _Final, on_final: slice, headwind: Estimate | None, known_course: float | None, settings: Settings
+) -> tuple[str, ...]:
+    """One sentence for each way in which the approach was not steady."""
+    said = []
+    low = (final.height_m <= settings.unsteady_below_m) & (final.time_s <= final.time_s[-1] - FLARE_S)
+    five = np.convolve(final.climb_mps, np.ones(7) / 7, mode="same")
+    if low.any() and -five[low].min() > settings.unsteady_sink_mps:
+        said.append(f"sank {-five[low].min():.1f} m/s below {settings.unsteady_below_m:.0f} m")
+    if np.count_nonzero(low) > 2:
+        swung = float(np.degrees(np.ptp(final.heading_rad[low])))
+        if swung > settings.unsteady_turn_deg:
+            said.append(f"turned {swung:.0f} degrees below {settings.unsteady_below_m:.0f} m")
+    seconds = final.time_s[-1] - final.time_s[final.start]
+    if seconds < settings.unsteady_final_s:
+        said.append(f"final of only {seconds:.0f} s")
+    speeds = final.ground_speed_mps[on_final][: -round(FLARE_S / STEP_S)]
+    if len(speeds) > 6 and np.std(speeds) > settings.unsteady_speed_mps:
+        said.append(f"speed on final varied by {np.std(speeds):.1f} m/s")
+    if headwind is not None and headwind.high < 0:
+        said.append(f"landed with {-headwind.value:.1f} m/s of wind from behind")
+    if known_course is not None:
+        off = math.degrees(abs(np.angle(np.exp(1j * (final.course_rad - known_course)))))
+        if off > settings.pattern_final_deg:
+            said.append(f"final {off:.0f} degrees off the field's course")
+    return tuple(said)

@@ -1,0 +1,146 @@
+"""The launch run: how long, how fast, into how much wind, and how much of the wing the wind carried."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from flightlog.air.air import Air
+from flightlog.air.surface import wind_near_ground
+from flightlog.estimates import NORMAL_95, Estimate, normal_estimate
+from flightlog.measures.overview import instant
+from flightlog.measures.results import Launch
+from flightlog.motion.interpolation import motion_at
+from flightlog.motion.motion import Motion
+from flightlog.phases.phases import FlightSpan
+from flightlog.settings import Settings
+from flightlog.wings import Wing
+
+STEP_S = 0.25
+"""Step along which the run's length is added up; a pilot's stride."""
+
+
+def measure_launch(
+    motion: Motion, air: Air, span: FlightSpan, settings: Settings, wing: Wing | None = None
+) -> Launch | None:
+    """The launch run of a flight, or None where the take-off is not in the log.
+
+    Parameters
+    ----------
+    motion, air
+        Of the whole log.
+    span : FlightSpan
+        The flight; its run goes from `start_s` to `liftoff_s`.
+    settings : Settings
+        `launch_wind_from_s`: the wind of so long after lift-off stands for that at the launch.
+    wing : Wing, optional
+        Its `all_up_kg` and `empty_kg` give `lift_share_at_rest`.
+
+    Returns
+    -------
+    Launch
+        Headwind, crosswind (positive from the right), airspeed and lift share are None where the log does not
+        tell the wind; `note` then says so. All four share one wind, so their errors go together.
+
+    Notes
+    -----
+    Weak: the wind is that met in the first minute of flight, taken down to the launch unchanged; wind near the
+    ground, and above a brow, differs from it by more than the interval says.
+
+    References
+    ----------
+    Lift goes with the square of airspeed at a fixed angle of attack (any text on aerodynamics), so in a headwind h
+    a wing that lifts all of W at the airspeed V carries W (h/V)^2 at rest.
+    """
+    if span.starts_in_air:
+        return None
+    at = motion_at(motion, np.array([span.liftoff_s]))
+    velocity = (float(at.velocity_east_mps[0]), float(at.velocity_north_mps[0]))
+    length, direction = _run(motion, span)
+    wind = wind_near_ground(motion, air, span.liftoff_s, span.liftoff_s + settings.launch_wind_from_s)
+    notes = []
+    headwind = crosswind = airspeed = share = None
+    if wind is None:
+        notes.append("the wind at launch is not known: no headwind, airspeed or lift share")
+    else:
+        east, north, sd = wind
+        if direction is None:
+            direction = _unit(-east, -north)
+        headwind = normal_estimate(0.0 - east * direction[0] - north * direction[1], sd)
+        crosswind = normal_estimate(north * direction[0] - east * direction[1], sd)
+        airspeed = _speed_estimate(math.hypot(velocity[0] - east, velocity[1] - north), sd)
+        share, why = _lift_share(headwind, airspeed, wing)
+        notes += [why] if why else []
+    if span.start_s == span.liftoff_s:
+        notes.append("no run in the log: lifted off standing, or too few fixes")
+    return Launch(
+        run_start=instant(span.start_s, motion),
+        liftoff=instant(span.liftoff_s, motion),
+        run_duration_s=span.liftoff_s - span.start_s,
+        run_length_m=length,
+        ground_speed_mps=math.hypot(*velocity),
+        headwind_mps=headwind,
+        crosswind_mps=crosswind,
+        airspeed_mps=airspeed,
+        lift_share_at_rest=share,
+        note="; ".join(notes) or None,
+    )
+
+
+def lift_share_at_rest(
+    headwind_mps: float, liftoff_airspeed_mps: float, all_up_kg: float, wing_kg: float
+) -> float:
+    """The share of the wing's own weight that the wind carries while the pilot stands: (h/V)^2 W/w.
+
+    More than 1: the wind lifts the wing off the shoulders. A tailwind carries nothing.
+
+    >>> round(lift_share_at_rest(4.0, 10.0, 120.0, 32.0), 3)
+    0.6
+    """
+    return (max(headwind_mps, 0.0) / liftoff_airspeed_mps) ** 2 * all_up_kg / wing_kg
+
+
+def _run(motion: Motion, span: FlightSpan) -> tuple[float, tuple[float, float] | None]:
+    """Length of the run over the ground, m, and its direction (east, north) as a unit vector.
+
+    Without a run the direction of the first 4 s of flight; None where the pilot hardly moves then.
+    """
+    end = span.liftoff_s if span.liftoff_s - span.start_s > 1.0 else span.liftoff_s + 4.0
+    times = np.linspace(span.start_s, end, max(int((end - span.start_s) / STEP_S), 2) + 1)
+    samples = motion_at(motion, times)
+    east, north = samples.east_m, samples.north_m
+    run = times <= span.liftoff_s + 1e-6
+    length = float(np.nansum(np.hypot(np.diff(east[run]), np.diff(north[run]))))
+    moved = (float(east[-1] - east[0]), float(north[-1] - north[0]))
+    if not math.isfinite(moved[0]) or math.hypot(*moved) < 2.0:
+        return length, None
+    return length, _unit(*moved)
+
+
+def _unit(east: float, north: float) -> tuple[float, float]:
+    """The vector shrunk to length 1; north for a vector of no length."""
+    size = math.hypot(east, north)
+    return (east / size, north / size) if size > 0 else (0.0, 1.0)
+
+
+def _speed_estimate(speed_mps: float, sd_mps: float) -> Estimate:
+    """A speed with its interval, which does not go below 0."""
+    return Estimate(speed_mps, max(speed_mps - NORMAL_95 * sd_mps, 0.0), speed_mps + NORMAL_95 * sd_mps)
+
+
+def _lift_share(headwind: Estimate, airspeed: Estimate, wing: Wing | None) -> tuple[Estimate | None, str | None]:
+    """The lift share with its interval, or None and why.
+
+    Airspeed is ground speed plus headwind: a headwind too high by 1 m/s makes the airspeed too high by 1 m/s. The
+    ends of the interval move both together.
+    """
+    if wing is None:
+        return None, "lift share needs a wing file"
+    if airspeed.value < 1.0:
+        return None, "airspeed at lift-off too low to be true: no lift share"
+    values = [
+        lift_share_at_rest(h, max(airspeed.value + h - headwind.value, 1.0), wing.all_up_kg, wing.empty_kg)
+        for h in (headwind.low, headwind.value, headwind.high)
+    ]
+    return Estimate(values[1], min(values), max(values)), None

@@ -1,0 +1,165 @@
+"""Passes as published: how low, how near, how steady, broken off where, and what was regained."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from flightlog.air.air import Air
+from flightlog.air.surface import headwind_estimate
+from flightlog.arrays import Floats
+from flightlog.measures.overview import instant
+from flightlog.measures.results import Decision, Pass
+from flightlog.motion.interpolation import motion_at
+from flightlog.motion.motion import Motion
+from flightlog.phases.approaches import PassSpan
+from flightlog.phases.grounds import Ground
+from flightlog.settings import Settings
+
+STEP_S = 0.5
+FINAL_S = 8.0
+"""The stretch before touchdown or decision that line-up, speed and sink are means of (published rule)."""
+FINAL_M = 100.0
+"""The stretch of path that the deviation is taken over (published rule)."""
+ROUGH_LEVEL_M = 2.0
+
+
+@dataclass(frozen=True, eq=False)
+class _Way:
+    """A stretch of flight at even steps, relative to a ground; n times, gaps left out."""
+
+    time_s: Floats
+    height_m: Floats
+    distance_m: Floats  # from the nearest known point of the ground
+    velocity_east_mps: Floats
+    velocity_north_mps: Floats
+    climb_mps: Floats
+
+
+def measure_passes(motion: Motion, air: Air, passes: tuple[PassSpan, ...], settings: Settings) -> tuple[Pass, ...]:
+    """The passes of one flight with their figures, in order of time, numbered from 1.
+
+    Parameters
+    ----------
+    motion, air
+        Of the whole log.
+    passes : tuple of PassSpan
+        From `find_passes`.
+    settings : Settings
+        `regain_within_s`: how long after the lowest point height regained is looked for.
+
+    Returns
+    -------
+    tuple of Pass
+        `ground_speed_mps`, `sink_mps`, `headwind_mps` and `line_up_deg` are means over the last 8 s before the
+        end. `line_up_deg` is taken from the field's own final course where the places file gives one, else from
+        the mean track of those 8 s. `path_deviation_m` is None where fewer than 30 of the last 100 m to the
+        place were flown. `decision` and `height_regained_m` are None for a landing.
+    """
+    return tuple(_measured(motion, air, number, one, settings) for number, one in enumerate(passes, start=1))
+
+
+def _measured(motion: Motion, air: Air, number: int, one: PassSpan, settings: Settings) -> Pass:
+    """One pass with its figures."""
+    way = _way(motion, one.ground, one.start_s, one.end_s)
+    final = way.time_s >= one.end_s - FINAL_S
+    course = math.atan2(float(way.velocity_east_mps[final].mean()), float(way.velocity_north_mps[final].mean()))
+    return Pass(
+        number=number,
+        place=one.ground.name,
+        start=instant(one.start_s, motion),
+        end=instant(one.end_s, motion),
+        outcome=one.outcome,
+        certainty=one.certainty,
+        closest_m=one.closest_m,
+        lowest_height_m=one.lowest_height_m,
+        decision=_decision(motion, one),
+        ground_speed_mps=float(np.hypot(way.velocity_east_mps, way.velocity_north_mps)[final].mean()),
+        headwind_mps=headwind_estimate(motion, air, one.start_s, one.end_s, course),
+        sink_mps=float(-way.climb_mps[final].mean()),
+        path_deviation_m=_path_deviation_m(way),
+        line_up_deg=_line_up_deg(way, final, one.ground.heading_deg),
+        height_regained_m=_height_regained_m(motion, one, settings),
+        note=_note(one),
+    )
+
+
+def _way(motion: Motion, ground: Ground, start_s: float, end_s: float) -> _Way:
+    """The stretch relative to the ground, gaps left out; at least one step."""
+    times = np.append(np.arange(start_s, end_s, STEP_S), end_s)
+    samples = motion_at(motion, times)
+    known = np.isfinite(samples.altitude_m) & np.isfinite(samples.velocity_east_mps)
+    if not known.any():
+        known[-1] = True
+    east, north = samples.east_m[known], samples.north_m[known]
+    points = [(ground.east_m, ground.north_m), *zip(ground.touch_east_m, ground.touch_north_m, strict=True)]
+    return _Way(
+        times[known],
+        samples.altitude_m[known] - ground.level_at(times[known]),
+        np.min([np.hypot(east - x, north - y) for x, y in points], axis=0),
+        samples.velocity_east_mps[known],
+        samples.velocity_north_mps[known],
+        samples.climb_mps[known],
+    )
+
+
+def _decision(motion: Motion, one: PassSpan) -> Decision | None:
+    """Where and when the pass was broken off; None for a landing."""
+    if one.decision_s is None:
+        return None
+    at = _way(motion, one.ground, one.decision_s, one.decision_s)
+    return Decision(instant(one.decision_s, motion), float(at.height_m[-1]), float(at.distance_m[-1]))
+
+
+def _path_deviation_m(way: _Way) -> float | None:
+    """Root mean square height off the straight path to the place over the last 100 m of the way there, m.
+
+    The straight path falls evenly from where the pilot was 100 m before the place (or where the pass starts, if
+    nearer) to the place's ground; the way still to go is the path flown until the end, plus what was then left.
+    """
+    speed = np.hypot(way.velocity_east_mps, way.velocity_north_mps)
+    steps = 0.5 * (speed[1:] + speed[:-1]) * np.diff(way.time_s)
+    to_go = np.concatenate([np.cumsum(steps[::-1])[::-1], [0.0]]) + way.distance_m[-1]
+    last = to_go <= FINAL_M
+    if not last.any() or np.ptp(to_go[last]) < 0.3 * FINAL_M:
+        return None
+    first = int(np.argmax(last))
+    straight = way.height_m[first] * to_go[last] / to_go[first]
+    return float(np.sqrt(np.mean((way.height_m[last] - straight) ** 2)))
+
+
+def _line_up_deg(way: _Way, final: np.ndarray, heading_deg: float | None) -> float | None:
+    """Mean angle between track and final course over the last 8 s; None where the pilot hardly moved."""
+    east, north = way.velocity_east_mps[final], way.velocity_north_mps[final]
+    moving = np.hypot(east, north) > 1.0
+    if np.count_nonzero(moving) < 3:
+        return None
+    track = np.arctan2(east[moving], north[moving])
+    course = math.radians(heading_deg) if heading_deg is not None else math.atan2(east.sum(), north.sum())
+    return float(np.degrees(np.abs(np.angle(np.exp(1j * (track - course))))).mean())
+
+
+def _height_regained_m(motion: Motion, one: PassSpan, settings: Settings) -> float | None:
+    """Highest point after the lowest one, before the next pass, above it; None for a landing."""
+    if one.decision_s is None:
+        return None
+    until = min(one.free_until_s, one.lowest_s + settings.regain_within_s)
+    inside = (motion.time_s >= one.lowest_s) & (motion.time_s <= until)
+    if not inside.any():
+        return None
+    lowest = float(one.ground.level_at(np.array([one.lowest_s]))[0]) + one.lowest_height_m
+    return max(float(motion.altitude_m[inside].max()) - lowest, 0.0)
+
+
+def _note(one: PassSpan) -> str | None:
+    """What to know before leaning on the figures."""
+    notes = []
+    if one.certainty == "possible":
+        notes.append("may have been a low fly-past: not counted as a go-around")
+    if one.ground.level_sd_m > ROUGH_LEVEL_M:
+        notes.append(
+            f"heights above the place may be off by {2 * one.ground.level_sd_m:.0f} m: never touched here"
+        )
+    return "; ".join(notes) or None

@@ -1,0 +1,233 @@
+"""Passes: approaches meant to land on a top-landing ground, landed or broken off, told apart from soaring past."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from flightlog.air.air import Air
+from flightlog.arrays import Floats
+from flightlog.motion.motion import Motion
+from flightlog.phases.attempts import attempt_score
+from flightlog.phases.decisions import decision_time_s
+from flightlog.phases.grid import runs
+from flightlog.phases.grounds import Ground
+from flightlog.phases.padtrack import PadTrack, pad_track
+from flightlog.phases.phases import FlightSpan
+from flightlog.settings import Settings
+
+
+@dataclass(frozen=True, eq=False)
+class PassSpan:
+    """One approach meant to land: from its last highest point to touchdown or to the decision to break it off."""
+
+    ground: Ground
+    start_s: float  # UTC seconds
+    end_s: float  # touchdown, or the decision
+    outcome: str  # landed | go_around
+    certainty: str  # sure | possible
+    decision_s: float | None  # None: landed
+    lowest_s: float
+    lowest_height_m: float  # above the ground, within its radius + 25 m (at least 60 m) where the pass came there
+    closest_m: float  # least distance from the ground's known points
+    free_until_s: float  # next pass starts or flight ends: how far a climb away can be followed
+    score: float  # points of evidence (M 7)
+
+
+@dataclass(frozen=True)
+class _Candidate:
+    """A low point near a ground: its step, its points."""
+
+    step: int
+    score: float
+
+
+def find_passes(
+    motion: Motion, air: Air, span: FlightSpan, grounds: tuple[Ground, ...], settings: Settings
+) -> tuple[PassSpan, ...]:
+    """All passes of a flight at grounds with the use `top_landing`, in order of time.
+
+    Parameters
+    ----------
+    motion, air
+        Of the whole log.
+    span : FlightSpan
+        The flight.
+    grounds : tuple of Ground
+        From `find_grounds`; those without the use `top_landing` are left out.
+    settings : Settings
+        The thresholds whose names begin with `pass_` and `attempt_`.
+
+    Returns
+    -------
+    tuple of PassSpan
+        Those of the certainty `possible` are not to be counted as go-arounds. They do not overlap.
+
+    References
+    ----------
+    Monstein et al. 2022 and Proud 2020 (go-around as descent on the approach followed by a climb), carried over to
+    wings that cannot power up (M 7).
+    """
+    found: list[PassSpan] = []
+    for ground in grounds:
+        if "top_landing" in ground.use and span.touchdown_s - span.liftoff_s > 2.0:
+            found += _passes_at(pad_track(motion, air, span, ground, settings), span, ground, settings)
+    return _followed(_best_of_overlapping(found), span)
+
+
+def _passes_at(track: PadTrack, span: FlightSpan, ground: Ground, settings: Settings) -> list[PassSpan]:
+    """Passes at one ground."""
+    landed = not span.ends_in_air and span.number in ground.landings
+    last = len(track.time_s) - 1
+    passes: list[PassSpan] = []
+    candidates = _joined(track, _candidates(track, ground, settings), settings)
+    previous_end = 0
+    for candidate in candidates:
+        if landed and not _climbed_away(track, candidate.step, last, settings):
+            continue  # part of the approach that landed
+        if candidate.score < settings.attempt_possible_points:
+            continue
+        decision = decision_time_s(track, candidate.step, settings)
+        end = max(track.index(decision), previous_end + 1)
+        certainty = "sure" if candidate.score >= settings.attempt_sure_points else "possible"
+        passes.append(
+            _pass(track, ground, (previous_end, end, candidate.step), decision, certainty, candidate.score)
+        )
+        previous_end = end
+    if landed:
+        one = _pass(track, ground, (previous_end, last, last), None, "sure", settings.attempt_sure_points)
+        passes.append(replace(one, end_s=span.touchdown_s))
+    return [_started(track, one, settings) for one in passes]
+
+
+def _candidates(track: PadTrack, ground: Ground, settings: Settings) -> list[_Candidate]:
+    """Low points within reach of the ground: bottoms of the height, or the closest point of a visit without."""
+    reach = max(ground.radius_m + 25.0, settings.pass_reach_m)
+    near = (track.aim_m <= reach) & (track.height_m < settings.pass_ceiling_m) & track.recorded
+    near &= track.height_m > -settings.pass_below_m
+    bottoms = turning_points(track.height_m, settings.pass_prominence_m)
+    steps: list[int] = []
+    for start, stop in runs(near):
+        inside = bottoms[(bottoms >= start) & (bottoms < stop)]
+        if len(inside):
+            steps += [int(step) for step in inside]
+        elif stop < len(near):
+            steps.append(start + int(np.argmin(track.aim_m[start:stop] + 2.0 * track.height_m[start:stop])))
+    return [
+        _Candidate(step, attempt_score(track, step, settings))
+        for step in steps
+        if _lost_before(track, step, settings) >= settings.pass_prominence_m
+    ]
+
+
+def turning_points(height_m: Floats, prominence_m: float) -> np.ndarray:
+    """Steps of the bottoms of a height curve that rises by at least the prominence on both sides, in order.
+
+    >>> turning_points(np.array([9.0, 5.0, 6.0, 2.0, 8.0, 7.0]), 3.0)
+    array([3])
+    """
+    slope = np.sign(np.diff(height_m))
+    moving = np.flatnonzero(slope)
+    if len(moving) == 0:
+        return np.empty(0, dtype=np.int64)
+    turns = moving[:-1][np.diff(slope[moving]) != 0] + 1
+    bottoms: list[int] = []
+    low = high = 0
+    falling = rising = False  # since the last turn that counts; at first neither
+    for step in (*turns.tolist(), len(height_m) - 1):
+        value = height_m[step]
+        low = step if not rising and value < height_m[low] else low
+        high = step if not falling and value > height_m[high] else high
+        if not rising and value >= height_m[low] + prominence_m:
+            if falling:
+                bottoms.append(low)
+            falling, rising, high = False, True, step
+        elif not falling and value <= height_m[high] - prominence_m:
+            falling, rising, low = True, False, step
+    return np.array(bottoms, dtype=np.int64)
+
+
+def _lost_before(track: PadTrack, step: int, settings: Settings) -> float:
+    """Height lost since the highest point of the minute before, m."""
+    first = max(step - track.steps(settings.pass_longest_s), 0)
+    return float(track.height_m[first : step + 1].max() - track.height_m[step])
+
+
+def _joined(track: PadTrack, candidates: list[_Candidate], settings: Settings) -> list[_Candidate]:
+    """Low points close in time are one pass: the one with more evidence stands for both."""
+    kept: list[_Candidate] = []
+    for candidate in candidates:
+        if kept and track.time_s[candidate.step] - track.time_s[kept[-1].step] < settings.pass_apart_s:
+            kept[-1] = max(kept[-1], candidate, key=lambda one: one.score)
+        else:
+            kept.append(candidate)
+    return kept
+
+
+def _climbed_away(track: PadTrack, step: int, last: int, settings: Settings) -> bool:
+    """Whether the pilot gave up the approach of this low point before the landing."""
+    regained = float(track.height_m[step:].max() - track.height_m[step])
+    return (
+        track.time_s[last] - track.time_s[step] > settings.pass_apart_s and regained > settings.pass_prominence_m
+    )
+
+
+def _pass(
+    track: PadTrack,
+    ground: Ground,
+    steps: tuple[int, int, int],
+    decision_s: float | None,
+    certainty: str,
+    score: float,
+) -> PassSpan:
+    """A pass between two steps around its low point; its start is found later."""
+    previous_end, end, lowest = steps
+    first = max(previous_end, lowest - track.steps(30.0))
+    until = min(max(end, lowest) + 1 + track.steps(5.0), len(track.time_s))
+    low = _lowest_step(track, ground, first, until)
+    return PassSpan(
+        ground=ground,
+        start_s=float(track.time_s[previous_end]),
+        end_s=float(track.time_s[end]) if decision_s is None else decision_s,
+        outcome="landed" if decision_s is None else "go_around",
+        certainty=certainty,
+        decision_s=decision_s,
+        lowest_s=float(track.time_s[low]),
+        lowest_height_m=float(track.height_m[low]),
+        closest_m=float(track.aim_m[first:until].min()),
+        free_until_s=float(track.time_s[-1]),
+        score=score,
+    )
+
+
+def _lowest_step(track: PadTrack, ground: Ground, first: int, until: int) -> int:
+    """The lowest step of these within the ground's radius + 25 m (at least 60 m); the closest where none is."""
+    inner = track.aim_m[first:until] <= max(ground.radius_m + 25.0, 60.0)
+    if not inner.any():
+        return first + int(np.argmin(track.aim_m[first:until]))
+    return first + int(np.argmin(np.where(inner, track.height_m[first:until], np.inf)))
+
+
+def _started(track: PadTrack, one: PassSpan, settings: Settings) -> PassSpan:
+    """The pass with its start: the last highest point before its end, at most a minute before."""
+    end = track.index(one.end_s)
+    first = max(track.index(one.start_s), end - track.steps(settings.pass_longest_s))
+    heights = track.height_m[first : end + 1]
+    highest = first + len(heights) - 1 - int(np.argmax(heights[::-1]))
+    return replace(one, start_s=float(track.time_s[min(highest, max(end - 1, 0))]))
+
+
+def _best_of_overlapping(passes: list[PassSpan]) -> list[PassSpan]:
+    """Of passes at neighbouring grounds that are one and the same, the landed or surest one; in order of time."""
+    kept: list[PassSpan] = []
+    for one in sorted(passes, key=lambda p: (p.outcome != "landed", -p.score)):
+        if all(one.end_s <= other.start_s or one.start_s >= other.end_s for other in kept):
+            kept.append(one)
+    return sorted(kept, key=lambda p: p.end_s)
+
+
+def _followed(passes: list[PassSpan], span: FlightSpan) -> tuple[PassSpan, ...]:
+    """Each pass with the time until which the climb away from it can be followed."""
+    starts = [one.start_s for one in passes[1:]] + [span.touchdown_s][: len(passes)]
+    return tuple(replace(one, free_until_s=until) for one, until in zip(passes, starts, strict=True))

@@ -1,0 +1,66 @@
+"""Was it meant to land? Evidence for an attempt at the low point of a passage over a landing ground (M 7)."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from flightlog.phases.padtrack import PadTrack
+from flightlog.settings import Settings
+
+
+def attempt_score(track: PadTrack, lowest: int, settings: Settings) -> float:
+    """Points for an attempt to land whose lowest (or closest) point is this step; more is surer.
+
+    Points are added for being low, for having come down steadily, for a straight way that would have touched near
+    the landing point, and for flying into the wind; they are taken away for staying high, for aiming nowhere near
+    and for flying across the wind, as soaring past does. `attempt_sure_points` and `attempt_possible_points` say
+    what they add up to.
+
+    Notes
+    -----
+    Above some 15 m a broken-off approach and soaring past can be the same track: "possible" is the honest answer.
+    The points are those of M 7, found on simulated flights, not on real ones.
+    """
+    return (
+        _low(float(track.height_m[lowest]))
+        + _coming_down(track, lowest, settings)
+        + _aiming(track, lowest, settings)
+        + _into_wind(track, lowest, settings)
+    )
+
+
+def _low(height_m: float) -> float:
+    """The lower, the surer it was meant; each threshold adds."""
+    if height_m > 32.0:
+        return -2.0
+    return 2.0 * (height_m < 8.0) + 1.0 * (height_m < 15.0) + 0.5 * (height_m < 25.0)
+
+
+def _coming_down(track: PadTrack, lowest: int, settings: Settings) -> float:
+    """An approach loses height steadily; soaring past has no mean sink."""
+    first = max(lowest - track.steps(settings.attempt_descent_s), 0)
+    if first == lowest:
+        return 0.0
+    lost = float(track.height_m[first] - track.height_m[lowest])
+    sink = lost / (track.time_s[lowest] - track.time_s[first])
+    return 1.0 * (lost > 8.0) + 0.8 * (sink > 0.7) + 0.7 * (sink > 1.1)
+
+
+def _aiming(track: PadTrack, lowest: int, settings: Settings) -> float:
+    """Whether the straight way on would, at some moment, have touched near the landing point."""
+    first = max(lowest - track.steps(settings.attempt_descent_s), 0)
+    miss = track.impact_miss_m[first : lowest + 1]
+    if not np.isfinite(miss).any():
+        return -1.0
+    best = float(np.nanmin(miss))
+    return 1.2 * (best < 40.0) + 0.6 * (best < 20.0) - 1.0 * (best > 90.0)
+
+
+def _into_wind(track: PadTrack, lowest: int, settings: Settings) -> float:
+    """Landings end into the wind; beats along a slope run across it. Nothing where no wind is known."""
+    first = max(lowest - track.steps(settings.attempt_final_s), 0)
+    off = track.off_wind_deg[first : lowest + 1]
+    if not np.isfinite(off).any():
+        return 0.0
+    mean = float(np.nanmedian(off))
+    return 0.8 * (mean < 45.0) - 0.5 * (mean > 78.0)

@@ -1,0 +1,241 @@
+"""The pieces of ground that a log knows: where the pilot started or landed, or says a place is, and their heights.
+
+Heights above ground are differences of heights of one flight. A ground's level is therefore kept in the log's own
+altitude frame, with the hours it was seen at: pressure heights drift by some metres an hour as the weather moves.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from flightlog.arrays import Floats, frozen_floats
+from flightlog.motion.motion import Motion
+from flightlog.phases.phases import FlightSpan
+from flightlog.places import Place
+from flightlog.settings import Settings
+
+LEVEL_SD_M = 1.0
+"""Of a ground level seen in the log itself (M 7: 0.7-1.1 m)."""
+
+
+@dataclass(frozen=True, eq=False)
+class Ground:
+    """A piece of ground with its height in the log's own altitude frame.
+
+    `name` is the place's name, None where the log alone tells of it. `level_time_s` and `level_m` (k,) hold the
+    level at the times it is known for, k >= 1; between them it runs straight, outside it stays.
+    """
+
+    name: str | None
+    east_m: float  # centre, on the plane of the Motion
+    north_m: float
+    radius_m: float
+    use: tuple[str, ...]  # any of launch, landing, top_landing
+    heading_deg: float | None  # into-wind final, where the places file gives it
+    level_time_s: Floats
+    level_m: Floats
+    level_sd_m: float
+    touch_east_m: Floats  # (t,) where the log landed here, t >= 0
+    touch_north_m: Floats
+    landings: tuple[int, ...] = ()  # numbers of the flights that landed here
+    takeoffs: tuple[int, ...] = ()  # numbers of the flights that started here
+
+    def level_at(self, time_s: Floats) -> Floats:
+        """Height of this ground in the log's altitude frame at these times, m, same shape."""
+        levels: Floats = np.interp(time_s, self.level_time_s, self.level_m)
+        return levels
+
+
+@dataclass(frozen=True)
+class _Contact:
+    """One take-off or touchdown: where, when, at which height, of which flight."""
+
+    time_s: float
+    east_m: float
+    north_m: float
+    altitude_m: float
+    flight: int
+    is_takeoff: bool
+
+
+def find_grounds(
+    motion: Motion, spans: tuple[FlightSpan, ...], places: tuple[Place, ...], settings: Settings
+) -> tuple[Ground, ...]:
+    """The user's places, or without any the log's own take-offs and landings, each with its level in this log.
+
+    Parameters
+    ----------
+    motion : Motion
+        Of the whole log.
+    spans : tuple of FlightSpan
+        All flights of the log.
+    places : tuple of Place
+        From the pilot's file; empty: take-offs and touchdowns within `ground_radius_m` and `ground_level_m` of
+        each other make one ground. It has the use `top_landing` where the log took off, and where it landed near
+        a take-off of this log at about its height.
+    settings : Settings
+        `ground_radius_m` and the like.
+
+    Returns
+    -------
+    tuple of Ground
+        In the order of `places`, or in order of first contact.
+
+    Notes
+    -----
+    A place where the log touched ground takes its level from there; another one its `elevation_m`, shifted by what
+    the frame differs at the touched places (sd 4 m without any: GNSS calibration of the frame, M 1).
+    """
+    contacts = [contact for span in spans for contact in _contacts(motion, span)]
+    if places:
+        return _from_places(motion, contacts, places, settings)
+    return _from_contacts(contacts, settings)
+
+
+def _contacts(motion: Motion, span: FlightSpan) -> list[_Contact]:
+    """Take-off and touchdown of a flight that lie in the log."""
+    found = []
+    if not span.starts_in_air:
+        window = (span.start_s - 30.0, span.start_s - 2.0)
+        found.append(_contact(motion, span, span.start_s, window, is_takeoff=True))
+    if not span.ends_in_air:
+        window = (span.touchdown_s + 2.0, span.touchdown_s + 22.0)
+        found.append(_contact(motion, span, span.touchdown_s, window, is_takeoff=False))
+    return found
+
+
+def _contact(
+    motion: Motion, span: FlightSpan, at_s: float, window: tuple[float, float], *, is_takeoff: bool
+) -> _Contact:
+    """Contact at a time; its height is the median of the ground time in the window, else that of the moment."""
+    low, high = np.searchsorted(motion.time_s, window)
+    at = int(np.clip(np.searchsorted(motion.time_s, at_s), 0, len(motion.time_s) - 1))
+    east, north = motion.east_m[low:high], motion.north_m[low:high]
+    near = np.hypot(east - motion.east_m[at], north - motion.north_m[at]) < 30.0
+    altitude = motion.altitude_m[low:high][near]
+    level = float(np.median(altitude)) if len(altitude) >= 3 else float(motion.altitude_m[at])
+    return _Contact(
+        at_s, float(motion.east_m[at]), float(motion.north_m[at]), level, span.number, is_takeoff
+    )  # fmt: skip
+
+
+def _from_places(
+    motion: Motion, contacts: list[_Contact], places: tuple[Place, ...], settings: Settings
+) -> tuple[Ground, ...]:
+    """The places on the plane of the motion, levels drawn from the contacts within them."""
+    lat, lon = np.array([p.lat_deg for p in places]), np.array([p.lon_deg for p in places])
+    east, north = motion.plane.to_plane(lat, lon)
+    touched = [
+        _touching(contacts, float(x), float(y), p, settings) for x, y, p in zip(east, north, places, strict=True)
+    ]
+    shifts = sorted(
+        (c.time_s, c.altitude_m - place.elevation_m)
+        for place, own in zip(places, touched, strict=True)
+        for c in own
+    )
+    grounds = []
+    for place, x, y, own in zip(places, east, north, touched, strict=True):
+        if own:
+            times, levels, sd = [c.time_s for c in own], [c.altitude_m for c in own], LEVEL_SD_M
+        elif shifts:
+            times, levels = [t for t, _ in shifts], [place.elevation_m + shift for _, shift in shifts]
+            sd = math.hypot(LEVEL_SD_M, 2.0)
+        else:
+            times, levels, sd = [float(motion.time_s[0])], [place.elevation_m], 4.0
+        grounds.append(
+            Ground(
+                place.name,
+                float(x),
+                float(y),
+                place.radius_m,
+                tuple(place.use),
+                place.heading_deg,
+                frozen_floats(times),
+                frozen_floats(levels),
+                sd,
+                *_touches(own),
+                *_flights(own),
+            )
+        )
+    return tuple(grounds)
+
+
+def _touching(
+    contacts: list[_Contact], east_m: float, north_m: float, place: Place, settings: Settings
+) -> list[_Contact]:
+    """Contacts within the place's radius and at about its height, in order of time."""
+    inside = [
+        c
+        for c in contacts
+        if math.hypot(c.east_m - east_m, c.north_m - north_m) <= place.radius_m
+        and abs(c.altitude_m - place.elevation_m) < settings.place_level_m
+    ]
+    return sorted(inside, key=lambda c: c.time_s)
+
+
+def _touches(contacts: list[_Contact]) -> tuple[Floats, Floats]:
+    """East and north of the touchdowns among these contacts."""
+    landed = [c for c in contacts if not c.is_takeoff]
+    return frozen_floats([c.east_m for c in landed]), frozen_floats([c.north_m for c in landed])
+
+
+def _flights(contacts: list[_Contact]) -> tuple[tuple[int, ...], tuple[int, ...]]:
+    """Numbers of the flights that landed, and of those that started, at these contacts."""
+    landings = tuple(c.flight for c in contacts if not c.is_takeoff)
+    return landings, tuple(c.flight for c in contacts if c.is_takeoff)
+
+
+def _from_contacts(contacts: list[_Contact], settings: Settings) -> tuple[Ground, ...]:
+    """Contacts near each other joined to grounds, in order of first contact."""
+    clusters: list[list[_Contact]] = []
+    for contact in sorted(contacts, key=lambda c: c.time_s):
+        home = next((cluster for cluster in clusters if _is_near(cluster[0], contact, settings)), None)
+        if home is None:
+            clusters.append([contact])
+        else:
+            home.append(contact)
+    takeoffs = [c for c in contacts if c.is_takeoff]
+    return tuple(_inferred_ground(cluster, takeoffs, settings) for cluster in clusters)
+
+
+def _is_near(first: _Contact, other: _Contact, settings: Settings) -> bool:
+    """Whether two contacts are on one piece of ground."""
+    apart = math.hypot(first.east_m - other.east_m, first.north_m - other.north_m)
+    return (
+        apart <= settings.ground_radius_m and abs(first.altitude_m - other.altitude_m) <= settings.ground_level_m
+    )
+
+
+def _inferred_ground(cluster: list[_Contact], takeoffs: list[_Contact], settings: Settings) -> Ground:
+    """One ground from its contacts; the centre is where the log landed, else where it took off."""
+    landed = [c for c in cluster if not c.is_takeoff]
+    centre = landed or cluster
+    landings, starts = _flights(cluster)
+    use = (("launch",) if starts else ()) + (("landing",) if landed else ())
+    top = bool(starts) or any(_at_a_takeoff(c, takeoffs, settings) for c in landed)
+    return Ground(
+        None,
+        float(np.mean([c.east_m for c in centre])),
+        float(np.mean([c.north_m for c in centre])),
+        settings.ground_radius_m,
+        (*use, "top_landing") if top else use,
+        None,
+        frozen_floats([c.time_s for c in cluster]),
+        frozen_floats([c.altitude_m for c in cluster]),
+        LEVEL_SD_M,
+        *_touches(cluster),
+        landings,
+        starts,
+    )
+
+
+def _at_a_takeoff(contact: _Contact, takeoffs: list[_Contact], settings: Settings) -> bool:
+    """Whether a landing lies near a take-off of this log, at about its height."""
+    return any(
+        math.hypot(contact.east_m - t.east_m, contact.north_m - t.north_m) <= settings.top_landing_reach_m
+        and abs(contact.altitude_m - t.altitude_m) <= settings.top_landing_level_m
+        for t in takeoffs
+    )

@@ -1,0 +1,120 @@
+"""A flight as seen from one piece of ground: height above it, distance from it, and where the pilot is aiming."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from flightlog.air.air import Air
+from flightlog.arrays import Bools, Floats
+from flightlog.motion.motion import Motion
+from flightlog.phases.grid import flight_grid
+from flightlog.phases.grounds import Ground
+from flightlog.phases.phases import FlightSpan
+from flightlog.settings import Settings
+
+
+@dataclass(frozen=True, eq=False)
+class PadTrack:
+    """The flight from lift-off to touchdown, n steps of 1 s (`step_s`), relative to a ground."""
+
+    time_s: Floats  # (n,) UTC seconds
+    step_s: float
+    height_m: Floats  # above the ground's level at that time
+    distance_m: Floats  # from its centre
+    aim_m: Floats  # from the nearer of its centre and the touchdowns known there
+    east_m: Floats  # from the centre
+    north_m: Floats
+    velocity_east_mps: Floats  # over the ground
+    velocity_north_mps: Floats
+    air_east_mps: Floats  # through the air
+    air_north_mps: Floats
+    climb_mps: Floats
+    wind_known: Bools
+    recorded: Bools  # False inside gaps
+    points_m: Floats  # (k, 2) the centre and the touchdowns known there, east and north of the centre
+
+    def steps(self, duration_s: float) -> int:
+        """How many steps a duration holds, at least one."""
+        return max(1, round(duration_s / self.step_s))
+
+    def index(self, time_s: float) -> int:
+        """The step nearest to a time, within the track."""
+        return int(np.clip(round((time_s - self.time_s[0]) / self.step_s), 0, self.time_s.size - 1))
+
+    @property
+    def off_wind_deg(self) -> Floats:
+        """Angle from straight into the wind to the air heading, degrees, 0 to 180; NaN where no wind is known."""
+        wind_east = self.velocity_east_mps - self.air_east_mps
+        wind_north = self.velocity_north_mps - self.air_north_mps
+        size = np.hypot(wind_east, wind_north) * np.hypot(self.air_east_mps, self.air_north_mps)
+        along = -(wind_east * self.air_east_mps + wind_north * self.air_north_mps)
+        known = self.wind_known & (np.hypot(wind_east, wind_north) > CALM_MPS) & (size > 0)
+        cosine = np.divide(along, size, out=np.full(size.shape, np.nan), where=known)
+        angle: Floats = np.degrees(np.arccos(np.clip(cosine, -1.0, 1.0)))
+        return angle
+
+    @property
+    def impact_miss_m(self) -> Floats:
+        """How far from the ground's known points the straight way on would touch down, m; NaN when not sinking.
+
+        Position plus velocity times height over sink (4 s means). Looks 40 s ahead at most.
+        """
+        sink = -_smoothed(self.climb_mps, self.steps(4.0))
+        ahead = np.divide(self.height_m, sink, out=np.full(sink.shape, np.nan), where=sink > 0.25)
+        ahead = np.where((ahead >= 0.0) & (ahead <= 40.0), ahead, np.nan)
+        east = self.east_m + ahead * self.velocity_east_mps
+        north = self.north_m + ahead * self.velocity_north_mps
+        misses = [np.hypot(east - x, north - y) for x, y in self.points_m]
+        nearest: Floats = np.min(misses, axis=0)
+        return nearest
+
+
+CALM_MPS = 1.0
+"""In less wind than this nobody minds which way he lands, and its direction is not known."""
+
+
+def pad_track(motion: Motion, air: Air, span: FlightSpan, ground: Ground, settings: Settings) -> PadTrack:
+    """The flight relative to the ground, at steps of 1 s whatever the recorder's interval.
+
+    Heights are differences of the log's own (pressure) heights: the ground's level comes from the same log. Wind
+    that is not known counts as none.
+    """
+    grid = flight_grid(motion, air, span.liftoff_s, span.touchdown_s)
+    east, north = grid.east_m - ground.east_m, grid.north_m - ground.north_m
+    distance = np.hypot(east, north)
+    touches = np.column_stack([ground.touch_east_m - ground.east_m, ground.touch_north_m - ground.north_m])
+    points = np.concatenate([[[0.0, 0.0]], touches]) if len(touches) else np.array([[0.0, 0.0]])
+    aim = np.min([np.hypot(east - x, north - y) for x, y in points], axis=0)
+    at = np.clip(np.searchsorted(motion.time_s, grid.time_s, side="right") - 1, 0, motion.time_s.size - 2)
+    recorded = motion.time_s[at + 1] - motion.time_s[at] <= settings.longest_bridge_s
+    air_east, air_north = np.gradient(grid.air_east_m, grid.step_s), np.gradient(grid.air_north_m, grid.step_s)
+    velocity_east = np.interp(grid.time_s, motion.time_s, motion.velocity_east_mps)
+    velocity_north = np.interp(grid.time_s, motion.time_s, motion.velocity_north_mps)
+    return PadTrack(
+        time_s=grid.time_s,
+        step_s=grid.step_s,
+        height_m=grid.altitude_m - ground.level_at(grid.time_s),
+        distance_m=distance,
+        aim_m=aim,
+        east_m=east,
+        north_m=north,
+        velocity_east_mps=velocity_east,
+        velocity_north_mps=velocity_north,
+        air_east_mps=air_east,
+        air_north_mps=air_north,
+        climb_mps=grid.climb_mps,
+        wind_known=np.full(grid.time_s.size, bool(np.isfinite(air.wind_east_mps).any())),
+        recorded=recorded,
+        points_m=points,
+    )
+
+
+def _smoothed(values: Floats, width: int) -> Floats:
+    """Running mean over the `width` last steps (fewer at the start)."""
+    sums = np.concatenate([[0.0], np.cumsum(values)])
+    ends = np.arange(1, values.size + 1)
+    starts = np.maximum(ends - width, 0)
+    means: Floats = (sums[ends] - sums[starts]) / (ends - starts)
+    return means
