@@ -156,6 +156,22 @@ class Settings:
     approach_regain_m: float = 6.0  # a rise so high ends one descent and begins another; gusts lift 1-4 m
     approach_longest_s: float = 240.0  # from 150 m at 0.8 m/s of sink it takes 190 s
 
+    # --- measures: climbs, glides, wind, polar
+    core_least_turns: float = 2.0  # fewer circles do not tell a core
+    core_least_s: float = 35.0  # of climb
+    core_entry_s: float = 15.0  # way in before the first circle: without it the width is not told (M 5)
+    core_window_s: float = 105.0  # M 5
+    core_place_sd_m: float = 35.0  # a core less well placed is not given (M 5)
+    core_least_radius_m: float = 35.0  # and none narrower
+    core_greatest_radius_m: float = 220.0  # nor wider than thermals are (M 5)
+    glide_least_loss_m: float = 20.0  # less height lost gives no ratio: GNSS altitude alone wanders by 4 m
+    glide_least_sink_mps: float = 0.15  # below it the ratio only says "far": 10 m/s make more than 60
+    glide_settling_s: float = 6.0  # of each end of a glide: speeding up, entering lift
+    glide_crossing_s: float = 40.0  # lift flown straight through in less is part of the glide
+    glide_greatest_bank_deg: float = 12.0  # more is a turn, which sinks faster (M 6)
+    glide_least_airspeed_mps: float = 5.0  # no wing flies slower: such a block has a wrong wind
+    wind_band_m: float = 250.0  # height of a band of the wind profile
+
 
 UNKNOWN_WING = Settings()
 """Any foot-launched wing: wide expectations, used when no wing is named."""

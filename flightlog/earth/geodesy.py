@@ -124,12 +124,15 @@ def _geographic_tangent(conformal: Floats) -> Floats:
 
 
 def _with_series(xi: Floats, eta: Floats, coefficients: tuple[float, ...]) -> tuple[Floats, Floats]:
-    """Both coordinates with the sums of Krueger's series added."""
-    xi_sum, eta_sum = xi.copy(), eta.copy()
-    for order, coefficient in enumerate(coefficients, start=1):
-        xi_sum += coefficient * np.sin(2 * order * xi) * np.cosh(2 * order * eta)
-        eta_sum += coefficient * np.cos(2 * order * xi) * np.sinh(2 * order * eta)
-    return xi_sum, eta_sum
+    """Both coordinates with the sums of Krueger's series added: sin(2 k (xi + i eta)), by Clenshaw's recurrence."""
+    sine, cosine, grown, shrunk = np.sin(2 * xi), np.cos(2 * xi), np.exp(2 * eta), np.exp(-2 * eta)
+    cosh, sinh = (grown + shrunk) / 2, (grown - shrunk) / 2
+    twice_cosine = 2 * (cosine * cosh - 1j * sine * sinh)
+    before, last = np.zeros_like(twice_cosine), np.zeros_like(twice_cosine)
+    for coefficient in reversed(coefficients):
+        before, last = last, twice_cosine * last - before + coefficient
+    total = last * (sine * cosh + 1j * cosine * sinh)
+    return xi + total.real, eta + total.imag
 
 
 @dataclass(frozen=True)

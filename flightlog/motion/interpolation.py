@@ -1,0 +1,114 @@
+"""The smoothed motion at any moment, not just at the fixes."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from flightlog.arrays import Floats, Ints
+from flightlog.motion.motion import Motion
+
+
+@dataclass(frozen=True, eq=False)
+class MotionSamples:
+    """The smoothed motion at k moments; NaN inside gaps and outside the log."""
+
+    time_s: Floats  # (k,)
+    east_m: Floats  # of the plane of the Motion
+    north_m: Floats
+    altitude_m: Floats
+    velocity_east_mps: Floats  # true east
+    velocity_north_mps: Floats
+    climb_mps: Floats
+
+
+def index_at(motion: Motion, time_s: float) -> int:
+    """Index of the fix nearest in time; the first or last one outside the log."""
+    after = int(np.searchsorted(motion.time_s, time_s))
+    if after == 0:
+        return 0
+    if after == len(motion.time_s):
+        return after - 1
+    return after if motion.time_s[after] - time_s < time_s - motion.time_s[after - 1] else after - 1
+
+
+def motion_at(motion: Motion, time_s: npt.ArrayLike) -> MotionSamples:
+    """The smoothed motion at these times, (k,), UTC seconds as in the track.
+
+    Positions and velocities come from the quintic, heights from the cubic, that joins the states at the fixes on
+    either side: exactly what the smoother holds most probable in between. NaN inside gaps and outside the log.
+    """
+    wanted = np.atleast_1d(np.asarray(time_s, dtype=np.float64))
+    before = np.clip(np.searchsorted(motion.time_s, wanted, side="right") - 1, 0, len(motion.time_s) - 2)
+    after = before + 1
+    step = motion.time_s[after] - motion.time_s[before]
+    share = (wanted - motion.time_s[before]) / step
+    known = (share >= 0.0) & (share <= 1.0) & (motion.piece[after] == motion.piece[before])
+    at_fix = (share == 0.0) | (share == 1.0)
+    step = np.where(known, step, np.nan)
+    east, north, velocity_east, velocity_north = _level(motion, before, after, step, share)
+    altitude, climb = _cubic(motion.altitude_m, motion.climb_mps, before, after, step, share)
+    lone = np.flatnonzero(at_fix & ~known)  # the last fix before a gap
+    columns = [east, north, altitude, velocity_east, velocity_north, climb]
+    fields = ("east_m", "north_m", "altitude_m", "velocity_east_mps", "velocity_north_mps", "climb_mps")
+    for column, name in zip(columns, fields, strict=True):
+        column[lone] = getattr(motion, name)[np.where(share[lone] == 0.0, before[lone], after[lone])]
+    return MotionSamples(wanted, *columns)
+
+
+def _level(
+    motion: Motion, before: Ints, after: Ints, step: Floats, share: Floats
+) -> tuple[Floats, Floats, Floats, Floats]:
+    """East and north of the plane, and true velocities, between the fixes."""
+    middle = slice(None)
+    lat_turn = _convergence(motion)[middle]
+    cosine, sine = np.cos(lat_turn), np.sin(lat_turn)
+    scale = motion.plane.scale(motion.east_m)
+    plane_rates = []
+    for east, north in (
+        (motion.velocity_east_mps, motion.velocity_north_mps),
+        (motion.acceleration_east_mps2, motion.acceleration_north_mps2),
+    ):
+        plane_rates.append(((east * cosine - north * sine) * scale, (north * cosine + east * sine) * scale))
+    (east_rate, north_rate), (east_second, north_second) = plane_rates
+    east, east_v = _quintic(motion.east_m, east_rate, east_second, before, after, step, share)
+    north, north_v = _quintic(motion.north_m, north_rate, north_second, before, after, step, share)
+    cosine, sine, scale = cosine[before], sine[before], scale[before]
+    return east, north, (east_v * cosine + north_v * sine) / scale, (north_v * cosine - east_v * sine) / scale
+
+
+def _convergence(motion: Motion) -> Floats:
+    """Angle from true north to the plane's north at every fix, radians."""
+    lat, lon = motion.plane.to_degrees(motion.east_m, motion.north_m)
+    return np.radians(motion.plane.convergence_deg(lat, lon))
+
+
+def _quintic(
+    value: Floats, rate: Floats, second: Floats, before: Ints, after: Ints, step: Floats, share: Floats
+) -> tuple[Floats, Floats]:
+    """Value and rate of the quintic with these values, rates and second rates at both ends of the step."""
+    start, rate0, second0 = value[before], rate[before] * step, second[before] * step**2
+    gap = value[after] - start - rate0 - 0.5 * second0
+    rate_gap = rate[after] * step - rate0 - second0
+    second_gap = second[after] * step**2 - second0
+    third = 10 * gap - 4 * rate_gap + 0.5 * second_gap
+    fourth = -15 * gap + 7 * rate_gap - second_gap
+    fifth = 6 * gap - 3 * rate_gap + 0.5 * second_gap
+    u = share
+    at = start + u * (rate0 + u * (0.5 * second0 + u * (third + u * (fourth + u * fifth))))
+    slope = rate0 + u * (second0 + u * (3 * third + u * (4 * fourth + u * 5 * fifth)))
+    return at, slope / step
+
+
+def _cubic(
+    value: Floats, rate: Floats, before: Ints, after: Ints, step: Floats, share: Floats
+) -> tuple[Floats, Floats]:
+    """Value and rate of the cubic with these values and rates at both ends of the step."""
+    start, rate0 = value[before], rate[before] * step
+    gap = value[after] - start - rate0
+    rate_gap = rate[after] * step - rate0
+    second, third = 3 * gap - rate_gap, rate_gap - 2 * gap
+    u = share
+    return start + u * (rate0 + u * (second + u * third)), (rate0 + u * (2 * second + u * 3 * third)) / step
