@@ -38,6 +38,14 @@ class Settings:
     altitude_drift_prior_mps: float = 5.0 / 3600.0  # air pressure changes by about 0.6 hPa an hour
     altitude_drift_from_s: float = 7200.0  # a shorter log does not show it (M 1)
 
+    # --- motion: circles (M 3)
+    circling_rate_degps: float = 22.0  # g tan(bank) / airspeed at 20-25 degrees of bank: 16 s a circle
+    circling_rate_sd_degps: float = 9.0  # covers circles of 12 to 30 s
+    turn_rate_correlation_s: float = 2.5  # turn rates nearer in time than this tell the same
+    turning_leave_s: float = 80.0  # mean stay in straight flight or in one turn
+    least_turn_deg: float = 330.0  # nearly a full circle; less is a bend
+    shortest_turning_s: float = 12.0  # tightest circles in lift take 12 s; faster ones are spirals
+
     # --- air: what the class of wing lets us expect before any data
     trim_airspeed_mps: float = 11.0  # equivalent airspeed in straight flight; middle of foot-launched wings
     trim_airspeed_sd_mps: float = 2.0

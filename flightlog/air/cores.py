@@ -1,0 +1,163 @@
+"""The core of a thermal from the way through it: how strong, how wide, where.
+
+The rise of the air is taken as a Gaussian hill that drifts with the wind, and a little differently, since cores
+wander and lean (M 5; Allen 2006, Gedeon 1973 for the shapes met in nature):
+
+    rise = w0 (1 + s (z - zm) / 500 m) exp(-|p - c - u (t - tm)|^2 / R^2)
+
+One steady circle cannot tell a wide thermal from one flown off its centre. What tells is the way in: the seconds
+before the first circle are part of the fit. Where even they leave the place open, no core is given.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from flightlog.arrays import Floats
+
+START_RADII_M = (50.0, 90.0, 140.0)
+"""The fit starts from each of these: it has more than one valley (M 5)."""
+NOISE_MPS = 0.6
+NOISE_TIME_S = 4.0
+"""Gusts of 0.6 m/s, one independent value per 4 s (M 5)."""
+PRIOR_SD = np.array([5.0, 60.0, 60.0, 1.5, 1.5, 0.5, 0.5])
+PRIOR_LOG_RADIUS = float(np.log(80.0))
+PRIOR_STRENGTH_MPS = 3.0
+"""w0 about 3 (1-5 m/s, Akos et al. 2008), c within 60 m of the circles' centre, u 1.5 m/s, R about 80 m, s 0.5."""
+STEPS = 25
+HEIGHT_SCALE_M = 500.0
+
+
+@dataclass(frozen=True, eq=False)
+class RiseSamples:
+    """The rise of the air along the way, m values: time, place (drift taken out), height, all from their means."""
+
+    time_s: Floats  # (m,) from the middle of the window
+    east_m: Floats  # (m,) from the centre of the circles, in the frame that drifts with the wind
+    north_m: Floats
+    height_m: Floats  # from the mean height
+    rise_mps: Floats  # of the air: climb plus the wing's own sink
+
+
+@dataclass(frozen=True)
+class CoreFit:
+    """The core as fitted, in the frame of the samples, at their middle time; sd are standard deviations."""
+
+    strength_mps: float
+    strength_sd_mps: float
+    radius_m: float
+    log_radius_sd: float
+    east_m: float
+    north_m: float
+    place_sd_m: float
+
+
+def fit_cores(samples: list[RiseSamples]) -> list[CoreFit | None]:
+    """Core of every window of samples; None where the fit did not settle.
+
+    All windows and starts are solved side by side (Levenberg-Marquardt with soft-L1 residuals and priors).
+    """
+    if not samples:
+        return []
+    length = max(one.time_s.size for one in samples)
+    data = np.zeros((len(samples), 5, length))
+    weight = np.zeros((len(samples), length))
+    for i, one in enumerate(samples):
+        count = one.time_s.size
+        data[i, :, :count] = (one.time_s, one.east_m, one.north_m, one.height_m / HEIGHT_SCALE_M, one.rise_mps)
+        step_s = float(np.median(np.diff(one.time_s))) if count > 1 else NOISE_TIME_S
+        weight[i, :count] = min(step_s / NOISE_TIME_S, 1.0) / NOISE_MPS**2
+    starts = len(START_RADII_M)
+    data, weight = np.repeat(data, starts, axis=0), np.repeat(weight, starts, axis=0)
+    parameters = np.zeros((data.shape[0], 7))
+    parameters[:, 0] = np.maximum(np.repeat([_upper(one.rise_mps) for one in samples], starts), 0.5)
+    parameters[:, 5] = np.tile(np.log(START_RADII_M), len(samples))
+    parameters, cost, information = _solve(data, weight, parameters)
+    best = cost.reshape(-1, starts).argmin(axis=1) + starts * np.arange(len(samples))
+    return [_core(parameters[i], information[i]) for i in best]
+
+
+def _upper(rise_mps: Floats) -> float:
+    """A first guess of the core's strength."""
+    return float(np.quantile(rise_mps, 0.8))
+
+
+def _model(data: Floats, parameters: Floats) -> tuple[Floats, Floats]:
+    """Rise (b, m) and its derivatives (b, m, 7)."""
+    time, east, north, height, _ = (data[:, k, :] for k in range(5))
+    w0, cx, cy, ux, uy, log_radius, s = (parameters[:, k : k + 1] for k in range(7))
+    dx, dy = east - cx - ux * time, north - cy - uy * time
+    inverse = np.exp(-2.0 * log_radius)
+    squared = (dx * dx + dy * dy) * inverse
+    hill = np.exp(-squared)
+    shape = 1.0 + s * height
+    rise = w0 * shape * hill
+    slope = 2.0 * rise * inverse
+    return rise, np.stack(
+        [shape * hill, slope * dx, slope * dy, slope * dx * time, slope * dy * time, 2.0 * rise * squared,
+         w0 * height * hill], axis=-1,
+    )  # fmt: skip
+
+
+def _cost(data: Floats, weight: Floats, parameters: Floats) -> tuple[Floats, Floats, Floats]:
+    """Cost (b,), gradient (b, 7) and normal matrix (b, 7, 7) of soft-L1 residuals and priors."""
+    rise, derivatives = _model(data, parameters)
+    left = rise - data[:, 4, :]
+    scaled = left * left / NOISE_MPS**2
+    root = np.sqrt(1.0 + scaled)
+    pull = weight / root
+    middle = np.zeros(7)
+    middle[0], middle[5] = PRIOR_STRENGTH_MPS, PRIOR_LOG_RADIUS
+    off = (parameters - middle) / PRIOR_SD
+    cost = (weight * 2.0 * NOISE_MPS**2 * (root - 1.0)).sum(axis=1) + (off * off).sum(axis=1)
+    weighted = derivatives * pull[..., None]
+    gradient = np.einsum("bmk,bm->bk", weighted, left) + off / PRIOR_SD
+    normal = np.matmul(derivatives.transpose(0, 2, 1), weighted) + np.diag(1.0 / PRIOR_SD**2)
+    return cost, gradient, normal
+
+
+def _solve(data: Floats, weight: Floats, parameters: Floats) -> tuple[Floats, Floats, Floats]:
+    """Levenberg-Marquardt over all problems at once: parameters, cost and normal matrix at the end."""
+    damping = np.full(parameters.shape[0], 1e-2)
+    cost, gradient, normal = _cost(data, weight, parameters)
+    diagonal = np.arange(7)
+    for _ in range(STEPS):
+        damped = normal.copy()
+        damped[:, diagonal, diagonal] *= 1.0 + damping[:, None]
+        step = np.linalg.solve(damped, gradient[..., None])[..., 0]
+        step[:, 5] = np.clip(step[:, 5], -0.5, 0.5)
+        trial = parameters - step
+        trial[:, 5] = np.clip(trial[:, 5], np.log(10.0), np.log(1000.0))
+        new_cost, new_gradient, new_normal = _cost(data, weight, trial)
+        better = new_cost < cost
+        parameters = np.where(better[:, None], trial, parameters)
+        gradient = np.where(better[:, None], new_gradient, gradient)
+        normal = np.where(better[:, None, None], new_normal, normal)
+        gain = np.where(better, cost - new_cost, 0.0)
+        cost = np.where(better, new_cost, cost)
+        damping = np.clip(np.where(better, damping * 0.3, damping * 6.0), 1e-6, 1e6)
+        if np.all((gain < 1e-4) & (better | (damping > 1e3))):
+            break
+    return parameters, cost, normal
+
+
+def _core(parameters: Floats, normal: Floats) -> CoreFit | None:
+    """The fit in words, or None where its covariance is no number."""
+    try:
+        covariance = np.linalg.inv(normal)
+    except np.linalg.LinAlgError:
+        return None
+    variance = np.diag(covariance)
+    if not (np.all(np.isfinite(parameters)) and np.all(variance > 0)):
+        return None
+    return CoreFit(
+        strength_mps=float(parameters[0]),
+        strength_sd_mps=float(np.sqrt(variance[0])),
+        radius_m=float(np.exp(parameters[5])),
+        log_radius_sd=float(np.sqrt(variance[5])),
+        east_m=float(parameters[1]),
+        north_m=float(parameters[2]),
+        place_sd_m=float(np.sqrt(0.5 * (variance[1] + variance[2]))),
+    )

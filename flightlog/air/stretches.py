@@ -1,0 +1,126 @@
+"""A stretch of flight from one time to another: way, height, wind and speeds, and how far to trust them."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from flightlog.air.air import Air
+from flightlog.arrays import Floats
+from flightlog.motion.motion import Motion
+
+PRESSURE_HEIGHT_SD_M = 0.5
+"""Of one smoothed pressure height, short-term (M 5)."""
+GNSS_WANDER_SD_M = 4.0
+"""Of GNSS altitude: it wanders by 3-5 m (M 1)."""
+GNSS_WANDER_TIME_S = 80.0
+"""Within about this time (M 1)."""
+GROUND_WAY_SHARE = 0.004
+"""Error of the way over the ground: 0.6-0.8 % of a glide ratio in all (M 6)."""
+LEAST_WIND_SHARE = 0.8
+"""Share of the fixes of a stretch that must have a wind for it to have figures through the air."""
+
+
+@dataclass(frozen=True)
+class Stretch:
+    """Sums and means over a stretch; figures through the air are None where the wind is not known.
+
+    `along_sd_mps` is the standard deviation of the wind along the way flown, one vector component.
+    """
+
+    duration_s: float
+    gain_m: float
+    gain_sd_m: float
+    start_altitude_m: float
+    end_altitude_m: float
+    way_m: float  # over the ground
+    course_deg: float  # from start to end, true
+    mean_altitude_m: float
+    density_kgm3: float
+    air_way_m: float | None
+    wind_east_mps: float | None
+    wind_north_mps: float | None
+    along_sd_mps: float | None
+    tailwind_mps: float | None  # along the course
+    silent_s: float  # time inside gaps of the recording
+
+
+def value_at(motion: Motion, values: Floats, time_s: float) -> float:
+    """Value of a column of the motion at a time, straight between fixes."""
+    return float(np.interp(time_s, motion.time_s, values))
+
+
+def stretch(motion: Motion, air: Air, start_s: float, end_s: float) -> Stretch:
+    """The flight from start to end. Raises ValueError unless `end_s` is after `start_s`."""
+    if not end_s > start_s:
+        raise ValueError(f"end_s {end_s} must lie after start_s {start_s}")
+    first, stop = np.searchsorted(motion.time_s, [start_s, end_s], side="right")
+    time = np.concatenate([[start_s], motion.time_s[first:stop], [end_s]])
+
+    def column(values: Floats) -> Floats:
+        return np.concatenate(
+            [[value_at(motion, values, start_s)], values[first:stop], [value_at(motion, values, end_s)]]
+        )
+
+    east, north, altitude = column(motion.east_m), column(motion.north_m), column(motion.altitude_m)
+    seconds = np.diff(time)
+    course = math.atan2(east[-1] - east[0], north[-1] - north[0])
+    course += math.radians(_convergence_deg(motion, float(east.mean()), float(north.mean())))
+    gain_m = float(altitude[-1] - altitude[0])
+    duration_s = end_s - start_s
+    wind = _wind(air, slice(max(first - 1, 0), min(stop + 1, motion.time_s.size)), course)
+    air_way = None if wind is None else _mean_airspeed(column(air.airspeed_mps), seconds)
+    pieces = motion.piece[np.clip(np.arange(first - 1, stop + 1), 0, motion.time_s.size - 1)]
+    return Stretch(
+        duration_s=duration_s,
+        gain_m=gain_m,
+        gain_sd_m=height_change_sd_m(motion, duration_s, gain_m),
+        start_altitude_m=float(altitude[0]),
+        end_altitude_m=float(altitude[-1]),
+        way_m=float(np.hypot(np.diff(east), np.diff(north)).sum()),
+        course_deg=math.degrees(course) % 360.0,
+        mean_altitude_m=float(altitude.mean()),
+        density_kgm3=float(np.mean(column(air.density_kgm3))),
+        air_way_m=air_way if air_way is None else air_way * duration_s,
+        wind_east_mps=None if wind is None else wind[0],
+        wind_north_mps=None if wind is None else wind[1],
+        along_sd_mps=None if wind is None else wind[2],
+        tailwind_mps=None if wind is None else wind[3],
+        silent_s=float(seconds[np.diff(pieces) != 0].sum()),
+    )
+
+
+def _convergence_deg(motion: Motion, east_m: float, north_m: float) -> float:
+    """Angle from true north to the plane's north, clockwise, at a place of the plane."""
+    lat, lon = motion.plane.to_degrees(np.array([east_m]), np.array([north_m]))
+    return float(motion.plane.convergence_deg(lat, lon)[0])
+
+
+def _wind(air: Air, part: slice, course_rad: float) -> tuple[float, float, float, float] | None:
+    """Mean wind east and north, its sd, and its part along the course; None where it is not known."""
+    east, north, sd = air.wind_east_mps[part], air.wind_north_mps[part], air.wind_sd_mps[part]
+    known = np.isfinite(east) & np.isfinite(north) & np.isfinite(sd)
+    if known.size == 0 or known.mean() < LEAST_WIND_SHARE:
+        return None
+    mean_east, mean_north = float(east[known].mean()), float(north[known].mean())
+    along = mean_east * math.sin(course_rad) + mean_north * math.cos(course_rad)
+    return mean_east, mean_north, float(sd[known].mean()), along
+
+
+def _mean_airspeed(speed: Floats, seconds: Floats) -> float | None:
+    """Mean true airspeed over time, from the fixes that have one."""
+    middle = 0.5 * (speed[1:] + speed[:-1])
+    known = np.isfinite(middle)
+    total = float(seconds[known].sum())
+    return None if total <= 0 else float((middle[known] * seconds[known]).sum()) / total
+
+
+def height_change_sd_m(motion: Motion, duration_s: float, change_m: float) -> float:
+    """Standard deviation of a height difference over this time, m (M 5; GNSS altitude wanders, M 1)."""
+    if motion.altitude_source == "pressure":
+        ends_m2 = 2.0 * PRESSURE_HEIGHT_SD_M**2
+    else:
+        ends_m2 = 2.0 * GNSS_WANDER_SD_M**2 * (1.0 - math.exp(-duration_s / GNSS_WANDER_TIME_S)) + 1.0
+    return math.sqrt(ends_m2 + (motion.altitude_scale_sd * change_m) ** 2)

@@ -1,0 +1,178 @@
+"""What a class of wing lets us expect of its sink polar, before any data of the flight.
+
+A polar is sink = a V^2 + b V + c (m/s, positive downward) in equivalent airspeed, the speed that feels the same
+at every altitude. Pilots know three figures of it, and those carry the expectations: the best glide ratio E, the
+airspeed of it V*, and the airspeed of least sink as a share r of V*. Then a = 1 / (2 E V* (1 - r)),
+b = -2 a r V*, c = a V*^2, and the least sink is V* (1 + r) / (2 E); a and c are positive whatever is drawn.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from flightlog.arrays import Floats
+from flightlog.errors import SettingsError
+from flightlog.wings import Wing
+
+GRID_SHAPE = (44, 30, 12)
+"""Steps of the grid in E, V* and r; with 3.5 standard deviations to either side a step is 0.16 of one."""
+GRID_REACH_SD = 3.5
+
+
+@dataclass(frozen=True)
+class WingExpectation:
+    """One class of wing: each figure with its standard deviation (as a share for the ratio and the airspeed)."""
+
+    name: str
+    weight: float
+    best_glide_ratio: float
+    best_glide_ratio_sd_share: float
+    best_glide_airspeed_mps: float  # equivalent
+    best_glide_airspeed_sd_share: float
+    min_sink_speed_share: float = 0.82  # of the best-glide airspeed
+    min_sink_speed_share_sd: float = 0.06
+
+
+EXPECTATIONS: tuple[WingExpectation, ...] = (
+    # Best glide 8-11, trim 36-39 km/h; 10-17, least sink at 32-38 km/h; 17-20 (trade knowledge, no source)
+    WingExpectation("paraglider", 0.60, 9.3, 0.13, 10.4, 0.07, 0.85),
+    WingExpectation("hang_glider", 0.30, 12.8, 0.18, 12.2, 0.08, 0.80),
+    WingExpectation("rigid_wing", 0.10, 17.5, 0.11, 13.5, 0.08, 0.78),
+)
+SAILPLANE = WingExpectation("sailplane", 1.0, 32.0, 0.30, 25.0, 0.15, 0.82)
+MAKERS_RATIO_SD_SHARE = 0.10
+"""A maker's polar against the wing as flown: harness, load and wear (trade knowledge, no source)."""
+MAKERS_AIRSPEED_SD_SHARE = 0.05
+
+
+def expectations(wing_class: str, wing: Wing | None = None) -> tuple[WingExpectation, ...]:
+    """What to expect of a wing: its maker's polar where three points of it are known, else its class.
+
+    Of an `unknown` wing all foot-launched classes are possible, weighted by how common they are.
+
+    Raises
+    ------
+    SettingsError
+        A class that is not known.
+    """
+    made = None if wing is None else _from_maker(wing)
+    if made is not None:
+        return (made,)
+    name = wing_class if wing is None or wing_class != "unknown" else wing.wing_class
+    if name == "unknown":
+        return EXPECTATIONS
+    for one in (*EXPECTATIONS, SAILPLANE):
+        if one.name == name:
+            return (one,)
+    raise SettingsError(f"wing class {name!r} is not known", "use paraglider, hang_glider, rigid_wing or unknown")
+
+
+def _from_maker(wing: Wing) -> WingExpectation | None:
+    """The maker's polar as an expectation; None unless its points make a polar that a wing can have."""
+    points = np.array(wing.polar, dtype=np.float64).reshape(-1, 2)
+    if len(np.unique(points[:, 0])) < 3:
+        return None
+    a, b, c = (float(v) for v in np.polyfit(points[:, 0], points[:, 1], 2))
+    if not (a > 0 and c > 0 and b < 0 and 4 * a * c > b * b):
+        return None
+    best_mps = math.sqrt(c / a)
+    share = -b / (2 * a) / best_mps
+    ratio = 1.0 / (2 * math.sqrt(a * c) + b)
+    return WingExpectation(
+        "maker", 1.0, ratio, MAKERS_RATIO_SD_SHARE, best_mps, MAKERS_AIRSPEED_SD_SHARE, min(share, 0.95), 0.03
+    )
+
+
+@dataclass(frozen=True, eq=False)
+class PolarCandidates:
+    """Many polars a wing may have, with the weight of each: (k,) arrays, weights sum to 1.
+
+    `cell` is the spacing of the grid they stand on, in log E, log V* and r.
+    """
+
+    log_ratio: Floats
+    log_airspeed: Floats
+    share: Floats
+    weight: Floats
+    cell: tuple[float, float, float]
+
+    def coefficients(self) -> Floats:
+        """(k, 3): a, b, c of every polar."""
+        return polar_coefficients(np.exp(self.log_ratio), np.exp(self.log_airspeed), self.share)
+
+
+def polar_coefficients(ratio: Floats, airspeed_mps: Floats, share: Floats) -> Floats:
+    """(k, 3): a, b, c of the polars with this best glide ratio at this airspeed, least sink at `share` of it.
+
+    >>> polar_coefficients(np.array([10.0]), np.array([10.0]), np.array([0.8])).round(6).tolist()
+    [[0.025, -0.4, 2.5]]
+    """
+    a = 1.0 / (2.0 * ratio * airspeed_mps * (1.0 - share))
+    return np.stack([a, -2.0 * a * share * airspeed_mps, a * airspeed_mps**2], axis=-1)
+
+
+def candidates(expected: tuple[WingExpectation, ...]) -> PolarCandidates:
+    """Polars on an even grid over all that is expected, weighted by how likely each is."""
+    ranges = []
+    for middle, spread in (
+        ([math.log(e.best_glide_ratio) for e in expected], [e.best_glide_ratio_sd_share for e in expected]),
+        (
+            [math.log(e.best_glide_airspeed_mps) for e in expected],
+            [e.best_glide_airspeed_sd_share for e in expected],
+        ),
+        ([e.min_sink_speed_share for e in expected], [e.min_sink_speed_share_sd for e in expected]),
+    ):
+        ranges.append(
+            (
+                min(m - GRID_REACH_SD * s for m, s in zip(middle, spread, strict=True)),
+                max(m + GRID_REACH_SD * s for m, s in zip(middle, spread, strict=True)),
+            )
+        )
+    ranges[2] = (max(ranges[2][0], 0.4), min(ranges[2][1], 0.97))
+    return grid_candidates(ranges, expected)
+
+
+def grid_candidates(ranges: list[tuple[float, float]], expected: tuple[WingExpectation, ...]) -> PolarCandidates:
+    """Polars on an even grid over these ranges of log E, log V* and r, weighted by the expectations."""
+    axes = [np.linspace(low, high, count) for (low, high), count in zip(ranges, GRID_SHAPE, strict=True)]
+    density = np.zeros(GRID_SHAPE)
+    for one in expected:
+        parts = (
+            (axes[0], math.log(one.best_glide_ratio), one.best_glide_ratio_sd_share),
+            (axes[1], math.log(one.best_glide_airspeed_mps), one.best_glide_airspeed_sd_share),
+            (axes[2], one.min_sink_speed_share, one.min_sink_speed_share_sd),
+        )
+        x, y, z = (np.exp(-0.5 * ((axis - m) / s) ** 2) / s for axis, m, s in parts)
+        density += one.weight * x[:, None, None] * y[:, None] * z
+    mesh = np.meshgrid(*axes, indexing="ij")
+    log_ratio, log_airspeed, share = (np.ascontiguousarray(part).ravel() for part in mesh)
+    cell = (float(axes[0][1] - axes[0][0]), float(axes[1][1] - axes[1][0]), float(axes[2][1] - axes[2][0]))
+    return PolarCandidates(log_ratio, log_airspeed, share, density.ravel() / density.sum(), cell)
+
+
+def sink_in_turn_mps(
+    expected: tuple[WingExpectation, ...], airspeed_mps: float, load: float, density_ratio: float
+) -> tuple[float, float]:
+    """A wing's own sink while circling, and its standard deviation, m/s.
+
+    `airspeed_mps` is the true airspeed in the turn, `load` its load factor 1 / cos(bank), `density_ratio` the air
+    density over 1.225 kg/m3.
+
+    Sink n^1.5 w(V_eas / sqrt n) / sqrt(density ratio), M 5. The flown speed says something about the wing as
+    well: pilots circle near the speed of least sink, within about 12 % (trade knowledge, no source).
+    """
+    polars = candidates(expected)
+    flown = airspeed_mps * math.sqrt(density_ratio / load)
+    least_sink = polars.share * np.exp(polars.log_airspeed)
+    weight = polars.weight * np.exp(-0.5 * (np.log(flown / least_sink) / 0.12) ** 2)
+    total = weight.sum()
+    if not total > 0:
+        weight, total = polars.weight, 1.0
+    a, b, c = polars.coefficients().T
+    speed = np.maximum(flown, 0.9 * least_sink)  # below it the quadratic no longer describes a flying wing
+    sink = load**1.5 / math.sqrt(density_ratio) * ((a * speed + b) * speed + c)
+    mean = float((weight * sink).sum() / total)
+    return mean, math.sqrt(max(float((weight * (sink - mean) ** 2).sum() / total), 1e-6))

@@ -1,0 +1,238 @@
+"""What every climb was worth: gain, mean and best climb, the circles, the air's own rise, the core, the wind."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from flightlog.air.air import Air
+from flightlog.air.cores import CoreFit, RiseSamples, fit_cores
+from flightlog.air.stretches import Stretch, stretch
+from flightlog.air.turns import bank_from_turn_deg, load_factor
+from flightlog.air.windows import mean_wind
+from flightlog.air.wing_polars import WingExpectation, expectations, sink_in_turn_mps
+from flightlog.arrays import Floats
+from flightlog.earth.atmosphere import SEA_LEVEL_DENSITY_KGM3
+from flightlog.estimates import NORMAL_95, Estimate, normal_estimate
+from flightlog.measures.overview import instant
+from flightlog.measures.results import Climb, Core
+from flightlog.motion.motion import Motion
+from flightlog.phases.phases import FlightSpan, Phase
+from flightlog.settings import Settings
+from flightlog.wings import Wing
+
+BEST_S = 30.0
+GRID_S = 2.0
+"""Step at which the rise of the air is sampled for the core: a seventh of a circle."""
+COVERAGE_FACTOR = 1.5
+"""The fit's own standard deviations are too small by this much: nature's cores are not Gaussian (M 5)."""
+
+
+@dataclass(frozen=True)
+class Circles:
+    """The circles of one climb; None where there are none."""
+
+    direction: str | None
+    turns: float
+    period_s: float | None
+    radius_m: float | None
+    bank_deg: float | None
+
+
+def measure_climbs(
+    motion: Motion, air: Air, span: FlightSpan, settings: Settings, wing: Wing | None = None
+) -> tuple[Climb, ...]:
+    """Every climb phase of the flight, in order of time.
+
+    `mean_climb_mps` is height gained over time taken; its interval holds the error of the two end heights and of
+    the height scale (M 5; wider where only GNSS altitude is there). `airmass_mps` adds the wing's own sink at the
+    bank flown: from the maker's polar where the wing file has one, else from what its class lets expect, whose
+    uncertainty is part of the interval. `core` is None where the way flown does not tell it.
+    """
+    phases = [phase for phase in span.phases if phase.kind == "climb" and phase.end_s > phase.start_s]
+    expected = expectations(settings.wing_class, wing)
+    flown = [stretch(motion, air, phase.start_s, phase.end_s) for phase in phases]
+    circles = [_circles(motion, air, phase) for phase in phases]
+    sinks = [_own_sink(part, round_, expected) for part, round_ in zip(flown, circles, strict=True)]
+    cores = _cores(motion, phases, flown, circles, sinks, settings)
+    return tuple(
+        _climb(number, motion, air, phase, part, round_, sink, core)
+        for number, (phase, part, round_, sink, core) in enumerate(
+            zip(phases, flown, circles, sinks, cores, strict=True), start=1
+        )
+    )
+
+
+def _climb(
+    number: int,
+    motion: Motion,
+    air: Air,
+    phase: Phase,
+    flown: Stretch,
+    circles: Circles,
+    own_sink: tuple[float, float] | None,
+    core: Core | None,
+) -> Climb:
+    """One climb from its parts."""
+    mean_mps, sd_mps = flown.gain_m / flown.duration_s, flown.gain_sd_m / flown.duration_s
+    airmass = None
+    if own_sink is not None:
+        airmass = normal_estimate(mean_mps + own_sink[0], math.hypot(sd_mps, own_sink[1]))
+    notes = []
+    if flown.silent_s > 0:
+        notes.append(f"{flown.silent_s:.0f} s of it are missing in the recording")
+    if phase.mode == "circling" and core is None:
+        notes.append("the way flown does not tell the core")
+    return Climb(
+        number=number,
+        start=instant(phase.start_s, motion),
+        end=instant(phase.end_s, motion),
+        mode=phase.mode or "straight",
+        gain_m=flown.gain_m,
+        base_altitude_m=flown.start_altitude_m,
+        top_altitude_m=flown.end_altitude_m,
+        mean_climb_mps=normal_estimate(mean_mps, sd_mps),
+        best_30s_climb_mps=_best_climb_mps(motion, phase),
+        turn_direction=circles.direction,
+        turns=circles.turns,
+        circle_period_s=circles.period_s,
+        circle_radius_m=circles.radius_m,
+        bank_deg=circles.bank_deg,
+        airmass_mps=airmass,
+        core=core,
+        wind=mean_wind(air, phase.start_s, phase.end_s),
+        note="; ".join(notes) or None,
+    )
+
+
+def _best_climb_mps(motion: Motion, phase: Phase) -> float | None:
+    """Highest mean climb over 30 s inside the climb; None in a shorter one."""
+    if phase.end_s - phase.start_s < BEST_S:
+        return None
+    starts = np.append(np.arange(phase.start_s, phase.end_s - BEST_S, 1.0), phase.end_s - BEST_S)
+    low = np.interp(starts, motion.time_s, motion.altitude_m)
+    high = np.interp(starts + BEST_S, motion.time_s, motion.altitude_m)
+    return float((high - low).max() / BEST_S)
+
+
+def _circles(motion: Motion, air: Air, phase: Phase) -> Circles:
+    """Direction, number, period, radius through the air and bank of the circles of a climb."""
+    turned = {"left": 0.0, "right": 0.0}
+    seconds, way_m, known_s = 0.0, 0.0, 0.0
+    for turning in air.turnings:
+        start_s, end_s = float(motion.time_s[turning.start]), float(motion.time_s[turning.stop - 1])
+        inside_s = min(end_s, phase.end_s) - max(start_s, phase.start_s)
+        if inside_s <= 0 or end_s <= start_s:
+            continue
+        turned[turning.direction] += turning.turned_deg * inside_s / (end_s - start_s)
+        seconds += inside_s
+        speed = air.airspeed_mps[turning.start : turning.stop]
+        speed = speed[np.isfinite(speed)]
+        if speed.size:
+            way_m, known_s = way_m + float(speed.mean()) * inside_s, known_s + inside_s
+    total_deg = turned["left"] + turned["right"]
+    if total_deg < 270.0 or seconds <= 0:
+        return Circles(None, total_deg / 360.0, None, None, None)
+    share_right = turned["right"] / total_deg
+    direction = "right" if share_right > 0.85 else "left" if share_right < 0.15 else "mixed"
+    period_s = 360.0 * seconds / total_deg
+    if known_s <= 0:
+        return Circles(direction, total_deg / 360.0, period_s, None, None)
+    airspeed_mps = way_m / known_s
+    bank_deg = float(bank_from_turn_deg(airspeed_mps, 360.0 / period_s))
+    return Circles(direction, total_deg / 360.0, period_s, airspeed_mps * period_s / (2.0 * math.pi), bank_deg)
+
+
+def _own_sink(
+    flown: Stretch, circles: Circles, expected: tuple[WingExpectation, ...]
+) -> tuple[float, float] | None:
+    """The wing's own sink at the speed and bank of a climb, and its sd; None where the airspeed is not known."""
+    if flown.air_way_m is None or flown.air_way_m <= 0:
+        return None
+    load = 1.0 if circles.bank_deg is None else float(load_factor(circles.bank_deg))
+    density = flown.density_kgm3 / SEA_LEVEL_DENSITY_KGM3
+    return sink_in_turn_mps(expected, flown.air_way_m / flown.duration_s, load, density)
+
+
+def _cores(
+    motion: Motion,
+    phases: list[Phase],
+    flown: list[Stretch],
+    circles: list[Circles],
+    sinks: list[tuple[float, float] | None],
+    settings: Settings,
+) -> list[Core | None]:
+    """Core of every climb that circled long enough, None for the others."""
+    cores: list[Core | None] = [None] * len(phases)
+    chosen, windows, samples = [], [], []
+    for i, phase in enumerate(phases):
+        sink, part = sinks[i], flown[i]
+        if phase.mode != "circling" or sink is None or circles[i].turns < settings.core_least_turns:
+            continue
+        if phase.end_s - phase.start_s < settings.core_least_s or part.wind_east_mps is None:
+            continue
+        window = _CoreWindow(motion, phase, (part.wind_east_mps, part.wind_north_mps or 0.0), settings)
+        chosen.append(i)
+        windows.append(window)
+        samples.append(window.samples(sink[0]))
+    for i, window, fit in zip(chosen, windows, fit_cores(samples), strict=True):
+        sink = sinks[i]
+        if fit is not None and sink is not None and _identified(fit, settings):
+            cores[i] = window.core(motion, fit, sink[1])
+    return cores
+
+
+def _identified(fit: CoreFit, settings: Settings) -> bool:
+    """Whether the way flown tells where the core is, and the radius is one that thermals have (M 5)."""
+    return (
+        fit.place_sd_m < settings.core_place_sd_m
+        and settings.core_least_radius_m < fit.radius_m < settings.core_greatest_radius_m
+        and fit.strength_mps > 0
+    )
+
+
+class _CoreWindow:
+    """The part of a climb that tells its core: the way in and the first circles."""
+
+    def __init__(self, motion: Motion, phase: Phase, wind: tuple[float, float], settings: Settings):
+        start_s = max(phase.start_s - settings.core_entry_s, float(motion.time_s[0]))
+        self.time_s: Floats = np.arange(start_s, min(phase.end_s, start_s + settings.core_window_s), GRID_S)
+        self.middle_s = float(self.time_s.mean())
+        self.wind = wind
+        self.east_m, self.north_m, self.altitude_m, self.climb_mps = (
+            np.interp(self.time_s, motion.time_s, values)
+            for values in (motion.east_m, motion.north_m, motion.altitude_m, motion.climb_mps)
+        )
+        since = self.time_s - self.middle_s
+        self.east_m = self.east_m - wind[0] * since
+        self.north_m = self.north_m - wind[1] * since
+        inside = self.time_s >= phase.start_s
+        self.centre = (float(self.east_m[inside].mean()), float(self.north_m[inside].mean()))
+        self.mean_altitude_m = float(self.altitude_m.mean())
+
+    def samples(self, own_sink_mps: float) -> RiseSamples:
+        """The rise of the air along the way."""
+        return RiseSamples(
+            self.time_s - self.middle_s,
+            self.east_m - self.centre[0],
+            self.north_m - self.centre[1],
+            self.altitude_m - self.mean_altitude_m,
+            self.climb_mps + own_sink_mps,
+        )
+
+    def core(self, motion: Motion, fit: CoreFit, own_sink_sd_mps: float) -> Core:
+        """The core in degrees and with honest intervals."""
+        lat, lon = motion.plane.to_degrees(
+            np.array([self.centre[0] + fit.east_m]), np.array([self.centre[1] + fit.north_m])
+        )
+        sd_mps = math.hypot(COVERAGE_FACTOR * fit.strength_sd_mps, own_sink_sd_mps)
+        spread = math.exp(NORMAL_95 * COVERAGE_FACTOR * fit.log_radius_sd)
+        return Core(
+            strength_mps=normal_estimate(fit.strength_mps, sd_mps),
+            radius_m=Estimate(fit.radius_m, fit.radius_m / spread, fit.radius_m * spread),
+            lat_deg=float(lat[0]),
+            lon_deg=float(lon[0]),
+            altitude_m=self.mean_altitude_m,
+        )

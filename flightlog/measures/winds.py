@@ -1,0 +1,68 @@
+"""The wind of a flight: its mean, its change with height, and the single estimates behind them."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from flightlog.air.air import Air
+from flightlog.air.windows import mean_wind
+from flightlog.estimates import wind_from_vector
+from flightlog.measures.overview import instant
+from flightlog.measures.results import WindBand, WindResult, WindSample
+from flightlog.motion.motion import Motion
+from flightlog.phases.phases import FlightSpan
+from flightlog.settings import Settings
+
+MOST_BANDS = 100
+"""A hostile log with heights from -1 to 100 km still gives a readable profile."""
+
+
+def measure_wind(motion: Motion, air: Air, span: FlightSpan, settings: Settings) -> WindResult:
+    """Mean wind of the flight, its profile in bands of `wind_band_m` of altitude, and every estimate.
+
+    A band without an estimate of its own is left out: nothing is carried over from other heights. Without any
+    estimate in this flight the mean is None and the note says why.
+    """
+    mean = mean_wind(air, span.liftoff_s, span.touchdown_s)
+    samples = _samples(motion, air, span)
+    note = None if mean is not None else "no circles, and no straight flight on several headings, tell the wind"
+    return WindResult(mean, _profile(air, span, settings), samples, note)
+
+
+def _inside(air: Air, span: FlightSpan) -> np.ndarray:
+    """Which windows of the air lie in this flight, by their middle."""
+    middle = 0.5 * (air.windows.start_s + air.windows.end_s)
+    return (middle >= span.liftoff_s) & (middle <= span.touchdown_s)
+
+
+def _samples(motion: Motion, air: Air, span: FlightSpan) -> tuple[WindSample, ...]:
+    """The estimate of every window, in order of time."""
+    windows = air.windows
+    middle = 0.5 * (windows.start_s + windows.end_s)
+    places = np.flatnonzero(_inside(air, span))
+    samples = []
+    for i in places[np.argsort(middle[places], kind="stable")]:
+        se_mps = math.sqrt(max(float(np.trace(windows.covariance_mps2[i])) / 2.0, 0.0))
+        wind = wind_from_vector(
+            float(windows.east_mps[i]), float(windows.north_mps[i]), se_mps, float(windows.turned_deg[i]) / 360.0
+        )
+        samples.append(WindSample(instant(float(middle[i]), motion), float(windows.altitude_m[i]), wind))
+    return tuple(samples)
+
+
+def _profile(air: Air, span: FlightSpan, settings: Settings) -> tuple[WindBand, ...]:
+    """Mean wind of every band of altitude that has an estimate, lowest first."""
+    altitude = air.windows.altitude_m[_inside(air, span)]
+    altitude = altitude[np.isfinite(altitude)]
+    if altitude.size == 0:
+        return ()
+    height = settings.wind_band_m
+    bands = []
+    for number in np.unique(np.floor(altitude / height))[:MOST_BANDS]:
+        low_m, high_m = float(number * height), float((number + 1) * height)
+        wind = mean_wind(air, span.liftoff_s, span.touchdown_s, low_m, high_m)
+        if wind is not None:
+            bands.append(WindBand(low_m, high_m, wind))
+    return tuple(bands)
