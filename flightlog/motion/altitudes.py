@@ -90,14 +90,14 @@ def _lost(heights_m: Floats, other_m: Floats | None) -> Bools:
     """Mark zeros that stand for a height the recorder did not have."""
     zero = heights_m == 0.0
     if not zero.any() or zero.all():
-        return np.logical_and(zero, zero.all())
+        return np.asarray(zero & zero.all())
     known = heights_m[~zero & np.isfinite(heights_m)]
     if len(known) and np.abs(known).min() > 30.0:  # zero is reached from nowhere
-        return zero
+        return np.asarray(zero)
     if other_m is None:
         return np.zeros(len(zero), dtype=np.bool_)
     apart = np.abs(other_m - heights_m)
-    return zero & (apart > 300.0)
+    return np.asarray(zero & (apart > 300.0))
 
 
 def _is_copy(pressure_m: Floats, gnss_m: Floats) -> bool:
@@ -155,9 +155,9 @@ class _Calibration:
 
 
 def _calibration(time_s: Floats, pressure_m: Floats, gnss_m: Floats, settings: Settings) -> _Calibration:
-    """Huber regression of GNSS minus pressure height on pressure height, climb (GNSS comes late) and, in long logs, time.
+    """Huber regression of GNSS minus pressure height on pressure height, climb and, in long logs, time.
 
-    The errors of GNSS wander over 80 s, so that a log counts as one measurement every 160 s.
+    The climb takes up GNSS heights that come late. The errors of GNSS wander over 80 s, so that a log counts as one measurement every 160 s.
     """
     index = np.flatnonzero(np.isfinite(pressure_m) & np.isfinite(gnss_m))
     index = index[:: max(1, len(index) // 2000)]

@@ -1,7 +1,7 @@
 """Hidden Markov chains of a few states over long logs: the most likely path, and how sure each label is.
 
-Viterbi and forward-backward as in Rabiner 1989, but with the log cut into about sqrt(n) blocks that advance side by
-side, each from every state it might be entered in; then the blocks are joined. Same result, in some milliseconds.
+Viterbi and forward-backward as in Rabiner 1989, but with the log cut into about sqrt(n) blocks that advance side
+by side, each from every state it might be entered in; then the blocks are joined. Same result, in milliseconds.
 """
 
 from __future__ import annotations
@@ -68,7 +68,7 @@ def most_likely_path(
         Before the first step.
     """
     likelihood, transition, start = _checked(log_likelihood, log_transition, log_start)
-    count, states = likelihood.shape
+    count = len(likelihood)
     length, blocks = _blocks(count)
     observed = _in_blocks(likelihood, 0.0, blocks, length)
     steps = _transitions(transition, count, blocks, length)
@@ -122,16 +122,13 @@ def _joined(best: Floats, into: Floats, first: Floats, last: int) -> tuple[Ints,
 
 def _traced_back(best: Floats, steps: Floats, entries: Ints, exits: Ints, last: int) -> Ints:
     """The states of all blocks from their exits back to their entries, (length, blocks)."""
-    length, states, blocks, _ = best.shape
+    length, _, blocks, _ = best.shape
     chosen = best[:, :, np.arange(blocks), entries]
     path = np.empty((length, blocks), dtype=np.int64)
     path[-1] = exits
     for step in range(length - 1, 0, -1):
         into = steps[step % len(steps)]
-        if into.shape[-1] == 1:
-            from_each = into[:, path[step], 0]
-        else:
-            from_each = into[:, path[step], np.arange(blocks)]
+        from_each = into[:, path[step], 0 if into.shape[-1] == 1 else np.arange(blocks)]
         path[step - 1] = (chosen[step - 1] + from_each).argmax(axis=0)
         if step > last:
             path[step - 1, -1] = exits[-1]

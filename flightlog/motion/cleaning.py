@@ -32,8 +32,8 @@ _STRAIGHT_ACCELERATION_MPS2 = 1.0
 def clean_motion(track: Track, settings: Settings) -> Motion:
     """How the pilot moved, from what the file said.
 
-    Left out, each with a note: fixes without position or time, those at 0/0, times that repeat or step back, blocks
-    recorded twice, jumps away and back, spikes, positions repeated while moving on. A silence longer than
+    Left out, each with a note: fixes without position or time, those at 0/0, times that repeat or step back,
+    blocks recorded twice, jumps away and back, spikes, positions repeated while moving on. A silence longer than
     `longest_bridge_s` (or 2.5 intervals) starts a new piece, which is smoothed by itself.
 
     Raises
@@ -146,7 +146,7 @@ def _pieces(track: Track, fix: Ints, place: Floats, settings: Settings, notes: l
 
 
 def _discontinuous(track: Track, fix: Ints, place: Floats, settings: Settings) -> Bools:
-    """Mark steps over a place where the clock was set back (or a recording ends) that the movement does not join."""
+    """Mark steps where the clock was set back (or a recording ends) and the movement does not join up."""
     time_s = track.time_s[fix]
     step = np.diff(time_s)
     velocity = np.diff(place, axis=0) / step[:, None]

@@ -37,7 +37,7 @@ def jumps(time_s: Floats, values: Floats, limit_mps: float, slack_m: float, long
     """Mark short blocks of fixes to which the log jumps faster than `limit_mps`, and from which it jumps back.
 
     Going out from the longest stretch without a jump, a stretch that cannot have been reached from the last
-    believed fix is left out, unless it lasts longer than `longest_s`: then the pilot, or the log, really went there.
+    believed fix is left out, unless it lasts longer than `longest_s`: then the pilot really went there.
     """
     usable = np.flatnonzero(np.isfinite(values).all(axis=1))
     dropped = np.zeros(len(values), dtype=np.bool_)

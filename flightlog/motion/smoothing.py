@@ -1,8 +1,8 @@
 """The smoother: where the pilot was and how fast he moved, from fixes that are noisy, rounded and irregular.
 
 The prior is an integrated Wiener process: between fixes the acceleration (height) or its rate (position) is white
-noise of a known strength. The estimate is that of the Kalman smoother of Rauch, Tung & Striebel 1965, which is also a
-smoothing spline (Wahba 1978; Kohn & Ansley 1987), found as one banded system of linear equations.
+noise of a known strength. The estimate is that of the Kalman smoother of Rauch, Tung & Striebel 1965, which is
+also a smoothing spline (Wahba 1978; Kohn & Ansley 1987), found as one banded system of linear equations.
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ _PROBE_DECAY = 4.5  # probes this many decay lengths apart disturb each other by
 
 @dataclass(frozen=True, eq=False)
 class Smoothed:
-    """The smoothed states of n fixes: m values a state (value, rate, ...), c columns smoothed with the same weights."""
+    """The smoothed states of n fixes: m values a state (value, rate, ...), c columns smoothed alike."""
 
     states: Floats  # (n, m, c)
     factor: Floats  # banded Cholesky factor of the posterior precision, upper form
@@ -36,7 +36,8 @@ def wiener_precision(step_s: Floats, spectral_density: float, order: int) -> Flo
         Length of each step, > 0; infinite for a gap, which ties nothing.
     spectral_density : float
         Of the white noise: m2/s3 for order 2 (value, rate), m2/s5 for order 3 (value, rate, second rate).
-    order : 2 or 3
+    order : int
+        2 or 3.
 
     Returns
     -------

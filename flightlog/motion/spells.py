@@ -1,8 +1,8 @@
 """Ground, air or vehicle: what carried the pilot, second by second.
 
-A hidden Markov chain of three states on a grid of seconds (Rabiner 1989; phases of flight by such chains: Perrichon et
-al. 2024). What decides the hard case, hanging over one place in a strong wind, is that air shakes a wing up and down
-while a standing pilot's height is still.
+A hidden Markov chain of three states on a grid of seconds (Rabiner 1989; phases of flight by such chains:
+Perrichon et al. 2024). What decides the hard case, hanging over one place in a strong wind, is that air shakes a
+wing up and down while a standing pilot's height is still.
 """
 
 from __future__ import annotations
@@ -36,7 +36,7 @@ class _Grid:
 
 
 def find_spells(motion: Motion, settings: Settings) -> tuple[Spell, ...]:
-    """Stretches of the log on the ground, in the air and in a vehicle, end to end from the first fix to the last."""
+    """Stretches of the log on the ground, in the air and in a vehicle, end to end from first fix to last."""
     grid = _grid(motion, settings)
     likelihood = _log_likelihood(grid, motion.altitude_source == "gnss")
     path = most_likely_path(likelihood, _log_transitions(grid), np.log([0.5, 0.4, 0.1]))
@@ -56,7 +56,7 @@ def _grid(motion: Motion, settings: Settings) -> _Grid:
     piece = np.repeat(np.arange(len(times)), [len(t) for t in times])
     samples = motion_at(motion, time_s)
     speed = np.hypot(samples.velocity_east_mps, samples.velocity_north_mps)
-    spread = _rolling_spread(samples.climb_mps, piece, int(round(6.0 / step)))
+    spread = _rolling_spread(samples.climb_mps, piece, round(6.0 / step))
     return _Grid(time_s, piece, step, speed, samples.climb_mps, np.log(np.maximum(spread, 0.02)))
 
 
@@ -161,7 +161,7 @@ def _without_boarding_in_flight(path: Ints, grid: _Grid) -> Ints:
                 near, far = number + step, number + 2 * step
                 if 0 <= near < len(kinds) and kinds[near] == AIR:
                     far = near
-                elif not (0 <= far < len(kinds) and 0 <= near and brief[near] and kinds[far] == AIR):
+                elif not (0 <= far < len(kinds) and near >= 0 and brief[near] and kinds[far] == AIR):
                     continue
                 path[starts[min(number, far)] : stops[max(number, far)]] = AIR
                 changed = True
