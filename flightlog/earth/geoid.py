@@ -28,7 +28,10 @@ def geoid_height_m(latitude_deg: npt.ArrayLike, longitude_deg: npt.ArrayLike) ->
 
     Parameters
     ----------
-    latitude_deg, longitude_deg : arrays of one shape, or numbers; any longitude
+    latitude_deg : (n,) array or number
+        North positive, -90 to 90.
+    longitude_deg : the same
+        East positive, any turn.
 
     Returns
     -------

@@ -21,6 +21,8 @@ import numpy.typing as npt
 
 from flightlog.earth.geoid import COLUMNS, ROWS, STEP_DEG
 
+_SAME_DEG = 1e-6  # the source prints its angles as float64
+
 
 def half_degree_cm(source: Path) -> npt.NDArray[np.int16]:
     """Geoid heights, cm, at every half degree: south first, from the date line eastward."""
@@ -31,10 +33,12 @@ def half_degree_cm(source: Path) -> npt.NDArray[np.int16]:
         wanted_columns = np.mod(np.arange(COLUMNS) * STEP_DEG - 180.0, 360.0)
         rows = np.array([int(np.argmin(np.abs(latitude - value))) for value in wanted_rows])
         columns = np.array([int(np.argmin(np.abs(longitude - value))) for value in wanted_columns])
-        if np.abs(latitude[rows] - wanted_rows).max() > 1e-6 or np.abs(longitude[columns] - wanted_columns).max() > 1e-6:
+        off = np.abs(latitude[rows] - wanted_rows).max() + np.abs(longitude[columns] - wanted_columns).max()
+        if off > _SAME_DEG:
             raise ValueError(f"{source}: its grid has no value at every half degree")
         heights = np.asarray(file["geoid_h"], dtype=np.float64)[rows][:, columns]
-    return np.round(heights * 100.0).astype(np.int16)
+    table: npt.NDArray[np.int16] = np.round(heights * 100.0).astype(np.int16)
+    return table
 
 
 def packed(table_cm: npt.NDArray[np.int16]) -> bytes:

@@ -43,9 +43,12 @@ def parse_igc(data: bytes, *, file: str, date: datetime.date | None = None) -> T
 
     Parameters
     ----------
-    data : the bytes of the log
-    file : its name, for messages, the Track and the date that may stand in it
-    date : UTC date of the first fix; in place of what the log says
+    data : bytes
+        The log.
+    file : str
+        Its name, for messages, the Track and the date that may stand in it.
+    date : datetime.date, optional
+        UTC date of the first fix, in place of what the log says.
 
     Raises
     ------
@@ -81,7 +84,7 @@ def _require_fixes(block: FixBlock, file: str) -> None:
 
 def _usable(block: FixBlock, time_s: Floats, has_position: Bools, notebook: Notebook) -> Bools:
     """Fixes that say something: a position or a pressure altitude, at a time the clock was set."""
-    used = has_position | (~np.isnan(block.pressure_altitude_m) & (block.pressure_altitude_m != 0.0))
+    used: Bools = has_position | (~np.isnan(block.pressure_altitude_m) & (block.pressure_altitude_m != 0.0))
     first = int(np.argmax(has_position))
     leaps = np.flatnonzero((np.diff(time_s[: first + 1]) < 0) | (np.diff(time_s[: first + 1]) > _CLOCK_SET_S))
     if leaps.size:
@@ -102,13 +105,20 @@ def _positions(block: FixBlock, notebook: Notebook) -> tuple[Floats, Floats]:
     repeated[1:] = (latitude[1:] == latitude[:-1]) & (longitude[1:] == longitude[:-1]) & ~block.is_3d[1:]
     if repeated.any():
         message = "V fixes repeat the last position for want of a new one; only their pressure altitude is used"
-        notebook.add("no_new_position", message, int(block.line_index[np.argmax(repeated)]) + 1, int(repeated.sum()))
+        first = int(block.line_index[np.argmax(repeated)]) + 1
+        notebook.add("no_new_position", message, first, int(repeated.sum()))
     latitude[repeated], longitude[repeated] = np.nan, np.nan
     return latitude, longitude
 
 
 def _build_track(
-    data: bytes, file: str, header: IgcHeader, block: FixBlock, time_s: Floats, used: Bools, date: str | None,
+    data: bytes,
+    file: str,
+    header: IgcHeader,
+    block: FixBlock,
+    time_s: Floats,
+    used: Bools,
+    date: str | None,
     notebook: Notebook,
 ) -> Track:
     """Join all that was read."""
@@ -121,7 +131,7 @@ def _build_track(
     gnss = None if header.gnss_datum == "NIL" else gnss
     gnss, datum = above_sea_level(gnss, header.gnss_datum, latitude, longitude, notebook)
     widths = {extension.code: extension.width for _, layout in header.layouts for extension in layout}
-    recorded = recorded_columns(block.extensions, widths, notebook)
+    recorded = recorded_columns(block.extensions, widths)
     return Track(
         time_s=frozen_floats(time_s[used]),
         latitude_deg=frozen_floats(latitude[used]),
@@ -150,10 +160,12 @@ def _date_lines(
     dates = header.dates
     if not dates and wanted is None:
         hint = f"; its name says {words}" if words else ""
-        notebook.add("no_date", f"the log has no date{hint}; times are given as of 1970-01-01 (set one with --date)")
+        message = f"the log has no date{hint}; times are given as of 1970-01-01 (set one with --date)"
+        notebook.add("no_date", message)
         return []
     if wanted is None and named is not None and abs(named - dates[0][1]) > datetime.timedelta(days=1):
-        rolled = "; the recorder's count of GPS weeks has rolled over" if named - dates[0][1] == _WEEKS_1024 else ""
+        is_rolled = named - dates[0][1] == _WEEKS_1024
+        rolled = "; the recorder's count of GPS weeks has rolled over" if is_rolled else ""
         message = f"the date is {dates[0][1]} and the file's name says {named}{rolled} (set one with --date)"
         notebook.add("date_differs_from_name", message, dates[0][0] + 1)
     shift = datetime.timedelta() if wanted is None or not dates else wanted - dates[0][1]

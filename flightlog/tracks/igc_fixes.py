@@ -6,9 +6,12 @@ no fix is looked at on its own. Layout: IGC technical specification for GNSS fli
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
+from typing import Any
 
 import numpy as np
+import numpy.typing as npt
 from numpy.lib.stride_tricks import sliding_window_view
 
 from flightlog.arrays import Bools, Floats, Ints
@@ -16,11 +19,14 @@ from flightlog.tracks.igc_lines import Bytes, Lines
 from flightlog.tracks.igc_records import Extension
 from flightlog.tracks.notebook import Notebook, quoted
 
+Layouts = Sequence[tuple[int, tuple[Extension, ...]]]
+
 BASE_LENGTH = 35
 """Bytes of a B record without extensions."""
 _BLOCK_ROWS = 16384  # rows decoded at a time: 35 x 16384 bytes stay in the processor's cache
 _FURTHER_DIGITS = ("LAD", "LOD", "TDS")  # appended to the minutes and seconds of the record
 _MINUS, _PLUS, _SPACE = 45, 43, 32
+_UPPER_CASE = np.uint8(0xDF)
 
 
 @dataclass(frozen=True, eq=False)
@@ -47,22 +53,20 @@ def whole_numbers(columns: Bytes) -> Floats:
     array([-12.])
     """
     digits = columns - np.uint8(48)  # every byte that is no digit wraps above 9
-    if bool((digits < 10).all()):
-        return _horner(digits)
-    number = _horner(np.where(digits < 10, digits, 0))
-    odd = np.flatnonzero((digits >= 10).any(axis=0))
-    number[odd] = _signed_numbers(columns[:, odd])
+    number = _horner(digits).astype(np.float64)
+    odd = np.flatnonzero(digits.max(axis=0) >= 10)
+    if odd.size:
+        number[odd] = _signed_numbers(columns[:, odd])
     return number
 
 
-def _horner(digits: Bytes) -> Floats:
-    """Digits (w, n), first row first, to numbers (n,)."""
-    exact = np.int32 if digits.shape[0] <= 9 else np.float64
-    number = digits[0].astype(exact)
+def _horner(digits: Bytes) -> npt.NDArray[Any]:
+    """Digits (w, n), first row first, to numbers (n,), as int32 where that holds them; no digits, no sense."""
+    number = digits[0].astype(np.int32 if digits.shape[0] <= 7 else np.float64)
     for row in digits[1:]:
         number *= 10
         number += row
-    return number.astype(np.float64)
+    return number
 
 
 def _signed_numbers(columns: Bytes) -> Floats:
@@ -81,17 +85,21 @@ def _signed_numbers(columns: Bytes) -> Floats:
         digit_count += is_digit
         number = np.where(is_digit, number * 10 + (row - 48.0), number)
     good &= (signs <= 1) & (digit_count > 0)
-    return np.where(good, sign * number, np.nan)
+    number[~good] = np.nan
+    return number * sign
 
 
-def decode_fixes(lines: Lines, layouts: list[tuple[int, tuple[Extension, ...]]], notebook: Notebook) -> FixBlock:
+def decode_fixes(lines: Lines, layouts: Layouts, notebook: Notebook) -> FixBlock:
     """Decode all B records.
 
     Parameters
     ----------
-    lines : the log
-    layouts : (first line index, extensions) in the order of the file; a layout holds from its line on
-    notebook : takes what was odd
+    lines : Lines
+        The log.
+    layouts : sequence of (first line index, extensions)
+        In the order of the file; a layout holds from its line on.
+    notebook : Notebook
+        Takes what was odd.
     """
     rows = lines.of_letter("B")
     records_read = int(rows.size)
@@ -100,14 +108,10 @@ def decode_fixes(lines: Lines, layouts: list[tuple[int, tuple[Extension, ...]]],
     long_enough = (lengths >= BASE_LENGTH) | shrunk
     _note_short(lines, rows[~long_enough], notebook)
     rows, shrunk, lengths = rows[long_enough], shrunk[long_enough], lengths[long_enough]
-    parts = [
-        _decode_rows(lines, rows[first : first + _BLOCK_ROWS], shrunk[first : first + _BLOCK_ROWS])
-        for first in range(0, rows.size, _BLOCK_ROWS)
-    ]
-    if not parts:
-        empty = np.array([])
-        return FixBlock(rows, empty, empty, empty, empty.astype(np.bool_), empty, empty, records_read)
-    table = np.concatenate(parts, axis=1)
+    table = np.empty((6, rows.size))
+    for first in range(0, rows.size, _BLOCK_ROWS):
+        block = slice(first, first + _BLOCK_ROWS)
+        _decode_rows(lines, rows[block], shrunk[block], table[:, block])
     good = ~np.isnan(table[0])
     if not good.all():
         bad = rows[~good]
@@ -119,9 +123,7 @@ def decode_fixes(lines: Lines, layouts: list[tuple[int, tuple[Extension, ...]]],
     return _assemble(rows, table, extensions, records_read, notebook)
 
 
-def _shrunk_heights(
-    lines: Lines, rows: Ints, lengths: Ints, layouts: list[tuple[int, tuple[Extension, ...]]]
-) -> Bools:
+def _shrunk_heights(lines: Lines, rows: Ints, lengths: Ints, layouts: Layouts) -> Bools:
     """Records one byte short because a negative height lost its padding (`-012` for `-0012`)."""
     promised = np.full(rows.size, BASE_LENGTH)
     for first_line, extensions in layouts:
@@ -161,34 +163,38 @@ def _columns(lines: Lines, rows: Ints, shrunk: Bools, width: int) -> Bytes:
     return np.ascontiguousarray(block.T)
 
 
-def _decode_rows(lines: Lines, rows: Ints, shrunk: Bools) -> Floats:
-    """Time, latitude, longitude, validity and both heights of some records, (6, n); time NaN: unreadable."""
+def _decode_rows(lines: Lines, rows: Ints, shrunk: Bools, table: Floats) -> None:
+    """Fill in second of day, latitude, longitude, validity and both heights, (6, n); time NaN: unreadable."""
     columns = _columns(lines, rows, shrunk, BASE_LENGTH)
     digits = columns - np.uint8(48)
-    readable = (digits[1:7] < 10).all(axis=0)
-    hours, minutes, seconds = (_horner(digits[k : k + 2]) for k in (1, 3, 5))
-    second_of_day = hours * 3600 + minutes * 60 + seconds
+    minutes, seconds = (_horner(digits[k : k + 2]) for k in (3, 5))
+    second_of_day = _horner(digits[1:3]) * 3600 + minutes * 60 + seconds
+    validity = columns[24] & _UPPER_CASE
+    is_3d = validity == ord("A")
+    readable = digits[1:7].max(axis=0) < 10
     readable &= (minutes < 60) & (seconds <= 60) & (second_of_day <= 86400)
-    validity = columns[24] & np.uint8(0xDF)
-    readable &= (validity == ord("A")) | (validity == ord("V"))
-    latitude = _angle(digits[7:14], columns[14], 2, b"NS")
-    longitude = _angle(digits[15:23], columns[23], 3, b"EW")
-    second_of_day[~readable] = np.nan
-    is_3d = (validity == ord("A")).astype(np.float64)
-    heights = whole_numbers(columns[25:30]), whole_numbers(columns[30:35])
-    return np.stack([second_of_day, latitude, longitude, is_3d, *heights])
+    readable &= is_3d | (validity == ord("V"))
+    table[0] = second_of_day
+    table[0, ~readable] = np.nan
+    table[1] = _angle(digits[7:14], columns[14], 2, b"NS")
+    table[2] = _angle(digits[15:23], columns[23], 3, b"EW")
+    table[3] = is_3d
+    table[4] = whole_numbers(columns[25:30])
+    table[5] = whole_numbers(columns[30:35])
 
 
 def _angle(digits: Bytes, hemisphere: Bytes, degree_digits: int, letters: bytes) -> Floats:
     """Thousandths of a minute, south and west negative, from DDMMmmm or DDDMMmmm; NaN: there is no such place."""
-    degrees = _horner(digits[:degree_digits])
     thousandths = _horner(digits[degree_digits:])
-    side = hemisphere & np.uint8(0xDF)
+    total = _horner(digits[:degree_digits]) * 60000 + thousandths
+    side = hemisphere & _UPPER_CASE
     negative = side == letters[1]
-    total = degrees * 60000.0 + thousandths
-    good = (digits < 10).all(axis=0) & (thousandths < 60000) & (negative | (side == letters[0]))
-    good &= total <= (5_400_000.0 if degree_digits == 2 else 10_800_000.0)
-    return np.where(good, np.where(negative, -total, total), np.nan)
+    good = (digits.max(axis=0) < 10) & (thousandths < 60000) & (negative | (side == letters[0]))
+    good &= total <= (5_400_000 if degree_digits == 2 else 10_800_000)
+    angle = total.astype(np.float64)
+    angle[negative] *= -1.0  # keeps the side even at zero degrees, for LAD and LOD
+    angle[~good] = np.nan
+    return angle
 
 
 def _decode_extensions(
@@ -196,7 +202,7 @@ def _decode_extensions(
     rows: Ints,
     lengths: Ints,
     shrunk: Bools,
-    layouts: list[tuple[int, tuple[Extension, ...]]],
+    layouts: Layouts,
     notebook: Notebook,
 ) -> dict[str, Floats]:
     """Numbers of every extension column by its code, NaN where a record has none."""
@@ -240,16 +246,16 @@ def _assemble(
 ) -> FixBlock:
     """Join the columns; append the further digits of LAD, LOD and TDS; take out places that do not exist."""
     second_of_day, latitude, longitude, is_3d, pressure, gnss = table
-    second_of_day = second_of_day + _fraction(extensions.get("TDS"))
-    latitude = latitude + np.copysign(_fraction(extensions.get("LAD")), latitude)
-    longitude = longitude + np.copysign(_fraction(extensions.get("LOD")), longitude)
+    for values, code in ((second_of_day, "TDS"), (latitude, "LAD"), (longitude, "LOD")):
+        if code in extensions:
+            values += np.copysign(np.nan_to_num(extensions[code], nan=0.0), values)
     nowhere = np.isnan(latitude) | np.isnan(longitude)
     if nowhere.any():
-        message = "a position that does not exist (beyond 90 or 180 degrees, minutes past 59, no N/S or E/W); left out"
+        message = "a position that does not exist (past 90 or 180 degrees or 59 minutes, no N/S or E/W); left out"
         notebook.add("bad_position", message, int(rows[np.argmax(nowhere)]) + 1, int(nowhere.sum()))
     origin = (latitude == 0.0) & (longitude == 0.0)
     if origin.any():
-        message = "fixes at exactly 0 N 0 E: the recorder had no position yet; only their pressure altitude is used"
+        message = "fixes at exactly 0 N 0 E: the recorder had no position yet; only pressure altitude is used"
         notebook.add("no_position", message, int(rows[np.argmax(origin)]) + 1, int(origin.sum()))
     latitude[nowhere | origin] = np.nan
     longitude[nowhere | origin] = np.nan
@@ -268,8 +274,3 @@ def _note_heights(rows: Ints, pressure: Floats, gnss: Floats, notebook: Notebook
     if bad.any():
         message = "an altitude that is no number; that altitude is left out"
         notebook.add("bad_altitude", message, int(rows[np.argmax(bad)]) + 1, int(bad.sum()))
-
-
-def _fraction(values: Floats | None) -> Floats | float:
-    """Digits that follow a decimal point, already divided by their power of ten; 0 where there are none."""
-    return 0.0 if values is None else np.nan_to_num(values, nan=0.0)

@@ -1,4 +1,4 @@
-"""Everything an IGC log says beside its fixes: who flew, which day, which columns, which level heights count from."""
+"""What an IGC log says beside its fixes: who flew, which day, which columns, which level heights count from."""
 
 from __future__ import annotations
 
@@ -176,9 +176,7 @@ def _read_events(lines: Lines, notebook: Notebook) -> tuple[tuple[int, float, st
     return tuple(events)
 
 
-def _read_task(
-    lines: Lines, values: dict[str, str], notebook: Notebook
-) -> tuple[tuple[str, float, float], ...]:
+def _read_task(lines: Lines, values: dict[str, str], notebook: Notebook) -> tuple[tuple[str, float, float], ...]:
     """Declared points that have a place; the declaration's own text goes to `values` under TSK."""
     points = []
     for index in _some(lines, "C", notebook):
@@ -196,7 +194,9 @@ def _read_task(
 
 def _note_unknown(lines: Lines, notebook: Notebook) -> None:
     """Say which lines begin with no record letter at all."""
-    known = np.isin(lines.letter, [0, *_KNOWN_LETTERS.encode()])
+    is_known = np.zeros(256, dtype=np.bool_)
+    is_known[[0, *_KNOWN_LETTERS.encode()]] = True
+    known = is_known[lines.letter]
     if not known.all():
         index = int(np.argmin(known))
         message = f"a line that is no IGC record, {quoted(lines.text(index))}; ignored"

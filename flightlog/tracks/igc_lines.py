@@ -13,7 +13,8 @@ from flightlog.tracks.notebook import Notebook
 Bytes = npt.NDArray[np.uint8]
 
 _LONGEST_PADDING = 64
-_BLANKS = (32, 9, 13)
+_LF, _CR, _BLANK = 10, 13, 32
+_UPPER = np.array([byte - 32 if 97 <= byte <= 122 else byte for byte in range(256)], dtype=np.uint8)
 
 
 @dataclass(frozen=True, eq=False)
@@ -43,20 +44,24 @@ def split_lines(data: bytes, notebook: Notebook) -> Lines:
     """Find the lines, whatever ends them: CR LF, LF, CR, CR CR LF; a byte order mark and NUL bytes go."""
     data = _plain_text(data, notebook)
     buffer = np.frombuffer(data, dtype=np.uint8)
-    breaks = np.flatnonzero(buffer == 10)
-    start = np.concatenate([[0], breaks + 1]).astype(np.int64)
-    end = np.concatenate([breaks, [buffer.size]]).astype(np.int64)
+    breaks = np.flatnonzero(buffer == _LF)
+    returns = int(np.count_nonzero(buffer == _CR))
+    if returns and returns != int(np.count_nonzero(buffer[breaks - 1] == _CR)):
+        notebook.add("line_ends", "lines end in unusual ways (CR alone or CR CR LF)", 1)
+        data = data.replace(b"\r\r\n", b"\n").replace(b"\r\n", b"\n").replace(b"\r", b"\n")
+        buffer = np.frombuffer(data, dtype=np.uint8)
+        breaks = np.flatnonzero(buffer == _LF)
+    start = np.concatenate([[0], breaks + 1])
+    end = np.concatenate([breaks, [buffer.size]])
     _trim(buffer, start, end)
     letter = np.zeros(start.size, dtype=np.uint8)
-    filled = end > start
-    letter[filled] = buffer[start[filled]]
-    lower = (letter >= ord("a")) & (letter <= ord("z"))
-    letter[lower] -= 32
+    filled = np.flatnonzero(end > start)
+    letter[filled] = _UPPER[buffer[start[filled]]]
     return Lines(data, buffer, start, end, letter)
 
 
 def _plain_text(data: bytes, notebook: Notebook) -> bytes:
-    """The bytes with LF line ends, without byte order mark and NUL."""
+    """The bytes without byte order mark and NUL."""
     if data.startswith((b"\xff\xfe", b"\xfe\xff")):
         notebook.add("encoding", "the log is UTF-16 text; read as such", 1)
         data = data.decode("utf-16", errors="replace").encode("utf-8")
@@ -68,25 +73,24 @@ def _plain_text(data: bytes, notebook: Notebook) -> bytes:
         line = data.count(b"\n", 0, first) + 1
         notebook.add("nul_bytes", "NUL bytes stand in the log; skipped", line, data.count(b"\0"))
         data = data.replace(b"\0", b"")
-    if b"\r" in data and data.count(b"\r") != data.count(b"\r\n"):
-        data = data.replace(b"\r\r\n", b"\n").replace(b"\r\n", b"\n").replace(b"\r", b"\n")
-        notebook.add("line_ends", "lines end in unusual ways (CR alone or CR CR LF)", 1)
     return data
 
 
 def _trim(buffer: Bytes, start: Ints, end: Ints) -> None:
-    """Move start and end, in place, past blanks at both ends of the lines."""
-    rows = np.flatnonzero(end > start)
+    """Move start and end, in place, past blanks and control bytes at both ends of the lines."""
+    if buffer.size == 0:
+        return
+    end -= (buffer[end - 1] == _CR) & (end > start)
+    rows = np.flatnonzero((buffer[end - 1] <= _BLANK) & (end > start))
     for _ in range(_LONGEST_PADDING):
-        rows = rows[np.isin(buffer[end[rows] - 1], _BLANKS)]
         if rows.size == 0:
             break
         end[rows] -= 1
-        rows = rows[end[rows] > start[rows]]
-    rows = np.flatnonzero(end > start)
+        rows = rows[(end[rows] > start[rows]) & (buffer[end[rows] - 1] <= _BLANK)]
+    rows = np.flatnonzero((buffer[np.minimum(start, buffer.size - 1)] <= _BLANK) & (end > start))
     for _ in range(_LONGEST_PADDING):
-        rows = rows[np.isin(buffer[start[rows]], _BLANKS)]
         if rows.size == 0:
             break
         start[rows] += 1
         rows = rows[end[rows] > start[rows]]
+        rows = rows[buffer[start[rows]] <= _BLANK]

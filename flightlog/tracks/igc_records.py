@@ -104,9 +104,7 @@ def read_extensions(text: str, first_byte: int = _FIRST_EXTENSION_BYTE) -> tuple
     body = text[1:].strip().upper()
     wrong = ""
     promised: int | None = None
-    if len(body) % 7 == 2 and body[:2].isdecimal():
-        promised, body = int(body[:2]), body[2:]
-    elif not _TRIPLE.match(body) and body[:2].isdecimal():
+    if body[:2].isdecimal() and (len(body) % 7 == 2 or not _TRIPLE.match(body)):
         promised, body = int(body[:2]), body[2:]
     kept: list[Extension] = []
     taken: set[int] = set()
@@ -196,9 +194,8 @@ def read_declaration(text: str) -> Declaration | None:
         return None
     flight_date = read_date(match.group(3)) if match.group(3) else None
     turn_points = int(match.group(5)) if match.group(5) else None
-    return Declaration(
-        read_date(match.group(1)), second, flight_date, match.group(4) or "0001", turn_points, match.group(6).strip()
-    )
+    task, text = match.group(4) or "0001", match.group(6).strip()
+    return Declaration(read_date(match.group(1)), second, flight_date, task, turn_points, text)
 
 
 def read_declared_point(text: str) -> tuple[str, float, float] | None:

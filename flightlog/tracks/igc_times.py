@@ -9,6 +9,7 @@ import numpy as np
 
 from flightlog.arrays import Bools, Floats, Ints
 from flightlog.tracks.notebook import Notebook
+from flightlog.tracks.odd_times import note_odd_times
 
 DAY_S = 86400.0
 _HALF_DAY_S = 43200.0
@@ -36,29 +37,22 @@ def dated_times(
     time_s = np.empty(second_of_day.size)
     dates = dates or [DateLine(0, _EPOCH, True)]
     starts = [0, *(date.first_fix for date in dates[1:])]
-    held_date: datetime.date | None = None
-    offset_days = 0.0
     for date, low, high in zip(dates, starts, [*starts[1:], second_of_day.size], strict=True):
         if low == high:
             continue
         days = _days_passed(second_of_day[low:high])
-        repeated = held_date == date.date and not date.starts_recording
-        if repeated:  # the same header again: midnight may have passed since
-            days += offset_days + float(second_of_day[low] - second_of_day[low - 1] < -_HALF_DAY_S)
-        else:
-            days -= days[int(np.argmax(has_position[low:high]))]
-            late = low > 0 and not date.starts_recording and _is_early(time_s[low - 1], date.date, second_of_day[low])
-            days -= 1.0 if late else 0.0
-        time_s[low:high] = (date.date - _EPOCH).days * DAY_S + days * DAY_S + second_of_day[low:high]
-        held_date, offset_days = date.date, float(days[-1])
-    _note_backward(time_s, line, notebook)
+        days -= days[int(np.argmax(has_position[low:high]))]
+        if low > 0 and not date.starts_recording and _is_early(time_s[low - 1], date.date, second_of_day[low]):
+            days -= 1.0
+        time_s[low:high] = ((date.date - _EPOCH).days + days) * DAY_S + second_of_day[low:high]
+    note_odd_times(time_s, line, notebook)
     return time_s
 
 
 def _is_early(last_time_s: float, date: datetime.date, second_of_day: float) -> bool:
     """Whether a new date was written shortly before the midnight that it means."""
-    as_written = (date - _EPOCH).days * DAY_S + second_of_day
-    return abs(as_written - DAY_S - last_time_s) < _GLITCH_RETURN_S
+    day_before_s = ((date - _EPOCH).days - 1) * DAY_S + second_of_day
+    return bool(abs(day_before_s - last_time_s) < _GLITCH_RETURN_S)
 
 
 def _days_passed(second_of_day: Floats) -> Floats:
@@ -77,16 +71,3 @@ def _days_passed(second_of_day: Floats) -> Floats:
                 change[leap + 1] = -1.0
             before_fall = None
     return np.cumsum(change)
-
-
-def _note_backward(time_s: Floats, line: Ints, notebook: Notebook) -> None:
-    """Say where the time goes back or stands."""
-    steps = np.diff(time_s)
-    back = np.flatnonzero(steps < 0)
-    if back.size:
-        message = f"the time goes back, by {-steps[back].min():.0f} s at most"
-        notebook.add("time_backward", message, int(line[back[0] + 1]), int(back.size))
-    same = np.flatnonzero(steps == 0)
-    if same.size:
-        message = "several fixes have the same time"
-        notebook.add("duplicate_time", message, int(line[same[0] + 1]), int(same.size))

@@ -7,7 +7,6 @@ from collections.abc import Mapping
 import numpy as np
 
 from flightlog.arrays import Floats
-from flightlog.tracks.notebook import Notebook
 from flightlog.units import KMH_MPS
 
 _SPEEDS = {
@@ -23,7 +22,7 @@ _SPEED_DIGITS = 3  # whole km/h; further digits are decimals
 _TENTHS = 10.0
 
 
-def recorded_columns(columns: Mapping[str, Floats], widths: Mapping[str, int], notebook: Notebook) -> dict[str, Floats]:
+def recorded_columns(columns: Mapping[str, Floats], widths: Mapping[str, int]) -> dict[str, Floats]:
     """Columns by their name in Track.recorded, SI; what has no name there keeps its code, as written.
 
     Speeds are km/h in three digits, further digits decimals; angles degrees in three; VAR and VAT tenths of a

@@ -1,0 +1,118 @@
+"""Bytes out of .gz and .zip files, bounded: a small file that unpacks to a huge one is refused."""
+
+from __future__ import annotations
+
+import struct
+import zipfile
+import zlib
+from collections.abc import Iterator
+from pathlib import Path
+
+MOST_MEMBERS = 10_000
+"""Entries of a .zip: many seasons of logs."""
+LARGEST_RATIO = 200
+"""Unpacked bytes for each packed one; a recorder lying on a table all day reaches about 60 (measured)."""
+_RATIO_MATTERS_BYTES = 10_000_000  # below this no expansion hurts
+_MOST_TOTAL_BYTES = 4_000_000_000
+_LARGEST_DIRECTORY_BYTES = 4_000_000  # of a .zip; 10 000 entries with long names need 2
+_END_OF_DIRECTORY = struct.Struct("<4s4H2LH")
+_LONGEST_COMMENT = 65535
+
+
+class ArchiveError(Exception):
+    """An archive that cannot or will not be unpacked; the text says why."""
+
+
+def is_gzip(head: bytes) -> bool:
+    """Whether bytes begin as a .gz file does."""
+    return head.startswith(b"\x1f\x8b\x08")
+
+
+def is_zip(head: bytes) -> bool:
+    """Whether bytes begin as a .zip file does, an empty one included."""
+    return head.startswith((b"PK\x03\x04", b"PK\x05\x06"))
+
+
+def gunzipped(data: bytes, most: int, *, partial: bool = False) -> bytes:
+    """Unpack a .gz file of `most` bytes at most; `partial` gives its first bytes instead of an error."""
+    pieces: list[bytes] = []
+    size, rest = 0, data
+    while rest:
+        if not is_gzip(rest):
+            break  # padding after the last part
+        unpacker = zlib.decompressobj(wbits=31)
+        try:
+            piece = unpacker.decompress(rest, most + 1 - size)
+        except zlib.error as error:
+            if partial and pieces:
+                break
+            raise ArchiveError("a damaged .gz file") from error
+        pieces.append(piece)
+        size += len(piece)
+        if partial and (size >= most or not unpacker.eof):
+            break
+        if size > most or (size > _RATIO_MATTERS_BYTES and size > LARGEST_RATIO * len(data)):
+            raise ArchiveError("a .gz file that unpacks to far more than a log")
+        if not unpacker.eof:
+            raise ArchiveError("a .gz file that is cut off")
+        rest = unpacker.unused_data
+    return b"".join(pieces)
+
+
+def zip_members(path: str) -> Iterator[tuple[int, str]]:
+    """Numbers and names of the files in a .zip, by name; folders and hidden files left out."""
+    _check_directory(path)
+    with _opened(path) as archive:
+        members = archive.infolist()
+    if len(members) > MOST_MEMBERS:
+        raise ArchiveError(f"a .zip of more than {MOST_MEMBERS} files")
+    if sum(member.file_size for member in members) > _MOST_TOTAL_BYTES:
+        raise ArchiveError("a .zip that unpacks to far more than logs")
+    numbered = sorted((member.filename, number) for number, member in enumerate(members) if not member.is_dir())
+    for name, number in numbered:
+        if not name.replace("\\", "/").rpartition("/")[2].startswith("."):
+            yield number, name
+
+
+def read_member(path: str, number: int, most: int, *, partial: bool = False) -> bytes:
+    """Unpack one file of a .zip, in memory: its name decides nothing, so `../` in it is harmless."""
+    with _opened(path) as archive:
+        member = archive.infolist()[number]
+        if member.file_size > _RATIO_MATTERS_BYTES and member.file_size > LARGEST_RATIO * max(
+            member.compress_size, 1
+        ):
+            raise ArchiveError("a file in a .zip that unpacks to far more than a log")
+        try:
+            with archive.open(member) as file:
+                data = file.read(most if partial else most + 1)
+        except (zipfile.BadZipFile, zlib.error, EOFError, OSError, NotImplementedError) as error:
+            raise ArchiveError("a damaged file in a .zip") from error
+        except RuntimeError as error:  # what zipfile raises for a password
+            raise ArchiveError("a file in a .zip that needs a password") from error
+    if len(data) > most:
+        raise ArchiveError("a file in a .zip that is far larger than a log")
+    return data
+
+
+def _opened(path: str) -> zipfile.ZipFile:
+    try:
+        return zipfile.ZipFile(path)
+    except (zipfile.BadZipFile, OSError, ValueError, NotImplementedError) as error:
+        raise ArchiveError("a damaged .zip file") from error
+
+
+def _check_directory(path: str) -> None:
+    """Refuse a directory of entries too large to hold, before anything holds it."""
+    try:
+        with Path(path).open("rb") as file:
+            size = file.seek(0, 2)
+            file.seek(max(0, size - _LONGEST_COMMENT - _END_OF_DIRECTORY.size))
+            tail = file.read()
+    except OSError as error:
+        raise ArchiveError(f"cannot be read ({error.strerror})") from error
+    at = tail.rfind(b"PK\x05\x06")
+    if at < 0 or len(tail) - at < _END_OF_DIRECTORY.size:
+        raise ArchiveError("a .zip file that is cut off")
+    _, _, _, _, _, directory_bytes, _, _ = _END_OF_DIRECTORY.unpack_from(tail, at)
+    if directory_bytes > _LARGEST_DIRECTORY_BYTES:
+        raise ArchiveError(f"a .zip of more than {MOST_MEMBERS} files")
