@@ -1,4 +1,4 @@
-"""Small flights with a known wind, for the tests of the air layer: a point that turns, in moving air, with noise."""
+"""Small flights with a known wind, for the tests of the air layer: a point turning in moving air, with noise."""
 
 from __future__ import annotations
 

@@ -1,0 +1,242 @@
+"""From movement over the ground to wind and movement through the air.
+
+Wind needs circles and circles are only round through the air. Two passes cut that ring: search windows find the
+wind without any circle known; with it the circles are found through the air; windows placed inside them, and in
+straight flight on several headings, give the final wind.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+import numpy as np
+
+from flightlog.air.air import Air, WindField, WindWindows
+from flightlog.air.chords import Chords, find_chords
+from flightlog.air.field import average_wind, evaluate_field, fit_field
+from flightlog.air.triangles import direction_deg
+from flightlog.air.windows import (
+    circling_windows,
+    join_windows,
+    learned_airspeed,
+    search_windows,
+    straight_windows,
+)
+from flightlog.arrays import Bools, Floats, Ints, frozen_floats, frozen_ints
+from flightlog.earth.atmosphere import density_kgm3
+from flightlog.errors import Note
+from flightlog.motion.circles import find_turnings
+from flightlog.motion.motion import Motion, Spell, Turning
+from flightlog.settings import Settings
+
+MOST_NODES = 4000
+SLOWEST_AIR_VELOCITY_MPS = 2.0
+
+
+def estimate_air(motion: Motion, spells: Iterable[Spell], settings: Settings) -> Air:
+    """The wind everywhere in the log and the motion through the air, one value a fix.
+
+    Parameters
+    ----------
+    motion : Motion
+        Cleaned movement, n fixes.
+    spells : iterable of Spell
+        Only time in the air gives wind and circles; the columns are filled for every fix.
+    settings : Settings
+        What the class of wing lets expect, and all limits.
+
+    Returns
+    -------
+    Air
+        Columns (n,). NaN where the wind is not known; the turn rate then is that over the ground. Airspeed while
+        circling is the one fitted to the circles, since velocities smoothed at 2 s and more cut circles short.
+
+    Notes
+    -----
+    Recorders slower than 6.5 s, and flights that never turned through 120 degrees, give no wind. An airspeed that
+    varies once a circle shifts the wind by just that much; nothing in a track can tell.
+    """
+    in_air = tuple(spell for spell in spells if spell.kind == "air")
+    chords = find_chords(motion, settings)
+    nodes = _node_fixes(motion, settings)
+    air_nodes = nodes[_within(motion.time_s[nodes], in_air)]
+    first = search_windows(motion, chords, in_air, settings)
+    field = _field(motion, first, air_nodes, settings)
+    turnings = _turnings(motion, field, nodes, in_air, settings)
+    windows = _final_windows(motion, chords, in_air, turnings, settings)
+    field = _field(motion, windows, air_nodes, settings)
+    if (
+        first.start_s.size == 0 and field is not None
+    ):  # straight flight alone gave the wind: look for circles again
+        turnings = _turnings(motion, field, nodes, in_air, settings)
+        windows = _final_windows(motion, chords, in_air, turnings, settings)
+        field = _field(motion, windows, air_nodes, settings)
+    return _air(motion, windows, field, turnings, nodes, settings)
+
+
+def _final_windows(
+    motion: Motion,
+    chords: Chords,
+    in_air: tuple[Spell, ...],
+    turnings: tuple[Turning, ...],
+    settings: Settings,
+) -> WindWindows:
+    """Circling windows, and straight ones between the circling runs."""
+    circling = circling_windows(motion, chords, turnings, settings)
+    runs = _between(motion, in_air, turnings)
+    straight = straight_windows(motion, chords, runs, learned_airspeed(circling, settings), settings)
+    return join_windows(circling, straight)
+
+
+def _field(motion: Motion, windows: WindWindows, nodes: Ints, settings: Settings) -> WindField | None:
+    """Wind field through the windows."""
+    return fit_field(windows, motion.time_s[nodes], _filled(motion.altitude_m)[nodes], settings)
+
+
+def _turnings(
+    motion: Motion, field: WindField | None, nodes: Ints, in_air: tuple[Spell, ...], settings: Settings
+) -> tuple[Turning, ...]:
+    """Circling runs through the air, as well as the wind is known; over the ground without any wind."""
+    if field is None:
+        east, north = np.zeros(motion.time_s.size), np.zeros(motion.time_s.size)
+    else:
+        east, north, _ = _at_fixes(motion, field, nodes)
+    return tuple(find_turnings(motion, _turn_rate_degps(motion, east, north), settings, within=in_air))
+
+
+def _air(
+    motion: Motion,
+    windows: WindWindows,
+    field: WindField | None,
+    turnings: tuple[Turning, ...],
+    nodes: Ints,
+    settings: Settings,
+) -> Air:
+    """All columns of the air."""
+    if field is None:
+        east, north, sd = (np.full(motion.time_s.size, np.nan) for _ in range(3))
+    else:
+        east, north, sd = _at_fixes(motion, field, nodes)
+        unknown = ~(sd <= settings.wind_sd_limit_mps)
+        east, north, sd = (np.where(unknown, np.nan, column) for column in (east, north, sd))
+    known = np.isfinite(sd)
+    air_east, air_north = motion.velocity_east_mps - east, motion.velocity_north_mps - north
+    airspeed = np.hypot(air_east, air_north)
+    airspeed_sd = np.sqrt(motion.velocity_sd_mps**2 + sd**2)
+    airspeed, airspeed_sd = _with_fitted_airspeed(motion, windows, turnings, airspeed, airspeed_sd, known)
+    mean = None if field is None else average_wind(field, windows, -np.inf, np.inf, None, None)
+    return Air(
+        windows=windows,
+        wind_east_mps=frozen_floats(east),
+        wind_north_mps=frozen_floats(north),
+        wind_sd_mps=frozen_floats(sd),
+        airspeed_mps=frozen_floats(airspeed),
+        airspeed_sd_mps=frozen_floats(airspeed_sd),
+        heading_deg=frozen_floats(np.where(known, direction_deg(air_east, air_north), np.nan)),
+        turn_rate_degps=frozen_floats(
+            _turn_rate_degps(motion, np.where(known, east, 0.0), np.where(known, north, 0.0))
+        ),
+        density_kgm3=frozen_floats(density_kgm3(motion.altitude_m)),
+        circling=frozen_ints(_labels(motion, turnings)),
+        turnings=turnings,
+        mean_wind=mean,
+        notes=_notes(motion, windows, settings),
+        field=field,
+    )
+
+
+def _with_fitted_airspeed(
+    motion: Motion,
+    windows: WindWindows,
+    turnings: tuple[Turning, ...],
+    airspeed: Floats,
+    sd: Floats,
+    known: Bools,
+) -> tuple[Floats, Floats]:
+    """Airspeed columns with circling stretches taken from the circle fits."""
+    round_ones = windows.straight == 0
+    middle = (windows.start_s + windows.end_s)[round_ones] / 2.0
+    fitted, fitted_sd = windows.airspeed_mps[round_ones], windows.airspeed_sd_mps[round_ones]
+    airspeed, sd = airspeed.copy(), sd.copy()
+    for turning in turnings:
+        fixes = slice(turning.start, turning.stop)
+        time = motion.time_s[fixes]
+        mine = (middle >= time[0]) & (middle <= time[-1])
+        if mine.any():
+            airspeed[fixes] = np.interp(time, middle[mine], fitted[mine])
+            sd[fixes] = np.interp(time, middle[mine], fitted_sd[mine])
+    return np.where(known, airspeed, np.nan), np.where(known, sd, np.nan)
+
+
+def _turn_rate_degps(motion: Motion, wind_east: Floats, wind_north: Floats) -> Floats:
+    """Turn rate through air that moves like this, right positive."""
+    east, north = motion.velocity_east_mps - wind_east, motion.velocity_north_mps - wind_north
+    cross = north * motion.acceleration_east_mps2 - east * motion.acceleration_north_mps2
+    return np.degrees(cross / np.maximum(east**2 + north**2, SLOWEST_AIR_VELOCITY_MPS**2))
+
+
+def _at_fixes(motion: Motion, field: WindField, nodes: Ints) -> tuple[Floats, Floats, Floats]:
+    """Wind and its sd at every fix, by way of the nodes."""
+    time = motion.time_s[nodes]
+    columns = evaluate_field(field, time, _filled(motion.altitude_m)[nodes])
+    east, north, sd = (np.interp(motion.time_s, time, column) for column in columns)
+    return east, north, sd
+
+
+def _node_fixes(motion: Motion, settings: Settings) -> Ints:
+    """Fixes at which the field is computed: one a minute, and the last; fewer in logs of many days."""
+    bin_number = np.floor((motion.time_s - motion.time_s[0]) / settings.wind_node_s)
+    nodes = np.flatnonzero(np.diff(bin_number, prepend=-1.0) > 0)
+    nodes = nodes[:: max(1, len(nodes) // MOST_NODES)]
+    return np.unique(np.append(nodes, motion.time_s.size - 1))
+
+
+def _filled(altitude_m: Floats) -> Floats:
+    """Altitudes with missing ones replaced by the mean: the field then changes with time alone."""
+    known = np.isfinite(altitude_m)
+    if known.all():
+        return altitude_m
+    return np.where(known, altitude_m, altitude_m[known].mean() if known.any() else 0.0)
+
+
+def _within(time_s: Floats, in_air: tuple[Spell, ...]) -> Bools:
+    """Times inside any of the spells."""
+    inside = np.zeros(time_s.size, dtype=np.bool_)
+    for spell in in_air:
+        inside |= (time_s >= spell.start_s) & (time_s <= spell.end_s)
+    return inside
+
+
+def _between(
+    motion: Motion, in_air: tuple[Spell, ...], turnings: tuple[Turning, ...]
+) -> list[tuple[float, float]]:
+    """Stretches of flight without circles, as (start, end)."""
+    circles = [(float(motion.time_s[turn.start]), float(motion.time_s[turn.stop - 1])) for turn in turnings]
+    runs = []
+    for spell in in_air:
+        begin = spell.start_s
+        for start, end in circles:
+            if spell.start_s <= start <= spell.end_s:
+                runs.append((begin, start))
+                begin = end
+        runs.append((begin, spell.end_s))
+    return runs
+
+
+def _labels(motion: Motion, turnings: tuple[Turning, ...]) -> Ints:
+    """1 in right-hand circles, -1 in left-hand ones, else 0."""
+    label = np.zeros(motion.time_s.size, dtype=np.int64)
+    for turning in turnings:
+        label[turning.start : turning.stop] = 1 if turning.direction == "right" else -1
+    return label
+
+
+def _notes(motion: Motion, windows: WindWindows, settings: Settings) -> tuple[Note, ...]:
+    """Why the wind is unknown, or that it rests on straight flight alone."""
+    if windows.start_s.size == 0:
+        if motion.interval_s > settings.longest_chord_s:
+            return (Note("slow_recorder", f"fixes {motion.interval_s:.0f} s apart are too few to find the wind"),)
+        return (Note("no_wind", "neither circles nor straight flight on several headings: the wind is unknown"),)
+    if (windows.straight == 1).all():
+        return (Note("wind_from_straight_flight", "no circles: the wind rests on the airspeed expected"),)
+    return ()
