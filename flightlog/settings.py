@@ -159,8 +159,9 @@ class Settings:
     glide_leg_s: float = 45.0  # a straight leg so long goes somewhere
     search_straightness: float = 0.7  # net by flown way, air frame (M 9)
     search_window_s: float = 120.0  # over so long (M 9)
-    approach_radius_m: float = 400.0  # circuits and eights stay within 200-300 m of the landing point (trade)
-    approach_height_m: float = 150.0  # landing circuits begin at 50-150 m above ground (trade)
+    approach_radius_m: float = 300.0  # circuits and eights stay within 200-300 m of the landing point (trade)
+    approach_height_m: float = 100.0  # landing circuits begin at 50-100 m above ground (trade)
+    approach_level_m: float = 3.0  # level flight wanders by so much
     approach_regain_m: float = 6.0  # a rise so high ends one descent and begins another; gusts lift 1-4 m
     approach_longest_s: float = 240.0  # from 150 m at 0.8 m/s of sink it takes 190 s
 

@@ -49,7 +49,7 @@ def glide_blocks(motion: Motion, air: Air, span: FlightSpan, settings: Settings)
 
     Left out: the first and last seconds of every glide (`glide_settling_s`: speeding up, entering lift), blocks
     with a mean bank above `glide_greatest_bank_deg`, with a gap of the recording, and without a known airspeed.
-    Lift met and flown straight through stays in, as sink does: leaving out the one alone would make the wing worse.
+    Lift flown straight through stays in, as sink does: leaving out the one alone would make the wing worse.
     """
     columns: list[tuple[int, float, float, float, float]] = []
     for number, (start_s, end_s) in enumerate(_straight_runs(span.phases, settings)):

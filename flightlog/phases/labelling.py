@@ -40,6 +40,14 @@ class PassTimes(Protocol):
     def end_s(self) -> float:
         """UTC seconds: touchdown, or the moment it was broken off."""
 
+    @property
+    def outcome(self) -> str:
+        """`landed` or `go_around`."""
+
+    @property
+    def certainty(self) -> str:
+        """`sure` or `possible`."""
+
 
 def label_phases(
     motion: Motion, air: Air, span: FlightSpan, passes: Sequence[PassTimes], settings: Settings
@@ -91,8 +99,10 @@ def _drop_entries(grid: FlightGrid, rising: Bools, labels: Ints, settings: Setti
 
 
 def _mark_approaches(grid: FlightGrid, labels: Ints, passes: Sequence[PassTimes], start_s: float | None) -> None:
-    """Passes, and the last descent, are approach whatever was flown in them."""
+    """Passes broken off, and the last descent, are approach whatever was flown in them; what only may be one is not."""
     for one in passes:
+        if one.outcome != "go_around" or one.certainty != "sure":
+            continue
         if one.end_s > grid.time_s[0] and one.start_s < grid.time_s[-1]:
             labels[grid.index(one.start_s) : grid.index(one.end_s)] = APPROACH
     if start_s is not None:

@@ -14,10 +14,10 @@ from flightlog.settings import Settings
 def landing_approach_start_s(motion: Motion, air: Air, span: FlightSpan, settings: Settings) -> float | None:
     """Start of the last descent to the landing, UTC seconds; None where the log ends in the air.
 
-    The latest of three moments: when the pilot last came within `approach_radius_m` of the touchdown point, when
-    the last descent began (the last height of which no more than `approach_regain_m` was ever regained), and
-    `approach_longest_s` before touchdown. A pilot who arrives high and works the height off over the landing
-    place is on approach once below `approach_height_m`; one who soars there is not until the last descent.
+    The latest of three moments: when the pilot last came within `approach_radius_m` of the touchdown point and
+    below `approach_height_m` above it (who arrives high and works the height off there is still losing height),
+    when the last descent began (a rise of more than `approach_regain_m` begins a new one; level flight at its top,
+    within `approach_level_m`, is no descent yet), and `approach_longest_s` before touchdown.
     """
     if span.ends_in_air or span.touchdown_s - span.liftoff_s < 2.0:
         return None
@@ -27,17 +27,15 @@ def landing_approach_start_s(motion: Motion, air: Air, span: FlightSpan, setting
     high = grid.altitude_m - grid.altitude_m[-1] > settings.approach_height_m
     outside = np.flatnonzero(far | high)
     arrived = int(outside[-1]) + 1 if outside.size else 0
-    first = max(arrived, _last_descent(grid, settings.approach_regain_m))
+    first = max(arrived, _last_descent(grid, settings))
     return float(grid.time_s[min(first, grid.time_s.size - 2)])
 
 
-def _last_descent(grid: FlightGrid, regain_m: float) -> int:
-    """The step from which the pilot went down for good: the top of the last rise of more than `regain_m`."""
+def _last_descent(grid: FlightGrid, settings: Settings) -> int:
+    """The step from which the pilot went down for good."""
     altitude = grid.altitude_m
-    above_later = np.maximum.accumulate(altitude[::-1])[::-1]  # highest from here on
-    regained = above_later - altitude > regain_m
-    places = np.flatnonzero(regained)
-    if places.size == 0:
-        return int(np.argmax(altitude)) if altitude[0] < altitude.max() else 0
-    after = int(places[-1]) + 1
-    return after + int(np.argmax(altitude[after:]))
+    highest_later = np.maximum.accumulate(altitude[::-1])[::-1]
+    regained = np.flatnonzero(highest_later - altitude > settings.approach_regain_m)
+    after = int(regained[-1]) + 1 if regained.size else 0
+    top_m = float(altitude[after:].max())
+    return after + int(np.flatnonzero(altitude[after:] >= top_m - settings.approach_level_m)[-1])
