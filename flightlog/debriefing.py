@@ -1,0 +1,220 @@
+"""The whole analysis in one function: from a track to a Debrief.
+
+The module is not called `debrief`, because `flightlog.debrief` is the function.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+from flightlog.air.air import Air
+from flightlog.air.estimating import estimate_air
+from flightlog.errors import Note
+from flightlog.measures.approach import measure_approach
+from flightlog.measures.climbs import measure_climbs
+from flightlog.measures.events import measure_landing, measure_takeoff
+from flightlog.measures.glides import measure_glides
+from flightlog.measures.launch import measure_launch
+from flightlog.measures.overview import measure_overview, phase_rows
+from flightlog.measures.passes import measure_passes
+from flightlog.measures.polars import glide_blocks, measure_performance
+from flightlog.measures.results import Flight
+from flightlog.measures.winds import measure_wind
+from flightlog.motion.cleaning import clean_motion
+from flightlog.motion.motion import Motion
+from flightlog.motion.spells import find_spells
+from flightlog.phases.approaches import PassSpan, find_passes
+from flightlog.phases.flights import find_flights
+from flightlog.phases.grounds import Ground, find_grounds
+from flightlog.phases.labelling import label_phases
+from flightlog.phases.phases import FlightSpan
+from flightlog.places import Place
+from flightlog.settings import Settings, settings_for
+from flightlog.tables import results_table
+from flightlog.tracks.track import Track
+from flightlog.wings import Wing
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+CAUTIONS = (
+    "For review after the flight only; not for use in flight, and not a certification of anything.",
+    "Figures of past approaches are no advice for the next: local and site rules and your instructor come first.",
+    "Heights and speeds come from a recorder, not from a survey; the intervals say how far they can be trusted.",
+)
+
+
+@dataclass(frozen=True)
+class LogSummary:
+    """The log itself: which file, by whom, how it was recorded, and what was odd."""
+
+    file: str
+    format: str
+    sha256: str
+    date: str | None
+    pilot: str | None
+    wing: str | None
+    recorder: str | None
+    fixes: int
+    fixes_used: int
+    interval_s: float
+    altitude_source: str
+    problems: tuple[Note, ...]
+
+
+@dataclass(frozen=True, eq=False)
+class Debrief:
+    """Everything that one log tells: the results, and the arrays they were drawn from."""
+
+    log: LogSummary
+    flights: tuple[Flight, ...]
+    cautions: tuple[str, ...]
+    track: Track
+    motion: Motion
+    air: Air
+    spans: tuple[FlightSpan, ...]
+    pass_spans: tuple[tuple[PassSpan, ...], ...]  # of each flight
+    grounds: tuple[Ground, ...]
+    settings: Settings
+    places: tuple[Place, ...] = ()
+    wing: Wing | None = None
+
+    def flights_table(self) -> pd.DataFrame:
+        """One row a flight: times, durations, heights, glide ratios, number of passes."""
+        return results_table(self.flights, "flights")
+
+    def phases_table(self) -> pd.DataFrame:
+        """One row a phase of any flight."""
+        return results_table(self.flights, "phases")
+
+    def climbs_table(self) -> pd.DataFrame:
+        """One row a climb; estimates take three columns: value, `_low`, `_high`."""
+        return results_table(self.flights, "climbs")
+
+    def glides_table(self) -> pd.DataFrame:
+        """One row a glide; estimates take three columns: value, `_low`, `_high`."""
+        return results_table(self.flights, "glides")
+
+    def passes_table(self) -> pd.DataFrame:
+        """One row an approach pass."""
+        return results_table(self.flights, "passes")
+
+    def wind_table(self) -> pd.DataFrame:
+        """One row a height band of each flight's wind profile."""
+        return results_table(self.flights, "wind")
+
+
+def debrief(
+    track: Track,
+    *,
+    settings: Settings | None = None,
+    places: Sequence[Place] = (),
+    wing: Wing | None = None,
+) -> Debrief:
+    """Analyse one log from end to end.
+
+    Parameters
+    ----------
+    track : Track
+        From `read_track`.
+    settings : Settings, optional
+        Thresholds; without them those of the wing's class, or of any foot-launched wing.
+    places : sequence of Place
+        Known launch and landing places; without them the log's own take-offs and touchdowns serve.
+    wing : Wing, optional
+        Weights and maker's polar, for lift shares and air-mass figures.
+
+    Returns
+    -------
+    Debrief
+        With no, one or several flights. The same track and settings give the same result, to the bit.
+
+    Raises
+    ------
+    TrackFileError
+        The track holds too few usable fixes.
+    """
+    chosen = settings or settings_for(wing.wing_class if wing else "unknown")
+    motion = clean_motion(track, chosen)
+    spells = find_spells(motion, chosen)
+    air = estimate_air(motion, spells, chosen)
+    bare_spans = find_flights(motion, air, spells, chosen)
+    grounds = find_grounds(motion, bare_spans, tuple(places), chosen)
+    spans, passes, flights = [], [], []
+    for span in bare_spans:
+        found = find_passes(motion, air, span, grounds, chosen)
+        labelled = replace(span, phases=label_phases(motion, air, span, found, chosen))
+        spans.append(labelled)
+        passes.append(found)
+        flights.append(_measure(motion, air, labelled, found, grounds, chosen, wing, tuple(places)))
+    return Debrief(
+        log=_summary(track, motion, air),
+        flights=tuple(flights),
+        cautions=CAUTIONS,
+        track=track,
+        motion=motion,
+        air=air,
+        spans=tuple(spans),
+        pass_spans=tuple(passes),
+        grounds=grounds,
+        settings=chosen,
+        places=tuple(places),
+        wing=wing,
+    )
+
+
+def _measure(
+    motion: Motion,
+    air: Air,
+    span: FlightSpan,
+    passes: tuple[PassSpan, ...],
+    grounds: tuple[Ground, ...],
+    settings: Settings,
+    wing: Wing | None,
+    places: tuple[Place, ...],
+) -> Flight:
+    """All measures of one flight."""
+    overview = measure_overview(motion, span)
+    glides = measure_glides(motion, air, span, settings)
+    blocks = glide_blocks(motion, air, span, settings)
+    return Flight(
+        number=span.number,
+        takeoff=measure_takeoff(motion, span, places, settings),
+        landing=measure_landing(motion, span, grounds, places, settings),
+        duration_s=overview.duration_s,
+        track_length_m=overview.track_length_m,
+        altitude_gain_m=overview.altitude_gain_m,
+        max_altitude_m=overview.max_altitude_m,
+        max_climb_mps=overview.max_climb_mps,
+        max_sink_mps=overview.max_sink_mps,
+        phases=phase_rows(span, motion),
+        launch=measure_launch(motion, air, span, settings, wing),
+        climbs=measure_climbs(motion, air, span, settings, wing),
+        glides=glides,
+        wind=measure_wind(motion, air, span, settings),
+        performance=measure_performance(glides, blocks, settings, wing),
+        passes=measure_passes(motion, air, passes, settings),
+        approach=measure_approach(motion, air, span, grounds, settings),
+        notes=tuple(note.message for note in span.notes),
+    )
+
+
+def _summary(track: Track, motion: Motion, air: Air) -> LogSummary:
+    """What the log says about itself, and every oddity met on the way."""
+    header = track.header
+    return LogSummary(
+        file=track.file,
+        format=track.format,
+        sha256=track.sha256,
+        date=header.date,
+        pilot=header.pilot,
+        wing=header.wing,
+        recorder=header.recorder,
+        fixes=track.records_read,
+        fixes_used=len(motion.time_s),
+        interval_s=motion.interval_s,
+        altitude_source=motion.altitude_source,
+        problems=(*track.notes, *motion.notes, *air.notes),
+    )
