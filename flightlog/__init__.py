@@ -49,7 +49,7 @@ _HOMES = {
 }
 """Public name -> the module it lives in; loaded when first asked for, so that `import flightlog` costs nothing."""
 
-__all__ = [*_HOMES, "__version__"]  # noqa: PLE0604 (names of the table above)
+__all__ = [*_HOMES, "__version__"]
 
 
 def __getattr__(name: str) -> Any:

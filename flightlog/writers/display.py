@@ -87,8 +87,10 @@ class Display:
     def figure(self, value: float | None, kind: str, *, signed: bool = False) -> str:
         """A value from SI in the reader's unit, without the unit.
 
-        >>> Display().figure(10.0, "speed"), Display("aviation").figure(1000.0, "height"), Display().figure(None, "speed")
-        ('36', '3281', '–')
+        >>> Display().figure(10.0, "speed"), Display("aviation").figure(1000.0, "height")
+        ('36', '3281')
+        >>> Display().figure(None, "speed")
+        '–'
         """
         quantity = self.quantity(kind)
         if value is None or not math.isfinite(value):

@@ -1,0 +1,78 @@
+"""`flightlog debrief`: the main job."""
+
+from __future__ import annotations
+
+import datetime
+from pathlib import Path
+
+import click
+
+from flightlog.commands.options import Tally, analysis_options, debug_option, display_for, logs_argument
+
+FORMATS = ("html", "json")
+
+
+@click.command("debrief")
+@logs_argument
+@click.option("--to", "formats", default="html", show_default=True, metavar="html,json", help="What to write.")
+@click.option(
+    "--out",
+    default="reports",
+    show_default=True,
+    metavar="DIR",
+    help="Where to write; - prints JSON, one document a line.",
+)
+@analysis_options
+@click.option("--units", type=click.Choice(["metric", "aviation"]), default="metric", show_default=True)
+@click.option(
+    "--timezone", default="UTC", show_default=True, metavar="NAME", help="Of the pages, e.g. Europe/Oslo."
+)
+@click.option("--anonymous", is_flag=True, help="Leave out pilot, recorder and file name.")
+@click.option("--force", is_flag=True, help="Overwrite files that are no reports of the same log.")
+@debug_option
+def debrief_command(
+    logs: tuple[str, ...],
+    formats: str,
+    out: str,
+    places_file: str | None,
+    wing_file: str | None,
+    date: datetime.date | None,
+    jobs: int,
+    units: str,
+    timezone: str,
+    anonymous: bool,
+    force: bool,
+    debug: bool,
+) -> int:
+    """Read logs (files, folders, or - for standard input), analyse them, write a report for each.
+
+    Example: flightlog debrief sample_tracks/top-landing-day.igc --places sample_tracks/places.geojson
+    """
+    chosen = wanted_formats(formats, out)
+    display = display_for(units, timezone)
+
+    from flightlog.commands.running import Job, print_documents, write_reports
+
+    job = Job.from_files(
+        logs, places_file=places_file, wing_file=wing_file, date=date, jobs=jobs, anonymous=anonymous
+    )
+    tally = Tally(debug=debug)
+    if out == "-":
+        print_documents(job, tally)
+    else:
+        write_reports(job, tally, chosen, Path(out), display, force=force)
+    return tally.status
+
+
+def wanted_formats(text: str, out: str) -> list[str]:
+    """The formats of `--to`, each once, in the order of FORMATS."""
+    words = [word.strip().lower() for word in text.split(",") if word.strip()]
+    if "pdf" in words:
+        raise click.BadParameter("pdf is not available yet: print the html page from a browser", param_hint="--to")
+    unknown = [word for word in words if word not in FORMATS]
+    if unknown or not words:
+        raise click.BadParameter(f"{text!r} is not among {', '.join(FORMATS)}", param_hint="--to")
+    chosen = [word for word in FORMATS if word in words]
+    if out == "-" and chosen != ["json"]:
+        raise click.BadParameter("standard output takes JSON alone: add --to json", param_hint="--out")
+    return chosen

@@ -1,0 +1,60 @@
+"""`flightlog demo`: the whole main job on the sample tracks."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from flightlog.commands.options import Tally, debug_option, display_for
+
+FIRST_SAMPLE = "top-landing-day.igc"
+"""The sample whose page a newcomer should open."""
+
+
+@click.command("demo")
+@click.option("--out", default="reports", show_default=True, metavar="DIR", help="Where to write.")
+@debug_option
+def demo_command(out: str, debug: bool) -> int:
+    """Debrief the sample tracks that come with flightlog and say which page to open.
+
+    Example: flightlog demo
+    """
+    from flightlog.commands.running import Job, write_reports
+
+    samples = sample_folder()
+    places = samples / "places.geojson"
+    logs = sample_logs(samples)
+    job = Job.from_files([str(log) for log in logs], places_file=places if places.is_file() else None)
+    tally = Tally(debug=debug)
+    pages = [
+        path
+        for path in write_reports(job, tally, ["html", "json"], Path(out), display_for("metric", "UTC"))
+        if path.suffix == ".html"
+    ]
+    first = next((path for path in pages if path.stem == Path(FIRST_SAMPLE).stem), None)
+    if first is not None:
+        click.echo(f"Open {first} in a browser.")
+    return tally.status
+
+
+def sample_folder() -> Path:
+    """Where the samples are: inside the installed package, or at the top of a checkout.
+
+    Raises
+    ------
+    FlightlogError
+        They are in neither place.
+    """
+    from flightlog.errors import FlightlogError
+
+    package = Path(__file__).parent.parent
+    for folder in (package / "sample_tracks", package.parent / "sample_tracks"):
+        if sample_logs(folder):
+            return folder
+    raise FlightlogError("the sample tracks are not installed", "install flightlog again, or use a checkout")
+
+
+def sample_logs(folder: Path) -> list[Path]:
+    """The logs among the samples, by name."""
+    return sorted(path for path in folder.glob("*") if path.suffix in (".igc", ".gpx"))

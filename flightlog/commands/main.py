@@ -1,0 +1,114 @@
+"""The command line: which command there is, and what happens when one goes wrong.
+
+Commands are loaded when they are called, and heavy modules only inside them, so that help answers at once.
+"""
+
+from __future__ import annotations
+
+import os
+import sys
+from collections.abc import Sequence
+from importlib import import_module
+from typing import Any
+
+import click
+
+from flightlog import __version__
+from flightlog.errors import FlightlogError, one_line
+
+ALL_DONE, SOME_FAILED, NOTHING_DONE = 0, 1, 2
+INTERRUPTED = 130  # as shells report a process ended by Ctrl-C (common practice: 128 + signal)
+
+COMMANDS = {
+    "debrief": "Debrief logs: the main job, into web pages or JSON.",
+    "check": "Tell the health of logs, line by line.",
+    "demo": "Debrief the sample tracks that come with flightlog.",
+}
+"""Command -> what the list of commands says; its code is `<name>_command` in the module of that name."""
+
+
+class CommandGroup(click.Group):
+    """The commands of flightlog, each loaded when it is called."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        """Names in the order in which a newcomer needs them."""
+        del ctx
+        return list(COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        """The command of that name."""
+        del ctx
+        if cmd_name not in COMMANDS:
+            return None
+        command: click.Command = getattr(import_module(f"flightlog.commands.{cmd_name}"), f"{cmd_name}_command")
+        return command
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """The list of commands in the help, without loading any."""
+        del ctx
+        with formatter.section("Commands"):
+            formatter.write_dl(list(COMMANDS.items()))
+
+    def main(  # type: ignore[override]
+        self,
+        args: Sequence[str] | None = None,
+        prog_name: str | None = None,
+        **options: Any,
+    ) -> Any:
+        """Run a command and leave with its status; errors become one line each."""
+        if not options.pop("standalone_mode", True):
+            return super().main(args, prog_name or "flightlog", standalone_mode=False, **options)
+        words = list(sys.argv[1:] if args is None else args)
+        debug = "--debug" in words
+        sys.exit(self._status(words, debug, options))
+
+    def _status(self, words: list[str], debug: bool, options: dict[str, Any]) -> int:
+        """Exit status of one call."""
+        try:
+            status = super().main(words, "flightlog", standalone_mode=False, **options)
+            sys.stdout.flush()
+            return status if isinstance(status, int) else ALL_DONE
+        except click.exceptions.NoArgsIsHelpError as error:
+            click.echo(error.format_message(), err=True)
+            return NOTHING_DONE
+        except click.UsageError as error:
+            where = error.ctx.command_path if error.ctx else "flightlog"
+            return _failed(f"{where}: {error.format_message().rstrip('.')}; see '{where} --help'", error, debug)
+        except FlightlogError as error:
+            return _failed(str(error), error, debug)
+        except BrokenPipeError:
+            # nobody reads any more (`| head`): keep Python from complaining once more at its end
+            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+            return SOME_FAILED
+        except (KeyboardInterrupt, click.Abort):
+            click.echo("flightlog: stopped by the user; what was written before is whole", err=True)
+            return INTERRUPTED
+        except Exception as error:  # the last resort: one line instead of a traceback
+            found = f"flightlog: it failed ({type(error).__name__}: {error}); please report it with --debug"
+            return _failed(found, error, debug)
+
+
+def _failed(message: str, error: BaseException, debug: bool) -> int:
+    """Say what went wrong, in one line, and on request where."""
+    say_error(message, error, debug=debug)
+    return NOTHING_DONE
+
+
+def say_error(message: str, error: BaseException, *, debug: bool) -> None:
+    """One line on stderr; with `debug` the traceback after it."""
+    click.echo(one_line(message), err=True)
+    if debug:
+        import traceback
+
+        click.echo("".join(traceback.format_exception(error)), err=True)
+
+
+@click.group(cls=CommandGroup, context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(__version__, prog_name="flightlog")
+@click.option("--debug", is_flag=True, help="Show a traceback with every error.")
+def main(debug: bool) -> None:
+    """From the track log of a soaring day to numbers a pilot can trust.
+
+    Example: flightlog debrief sample_tracks/top-landing-day.igc
+    """
+    del debug  # looked for among the arguments, wherever it stands

@@ -1,0 +1,83 @@
+"""Arguments and endings that several commands share."""
+
+from __future__ import annotations
+
+import datetime
+from collections.abc import Callable
+from typing import TYPE_CHECKING, Any, TypeVar
+
+import click
+
+from flightlog.commands.main import ALL_DONE, NOTHING_DONE, SOME_FAILED, say_error
+
+if TYPE_CHECKING:
+    from flightlog.errors import FlightlogError
+    from flightlog.writers.display import Display
+
+Function = TypeVar("Function", bound=Callable[..., Any])
+
+
+def logs_argument(function: Function) -> Function:
+    """LOG...: files, folders, or `-` for standard input."""
+    return click.argument("logs", metavar="LOG...", nargs=-1, required=True, type=click.Path())(function)
+
+
+def debug_option(function: Function) -> Function:
+    """--debug, accepted after the command too."""
+    return click.option("--debug", is_flag=True, help="Show a traceback with every error.")(function)
+
+
+def analysis_options(function: Function) -> Function:
+    """What the analysis of a log may be told: places, wing, date, number of processes."""
+    for option in (
+        click.option(
+            "--jobs", type=click.IntRange(1, 64), default=1, metavar="N", help="Logs worked on at a time."
+        ),
+        click.option("--date", callback=_date, metavar="DATE", help="Date (2026-06-14) for logs that hold none."),
+        click.option("--wing", "wing_file", metavar="FILE", help="Your wing (TOML): weights and polar."),
+        click.option("--places", "places_file", metavar="FILE", help="Launch and landing places (GeoJSON)."),
+    ):
+        function = option(function)
+    return function
+
+
+def _date(context: click.Context, option: click.Parameter, value: str | None) -> datetime.date | None:
+    """The date of that text."""
+    del context, option
+    if value is None:
+        return None
+    try:
+        return datetime.datetime.strptime(value, "%Y-%m-%d").date()
+    except ValueError as error:
+        raise click.BadParameter(f"{value!r} is no date such as 2026-06-14") from error
+
+
+def display_for(units: str, timezone: str) -> Display:
+    """How pages speak, from the words of the command line."""
+    from flightlog.writers.display import display_in
+
+    try:
+        return display_in(units, timezone)
+    except ValueError as error:
+        raise click.BadParameter(str(error), param_hint="--timezone") from error
+
+
+class Tally:
+    """Counts what was done and what failed, and knows the exit status."""
+
+    def __init__(self, *, debug: bool) -> None:
+        self.done = 0
+        self.failed = 0
+        self._debug = debug
+
+    def fail(self, error: FlightlogError) -> None:
+        """Say an error and count it."""
+        self.failed += 1
+        say_error(str(error), error, debug=self._debug)
+
+    @property
+    def status(self) -> int:
+        """0 all done, 1 some failed, 2 nothing could be done."""
+        if not self.failed:
+            return ALL_DONE
+        return SOME_FAILED if self.done else NOTHING_DONE

@@ -1,0 +1,97 @@
+"""Charts as SVG, drawn by matplotlib; the same chart gives the same text.
+
+Colours are written as CSS variables (`var(--chart-climb)`): the page decides them for light, dark and print.
+"""
+
+from __future__ import annotations
+
+import re
+from typing import Any
+
+import matplotlib as mpl
+from matplotlib.figure import Figure
+
+from flightlog.writers.chart_axes import INK, TOKENS, draw_panel, legend_handles
+from flightlog.writers.page_parts import Chart
+
+WIDE_INCHES, NARROW_INCHES = 7.4, 4.9
+STYLE: dict[Any, Any] = {
+    "svg.fonttype": "none",  # text stays text: it can be read aloud, found and takes the page's font
+    "svg.hashsalt": "flightlog",
+    "font.size": 9.0,
+    "axes.linewidth": 0.7,
+    "axes.spines.top": False,
+    "axes.spines.right": False,
+    "path.simplify": True,
+    "path.simplify_threshold": 0.4,
+    "text.parse_math": False,
+    "legend.frameon": False,
+    "legend.fontsize": 8.0,
+    "text.color": INK,
+    "axes.labelcolor": INK,
+    "axes.edgecolor": INK,
+    "xtick.color": INK,
+    "ytick.color": INK,
+}
+
+
+def chart_svg(chart: Chart) -> str:
+    """The chart as one `<svg>` element for a page.
+
+    Its ids begin with the chart's name, it holds its description for screen readers, no date and no link.
+    """
+    with mpl.rc_context({**mpl.rcParamsDefault, **STYLE, "backend": mpl.rcParams["backend"]}):
+        figure = _drawn(chart)
+        return _fit_for_page(_svg_text(figure), chart)
+
+
+def _drawn(chart: Chart) -> Figure:
+    """The chart as a figure."""
+    width = WIDE_INCHES if chart.is_wide else NARROW_INCHES
+    rows, columns = (len(chart.panels), 1) if chart.layout == "stacked" else (1, len(chart.panels))
+    height = {"stacked": 4.4, "beside": 3.5, "one": 4.3 if chart.panels[0].has_equal_scales else 3.3}[chart.layout]
+    figure = Figure(figsize=(width, height), layout="constrained")
+    all_axes = figure.subplots(
+        rows,
+        columns,
+        squeeze=False,
+        sharex=chart.layout == "stacked",
+        height_ratios=[1.4, 1.0] if chart.layout == "stacked" and rows == 2 else None,
+    ).ravel()
+    lefts = (None, *chart.panels) if chart.layout == "beside" else (None,) * len(chart.panels)
+    for axes, panel, left in zip(all_axes, chart.panels, lefts, strict=False):
+        draw_panel(axes, panel, left)
+    handles = legend_handles(chart)
+    if handles:
+        figure.legend(
+            handles=handles, loc="outside lower center", ncols=min(len(handles), 5 if chart.is_wide else 3)
+        )
+    return figure
+
+
+def _svg_text(figure: Figure) -> str:
+    """The figure as SVG text."""
+    from io import StringIO
+
+    file = StringIO()
+    nothing = dict.fromkeys(("Date", "Creator", "Format", "Type"))
+    figure.savefig(file, format="svg", transparent=True, metadata=nothing)
+    return file.getvalue()
+
+
+def _fit_for_page(text: str, chart: Chart) -> str:
+    """The SVG element alone: ids of its own, colours of the page, its description in it."""
+    from html import escape
+
+    text = text[text.index("<svg") :].strip()
+    text = re.sub(r"<[^<>]*>", lambda tag: _with_own_names(tag.group(), chart.name), text)
+    head, _, rest = text.partition(">")
+    label = escape(chart.description, quote=True)
+    return f'{head} role="img" aria-label="{label}">{rest}'
+
+
+def _with_own_names(tag: str, name: str) -> str:
+    """One tag with ids that begin with the chart's name, and with colours as variables."""
+    tag = re.sub(r'\bid="', f'id="{name}-', tag)
+    tag = tag.replace("url(#", f"url(#{name}-").replace('href="#', f'href="#{name}-')
+    return re.sub(r"#[0-9a-f]{6}", lambda colour: TOKENS.get(colour.group(), colour.group()), tag)

@@ -1,0 +1,140 @@
+"""Results into files: whole or not at all, nothing of the user's overwritten."""
+
+from __future__ import annotations
+
+import os
+import re
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from flightlog.debriefing import Debrief
+from flightlog.errors import ReportError
+
+if TYPE_CHECKING:
+    from flightlog.writers.display import Display
+
+HEAD_BYTES = 8192
+"""How much of a file is read to see whether it is our own report."""
+LONGEST_STEM = 80
+_ENDINGS = (".gz", ".zip", ".igc", ".gpx", ".xml")
+_RESERVED = re.compile(r"(?i)(con|prn|aux|nul|com\d|lpt\d)(\..*)?$")  # device names of Windows
+
+
+def write_json(debrief: Debrief, path: Path | str, *, force: bool = False) -> Path:
+    """Write the results of a log as a JSON document.
+
+    Parameters
+    ----------
+    debrief : Debrief
+        From `flightlog.debrief`.
+    path : path
+        Its folder is made. An earlier report of the same log is renewed; another file there is left alone.
+    force : bool
+        Overwrite whatever file is there.
+
+    Returns
+    -------
+    Path
+        The file written.
+
+    Raises
+    ------
+    ReportError
+        The file exists and is no report of this log, or it cannot be written.
+    """
+    from flightlog.writers.json_results import debrief_json
+
+    return write_report(Path(path), debrief_json(debrief, indent=1), debrief.log.sha256, force=force)
+
+
+def write_html(debrief: Debrief, path: Path | str, *, display: Display | None = None, force: bool = False) -> Path:
+    """Write the results of a log as one web page that needs nothing else.
+
+    `display` says in which units and time zone it speaks: metric and UTC without it. The other parameters and
+    errors are those of `write_json`.
+    """
+    from flightlog.writers.display import Display
+    from flightlog.writers.html_page import html_page
+    from flightlog.writers.page import page_of
+
+    page = html_page(page_of(debrief, display or Display()))
+    return write_report(Path(path), page, debrief.log.sha256, force=force)
+
+
+def write_report(path: Path, content: bytes, sha256: str, *, force: bool = False) -> Path:
+    """Put a report of the log with that digest where `path` says; errors as in `write_json`."""
+    try:
+        if path.is_dir():
+            raise ReportError("a folder stands where the report should go", "name a file", path)
+        if not force and (path.exists() or path.is_symlink()) and not is_report_of(path, sha256):
+            raise ReportError(
+                "a file that is no report of this log stands there, and was left alone",
+                "move it away, choose another --out, or overwrite it with --force",
+                path,
+            )
+        path.parent.mkdir(parents=True, exist_ok=True)
+        _write_whole(path, content)
+    except OSError as error:
+        raise ReportError(
+            f"the report cannot be written ({error.strerror or error})", "choose another --out", path
+        ) from error
+    return path
+
+
+def _write_whole(path: Path, content: bytes) -> None:
+    """Write beside the target, then move into its place: a reader sees the old file or the whole new one."""
+    draft = path.with_name(f".flightlog-{os.getpid()}.tmp")
+    try:
+        with draft.open("xb") as file:
+            file.write(content)
+        draft.replace(path)
+    except BaseException:
+        draft.unlink(missing_ok=True)
+        raise
+
+
+def is_report_of(path: Path, sha256: str) -> bool:
+    """Whether flightlog wrote that file, and about the log with that digest."""
+    if not path.is_file() or not re.fullmatch("[0-9a-f]{64}", sha256):
+        return False
+    with path.open("rb") as file:
+        head = file.read(HEAD_BYTES).decode("utf-8", "replace")
+    if re.match(r'\s*\{\s*"schema":\s*"flightlog/[a-z]+/\d+"', head):
+        return re.search(rf'"sha256":\s*"{sha256}"', head) is not None
+    return (
+        head.startswith("<!doctype html>")
+        and '<meta name="generator" content="flightlog ' in head
+        and f'<meta name="flightlog-log-sha256" content="{sha256}">' in head
+    )
+
+
+def safe_stem(file_name: str) -> str:
+    """The name of a log without its endings, made fit to name a file on any system.
+
+    >>> safe_stem("monday.igc.gz"), safe_stem("../../etc/passwd"), safe_stem(".."), safe_stem("con.gpx")
+    ('monday', 'passwd', 'log', 'log-con')
+    """
+    name = re.split(r"[/\\]", file_name)[-1]
+    while name.lower().endswith(_ENDINGS):
+        name = name.rpartition(".")[0]
+    name = "".join(letter if letter.isalnum() or letter in "-_. " else "-" for letter in name)
+    name = name.encode("utf-8", "ignore")[:LONGEST_STEM].decode("utf-8", "ignore").strip(" .-")
+    if not name:
+        return "log"
+    return f"log-{name}" if _RESERVED.match(name) else name
+
+
+class StemGiver:
+    """Gives every log of one call a file name of its own, the same in every run."""
+
+    def __init__(self) -> None:
+        self._given: set[str] = set()
+
+    def stem_for(self, debrief: Debrief) -> str:
+        """The log's own stem; where that is taken, the first digits of its digest follow."""
+        plain = safe_stem(debrief.log.file)
+        marked = f"{plain}-{debrief.log.sha256[:8]}"
+        choices: list[Any] = [plain, marked, *(f"{marked}-{number}" for number in range(2, len(self._given) + 3))]
+        stem: str = next(choice for choice in choices if choice.casefold() not in self._given)
+        self._given.add(stem.casefold())
+        return stem

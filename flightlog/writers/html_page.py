@@ -1,0 +1,42 @@
+"""A page as one HTML file that needs nothing else: style and charts inside, every text escaped, no script."""
+
+from __future__ import annotations
+
+from functools import cache
+from pathlib import Path
+
+from jinja2 import Environment, FileSystemLoader, StrictUndefined, Template
+from markupsafe import Markup
+
+from flightlog.writers.charts import chart_svg
+from flightlog.writers.page_parts import Chart, Page
+
+
+def html_page(page: Page) -> bytes:
+    """The page as UTF-8 HTML; the same page gives the same bytes.
+
+    It asks nothing of the network (a content policy in it forbids that), and reads at any width from 320 pixels,
+    in light and dark, and on paper.
+    """
+    return (_template().render(page=page) + "\n").encode("utf-8", "replace")
+
+
+@cache
+def _template() -> Template:
+    """The template beside this module, with the style in it."""
+    folder = Path(__file__).parent
+    environment = Environment(
+        loader=FileSystemLoader(folder),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    environment.globals["style"] = Markup((folder / "page.css").read_text(encoding="utf-8"))  # noqa: S704 (our own file)
+    environment.filters["svg"] = _svg
+    return environment.get_template("page.html")
+
+
+def _svg(chart: Chart) -> Markup:
+    """A chart ready to stand in the page; its texts were escaped when it was drawn."""
+    return Markup(chart_svg(chart))  # noqa: S704 (drawn by us, texts escaped)

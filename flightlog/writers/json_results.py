@@ -1,0 +1,151 @@
+"""A Debrief as JSON: the published names, SI units, null for what is not known.
+
+History of `schema`: `flightlog/debrief/1` and `flightlog/check/1` are the first. Keys are added without a new
+number; a key that is renamed, removed or given another meaning raises it.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, fields, is_dataclass
+from datetime import UTC, datetime, timedelta
+from functools import cache
+from typing import Any
+
+import msgspec
+
+from flightlog import __version__
+from flightlog.debriefing import Debrief, LogSummary
+from flightlog.errors import Note
+from flightlog.estimates import Estimate
+from flightlog.measures.results import Flight
+
+DEBRIEF_SCHEMA = "flightlog/debrief/1"
+CHECK_SCHEMA = "flightlog/check/1"
+
+DECIMALS = {
+    "mps": 3,
+    "mps2": 3,
+    "m": 2,
+    "s": 2,
+    "deg": 2,
+    "degps": 2,
+    "kg": 2,
+    "kgm3": 4,
+    "ratio": 3,
+    "share": 4,
+}
+"""Decimals written, by the unit that ends the key: a tenth or less of what any measure can resolve."""
+POSITION_DECIMALS = 7
+"""Of `lat_deg` and `lon_deg`: 11 mm on the ground (RFC 7946, section 11.2, finds six enough)."""
+OTHER_DECIMALS = 3
+
+
+@dataclass(frozen=True)
+class Generator:
+    """The program that wrote the document."""
+
+    name: str
+    version: str
+
+
+@dataclass(frozen=True)
+class DebriefDocument:
+    """What `flightlog debrief --to json` writes."""
+
+    schema: str
+    generator: Generator
+    log: LogSummary
+    flights: tuple[Flight, ...]
+    cautions: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class CheckDocument:
+    """What `flightlog check --to json` writes."""
+
+    schema: str
+    generator: Generator
+    log: LogSummary
+    flights: int
+    problems: tuple[Note, ...]
+
+
+GENERATOR = Generator("flightlog", __version__)
+
+
+def debrief_json(debrief: Debrief, *, indent: int = 0) -> bytes:
+    """The debrief as UTF-8 JSON, one line and no line break unless `indent` is given.
+
+    Every key of the schema is there; what is not known is null, and no value is NaN or infinite. Numbers are
+    rounded by the unit that ends their key. Times are ISO 8601 with Z.
+    """
+    document = DebriefDocument(DEBRIEF_SCHEMA, GENERATOR, debrief.log, debrief.flights, debrief.cautions)
+    return _encoded(document, indent)
+
+
+def check_json(debrief: Debrief, *, indent: int = 0) -> bytes:
+    """The health of a log as UTF-8 JSON, one line unless `indent` is given."""
+    problems = sorted(debrief.log.problems, key=lambda note: note.line or 0)
+    return _encoded(
+        CheckDocument(CHECK_SCHEMA, GENERATOR, debrief.log, len(debrief.flights), tuple(problems)), indent
+    )
+
+
+def _encoded(document: object, indent: int) -> bytes:
+    """Bytes of a document."""
+    data = msgspec.json.encode(plain(document))
+    return msgspec.json.format(data, indent=indent) + b"\n" if indent else data
+
+
+def iso_time(moment: datetime) -> str:
+    """ISO 8601 in UTC with Z; hundredths of a second where it is not a whole one.
+
+    >>> iso_time(datetime(2026, 6, 14, 11, 2, 3, 250_000, UTC))
+    '2026-06-14T11:02:03.25Z'
+    """
+    utc = moment.astimezone(UTC)
+    hundredths = round(utc.microsecond / 10_000)
+    whole = utc.replace(microsecond=0, tzinfo=None) + timedelta(seconds=hundredths // 100)
+    fraction = f".{hundredths % 100:02d}".rstrip("0") if hundredths % 100 else ""
+    return f"{whole.isoformat()}{fraction}Z"
+
+
+def decimals_of(key: str) -> int:
+    """Decimals written for the numbers under a key.
+
+    >>> decimals_of("lat_deg"), decimals_of("track_deg"), decimals_of("gain_m"), decimals_of("turns")
+    (7, 2, 2, 3)
+    """
+    if key in ("lat_deg", "lon_deg"):
+        return POSITION_DECIMALS
+    return DECIMALS.get(key.rpartition("_")[2], OTHER_DECIMALS)
+
+
+def plain(value: Any, key: str = "") -> Any:
+    """The value as dict, list, string, number or None, ready for JSON; numbers rounded as their key asks.
+
+    An estimate that is not finite becomes None as a whole; arrays and numpy scalars become lists and numbers.
+    """
+    if value is None or isinstance(value, str | bool):
+        return value
+    if isinstance(value, float):
+        return round(float(value), decimals_of(key)) + 0.0 if math.isfinite(value) else None
+    if isinstance(value, int):
+        return value
+    if isinstance(value, datetime):
+        return iso_time(value)
+    if isinstance(value, Estimate):
+        parts = {name: plain(getattr(value, name), key) for name in ("value", "low", "high")}
+        return None if None in parts.values() else parts
+    if is_dataclass(value) and not isinstance(value, type):
+        return {name: plain(getattr(value, name), name) for name in _names(type(value))}
+    if isinstance(value, tuple | list):
+        return [plain(item, key) for item in value]
+    return plain(value.tolist(), key)  # numpy
+
+
+@cache
+def _names(kind: type) -> tuple[str, ...]:
+    """Field names of a results class, in their order."""
+    return tuple(entry.name for entry in fields(kind))

@@ -1,0 +1,73 @@
+"""The published JSON Schemas, drawn from the results classes.
+
+`python -m flightlog.writers.json_schemas` writes them again into `flightlog/schemas/`; a test fails while they
+are stale.
+"""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+import msgspec
+
+from flightlog.writers.json_results import CheckDocument, DebriefDocument
+
+SCHEMA_FOLDER = Path(__file__).parent.parent / "schemas"
+DOCUMENTS: dict[str, type] = {"debrief-1.json": DebriefDocument, "check-1.json": CheckDocument}
+
+CHOICES = {
+    "LogSummary.altitude_source": ("pressure", "gnss"),
+    "LogSummary.format": ("igc", "gpx"),
+    "PhaseRow.kind": ("launch_run", "climb", "glide", "search", "approach"),
+    "PhaseRow.mode": ("circling", "ridge", "straight", None),
+    "Climb.mode": ("circling", "ridge", "straight"),
+    "Climb.turn_direction": ("left", "right", "mixed", None),
+    "Event.kind": (
+        "foot_launch",
+        "start_of_log",
+        "other",
+        "top_landing",
+        "landing",
+        "end_of_log",
+    ),
+    "Pass.outcome": ("landed", "go_around"),
+    "Pass.certainty": ("sure", "possible"),
+    "Approach.pattern": ("figure_of_eight", "circuit", "straight_in", "other"),
+}
+"""The words a field may hold, by class and field."""
+
+
+def schema_of(file_name: str) -> dict[str, Any]:
+    """JSON Schema (draft 2020-12) of one of the documents.
+
+    Every key is required, since what is not known is written as null.
+    """
+    schema: dict[str, Any] = msgspec.json.schema(DOCUMENTS[file_name])
+    schema = {"$schema": "https://json-schema.org/draft/2020-12/schema", **schema}
+    for name, definition in schema["$defs"].items():
+        properties = definition.get("properties", {})
+        definition["required"] = list(properties)
+        for field, entry in properties.items():
+            entry.pop("default", None)
+            words = CHOICES.get(f"{name}.{field}")
+            if words:
+                properties[field] = {"enum": list(words)}
+    return schema
+
+
+def schema_text(file_name: str) -> str:
+    """The schema as the text that stands in its file."""
+    return json.dumps(schema_of(file_name), indent=2, sort_keys=True) + "\n"
+
+
+def write_schemas(folder: Path = SCHEMA_FOLDER) -> None:
+    """Write all schemas into a folder."""
+    folder.mkdir(exist_ok=True)
+    for file_name in DOCUMENTS:
+        (folder / file_name).write_text(schema_text(file_name), encoding="utf-8")
+
+
+if __name__ == "__main__":
+    write_schemas()

@@ -1,0 +1,78 @@
+"""A Debrief as a page: what it says, in which order, in the reader's units. Writers of pages only draw it."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from flightlog import __version__
+from flightlog.debriefing import Debrief
+from flightlog.measures.results import Flight
+from flightlog.writers import page_tables as tables
+from flightlog.writers.chart_data import flight_charts
+from flightlog.writers.display import UNKNOWN, Display, flight_count
+from flightlog.writers.page_parts import FlightSection, Page, Table
+from flightlog.writers.page_story import flight_facts, log_facts, story
+
+
+def page_of(debrief: Debrief, show: Display | None = None) -> Page:
+    """The page of one log; metric and in UTC unless told otherwise.
+
+    Nothing is worked out here but units, rounding and words: every figure stands in the Debrief.
+    """
+    show = show or Display()
+    date = debrief.log.date or "a day without a date"
+    return Page(
+        title=f"Soaring log of {date}",
+        subtitle=f"{debrief.log.file}: {flight_count(len(debrief.flights))}",
+        generator=f"flightlog {__version__}",
+        sha256=debrief.log.sha256,
+        facts=log_facts(debrief, show),
+        overview=tables.overview_table(debrief, show),
+        flights=tuple(_section(debrief, flight, show) for flight in debrief.flights),
+        quality=tables.quality_table(debrief),
+        settings=tables.settings_table(debrief.settings),
+        cautions=debrief.cautions,
+    )
+
+
+def _section(debrief: Debrief, flight: Flight, show: Display) -> FlightSection:
+    """One flight of the page."""
+    start, end = show.clock(flight.takeoff.time), show.clock(flight.landing.time)
+    return FlightSection(
+        number=flight.number,
+        title=f"Flight {flight.number}, {start} to {end} {show.zone_name}",
+        story=story(flight, show),
+        facts=flight_facts(flight, show),
+        charts=flight_charts(debrief, flight, show),
+        tables=tuple(without_blank_columns(table) for table in _tables(flight, show)),
+    )
+
+
+def _tables(flight: Flight, show: Display) -> list[Table]:
+    """The tables of a flight, in the order of the flight."""
+    found = [tables.launch_table(flight.launch, show)] if flight.launch else []
+    found += [tables.climbs_table(flight.climbs, show)] if flight.climbs else []
+    found += [tables.glides_table(flight.glides, show)] if flight.glides else []
+    found += [tables.wind_table(flight.wind, show)] if flight.wind.mean or flight.wind.profile else []
+    found += [tables.passes_table(flight.passes, show)] if flight.passes else []
+    found += [tables.approach_table(flight.approach, show)] if flight.approach else []
+    polar = flight.performance.polar
+    found += [tables.polar_table(polar, show)] if polar else []
+    return [*found, tables.phases_table(flight, show)]
+
+
+def without_blank_columns(table: Table) -> Table:
+    """The table without the columns in which no row has anything, and a remark that names them."""
+    blank = [
+        at for at in range(len(table.columns)) if table.rows and all(row[at] == UNKNOWN for row in table.rows)
+    ]
+    if not blank:
+        return table
+    kept = [at for at in range(len(table.columns)) if at not in blank]
+    names = ", ".join(table.columns[at].label.lower() for at in blank)
+    return replace(
+        table,
+        columns=tuple(table.columns[at] for at in kept),
+        rows=tuple(tuple(row[at] for at in kept) for row in table.rows),
+        remarks=(*table.remarks, f"What this log does not tell: {names}"),
+    )

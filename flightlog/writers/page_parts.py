@@ -1,0 +1,133 @@
+"""The parts a page is made of: finished texts and numbers in display units, which a writer only draws."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class Fact:
+    """One figure with its name: `value` is finished text; `detail` says what it is."""
+
+    label: str
+    value: str
+    detail: str = ""
+
+
+@dataclass(frozen=True)
+class Column:
+    """Head of a table's column; figures stand right, words left."""
+
+    label: str
+    unit: str = ""
+    is_text: bool = False
+
+
+@dataclass(frozen=True)
+class Table:
+    """A table of finished texts; the first cell of a row names it. `remarks` stand below."""
+
+    title: str
+    columns: tuple[Column, ...]
+    rows: tuple[tuple[str, ...], ...]
+    remarks: tuple[str, ...] = ()
+    is_folded: bool = False
+
+
+@dataclass(frozen=True)
+class Series:
+    """Points of a line in a chart; NaN breaks the line. `kind` chooses colour and style, `label` the legend."""
+
+    x: tuple[float, ...]
+    y: tuple[float, ...]
+    kind: str
+    label: str = ""
+
+
+@dataclass(frozen=True)
+class Mark:
+    """A point with a name in a chart."""
+
+    x: float
+    y: float
+    kind: str
+    label: str
+
+
+@dataclass(frozen=True)
+class Band:
+    """A stretch of the x axis in which the pilot did one thing."""
+
+    start: float
+    end: float
+    kind: str
+
+
+@dataclass(frozen=True)
+class Bar:
+    """A value at a height with the half width of its 95 % interval; NaN where there is none."""
+
+    value: float
+    half_width: float
+    level: float
+
+
+@dataclass(frozen=True)
+class Panel:
+    """One pair of axes: what is drawn in it and how its axes are named."""
+
+    x_label: str
+    y_label: str
+    series: tuple[Series, ...] = ()
+    marks: tuple[Mark, ...] = ()
+    bands: tuple[Band, ...] = ()
+    bars: tuple[Bar, ...] = ()
+    has_equal_scales: bool = False
+    is_map: bool = False  # a scale bar and north instead of axes; `x_label` is the unit of length
+    wraps_at_360: bool = False
+    wind_to_deg: float | None = None  # direction the air goes, for an arrow
+    wind_label: str = ""
+    clock: tuple[tuple[float, str], ...] = ()  # ticks of a time axis: position and text
+
+
+@dataclass(frozen=True)
+class Chart:
+    """A figure of one or more panels: `layout` is `one`, `stacked` (one x axis) or `beside` (one y axis).
+
+    `description` tells in words what it shows, for those who do not see it.
+    """
+
+    name: str
+    title: str
+    description: str
+    layout: str
+    panels: tuple[Panel, ...]
+    is_wide: bool = False
+
+
+@dataclass(frozen=True)
+class FlightSection:
+    """One flight: what happened, its figures, charts and tables."""
+
+    number: int
+    title: str
+    story: tuple[str, ...]
+    facts: tuple[Fact, ...]
+    charts: tuple[Chart, ...]
+    tables: tuple[Table, ...]
+
+
+@dataclass(frozen=True)
+class Page:
+    """Everything a report of one log says, in the order in which it says it."""
+
+    title: str
+    subtitle: str
+    generator: str
+    sha256: str
+    facts: tuple[Fact, ...]
+    overview: Table
+    flights: tuple[FlightSection, ...]
+    quality: Table
+    settings: Table
+    cautions: tuple[str, ...]

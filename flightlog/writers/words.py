@@ -1,0 +1,59 @@
+"""The words in which results are told: kinds, modes and outcomes as a pilot says them."""
+
+from __future__ import annotations
+
+PHASES = {
+    "launch_run": "launch run",
+    "climb": "climb",
+    "glide": "glide",
+    "search": "search",
+    "approach": "approach",
+}
+MODES = {"circling": "circling", "ridge": "along the slope", "straight": "straight on"}
+TURNS = {"left": "left", "right": "right", "mixed": "both ways"}
+TAKEOFFS = {"foot_launch": "foot launch", "start_of_log": "log starts in the air", "other": "other start"}
+LANDINGS = {"top_landing": "top landing", "landing": "landing", "end_of_log": "log ends in the air"}
+OUTCOMES = {"landed": "landed", "go_around": "go-around"}
+CERTAINTIES = {"sure": "sure", "possible": "possible"}
+PATTERNS = {
+    "figure_of_eight": "figures of eight",
+    "circuit": "a circuit",
+    "straight_in": "a straight approach",
+    "other": "an approach of no plain shape",
+}
+ALTITUDES = {"pressure": "air pressure", "gnss": "satellites alone"}
+WING_CLASSES = {
+    "paraglider": "paraglider",
+    "hang_glider": "hang glider",
+    "rigid_wing": "rigid wing",
+    "sailplane": "sailplane",
+    "unknown": "any foot-launched wing",
+}
+
+
+def word(words: dict[str, str], key: str | None) -> str:
+    """The word for a key; the key itself, spelt out, where there is none.
+
+    >>> word(MODES, "ridge"), word(MODES, "up_and_away"), word(MODES, None)
+    ('along the slope', 'up and away', '–')
+    """
+    return "–" if key is None else words.get(key, key.replace("_", " "))
+
+
+def counted(count: int, one: str, many: str | None = None) -> str:
+    """A number with its noun.
+
+    >>> counted(1, "pass", "passes"), counted(3, "pass", "passes"), counted(0, "climb")
+    ('1 pass', '3 passes', 'no climbs')
+    """
+    plural = many or f"{one}s"
+    return f"no {plural}" if count == 0 else f"1 {one}" if count == 1 else f"{count} {plural}"
+
+
+def sentence(text: str) -> str:
+    """The text with a capital first letter and a full stop.
+
+    >>> sentence("the log ends in the air"), sentence("Done.")
+    ('The log ends in the air.', 'Done.')
+    """
+    return text[:1].upper() + text[1:].rstrip(".") + "." if text else ""
