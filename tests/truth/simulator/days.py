@@ -79,7 +79,7 @@ def clearance(craft: Craft) -> float:
     """Height the pilot has to play with: above the valley floor in front of the hill, above the ground elsewhere."""
     hill = craft.world.hill
     along, out = hill.frame(craft.x, craft.y)
-    if -60 < out < hill.face_m + 200 and abs(along) < hill.half_length_m + 300:
+    if -300 < out < hill.face_m + 200 and abs(along) < hill.half_length_m + 300:
         return craft.z - hill.valley_m
     return craft.height
 
@@ -209,7 +209,10 @@ def low_save(craft: Craft, scenario: Scenario, used: set[int]) -> bool:
 
 def land_in_field(craft: Craft, scenario: Scenario, place: Ground | None = None) -> None:
     """Choose a field (or take the one given), lose the height left, land there."""
-    rng = craft.rng
+    rng, hill = craft.rng, craft.world.hill
+    along, out = hill.frame(craft.x, craft.y)
+    if place is None and out > -300 and abs(along) < hill.half_length_m + 300 and out < 2500:
+        place = hill.field
     if place is None:
         wind = craft.world.mean_wind(craft.t, craft.z)
         ahead = max(120.0, min(craft.height * 3.0, 3000.0))
@@ -219,7 +222,7 @@ def land_in_field(craft: Craft, scenario: Scenario, place: Ground | None = None)
     above = lambda c: c.z - place.elevation_m  # noqa: E731
     if distance_to(craft, place.x_m, place.y_m) > 250:
         glide(craft, place.x_m, place.y_m, craft.wing.trim_mps,
-              lambda c: c.height < 45 or distance_to(c, place.x_m, place.y_m) < 180, "final_glide")  # fmt: skip
+              lambda c: clearance(c) < 45 or distance_to(c, place.x_m, place.y_m) < 180, "final_glide")  # fmt: skip
     if above(craft) > 130:
         lose_height(craft, place, rng.uniform(75, 110))
     pattern = rng.choice(scenario.patterns)
@@ -299,35 +302,34 @@ def _one_act(craft: Craft, scenario: Scenario, what: str) -> bool:
     return False
 
 
-def get_ready(craft: Craft, approach: Approach) -> None:
-    """Soar until height and place suit the approach to come."""
+def get_ready(craft: Craft, approach: Approach) -> bool:
+    """Soar until height and place suit the approach to come; False when that does not happen."""
     hill, rng = craft.world.hill, craft.rng
     pad_along, _ = hill.frame(hill.pad.x_m, hill.pad.y_m)
     target = hill.crest_m + approach.needed_height_m + rng.uniform(0, 8)
-    limit = after(craft, 420)
+    limit = after(craft, 300)
     begin = rng.uniform(50, 110) * (1.0 if craft.wing.wing_class == "paraglider" else 1.4)
 
-    def ready(c: Craft) -> bool:
-        if sunk_out(c) or limit(c):
-            return True
+    def fits(c: Craft) -> bool:
         along, _ = hill.frame(c.x, c.y)
-        high_enough = c.z > target - 5 and c.z < target + 30
         closing = wrapped(math.atan2(hill.pad.x_m - c.x, hill.pad.y_m - c.y) - c.psi)
-        return high_enough and abs(along - pad_along) < begin + 60 and abs(closing) < 1.4
+        return target - 5 < c.z < target + 30 and abs(along - pad_along) < begin + 60 and abs(closing) < 1.4
 
-    beat(craft, ready, target + 5, centre_m=pad_along, reach_m=begin + 100)
+    beat(craft, lambda c: fits(c) or sunk_out(c) or limit(c), target + 5, centre_m=pad_along, reach_m=begin + 100)
+    return fits(craft)
 
 
 def broken_off_pass(craft: Craft, scenario: Scenario) -> str:
     """An approach that the pilot gives up at a height drawn beforehand; then back into the lift."""
-    rng = craft.rng
-    approach = Approach(craft, craft.world.hill.pad, rng.choice(scenario.patterns), rng.uniform(*scenario.break_off_m), True)
-    get_ready(craft, approach)
-    if sunk_out(craft):
-        return "flying"
-    if approach.fly() == "landed":
-        return "landed"
-    return recover(craft)
+    rng, pad = craft.rng, craft.world.hill.pad
+    low, high = scenario.break_off_m
+    for _ in range(3):
+        approach = Approach(craft, pad, rng.choice(scenario.patterns), low + (high - low) * rng.random() ** 1.5, True)
+        if get_ready(craft, approach):
+            return "landed" if approach.fly() == "landed" else recover(craft)
+        if sunk_out(craft):
+            break
+    return "flying"
 
 
 def recover(craft: Craft) -> str:
@@ -343,35 +345,36 @@ def land_on_top(craft: Craft, scenario: Scenario) -> bool:
     """Passes at the meadow until one succeeds; after eight the pilot goes down to the valley."""
     for _ in range(8):
         approach = Approach(craft, craft.world.hill.pad, craft.rng.choice(scenario.patterns), None, True)
-        get_ready(craft, approach)
         if sunk_out(craft):
             return False
-        if approach.fly() == "landed" or recover(craft) == "landed":
+        if get_ready(craft, approach) and (approach.fly() == "landed" or recover(craft) == "landed"):
             return True
-        if sunk_out(craft):
-            return False
     return False
 
 
 def low_pass(craft: Craft) -> None:
-    """A decoy: down along the edge past the meadow, never meaning to land."""
+    """A decoy: down in front of the edge, then low along it past the meadow, never meaning to land."""
     hill, rng = craft.world.hill, craft.rng
     pad_along, _ = hill.frame(hill.pad.x_m, hill.pad.y_m)
-    craft.event("decoy", what="low_pass")
     low = hill.crest_m + rng.uniform(4, 22)
-    passed = {"n": 0, "near": False}
+    limit = after(craft, 200)
 
-    def done(c: Craft) -> bool:
+    def down(c: Craft) -> bool:
         along, _ = hill.frame(c.x, c.y)
-        near = abs(along - pad_along) < 40 and c.z < low + 12
-        if passed["near"] and not near:
-            passed["n"] += 1
-        passed["near"] = near
-        return passed["n"] >= 2 or limit(c) or sunk_out(c)
+        return (c.z < low + 4 and 70 < abs(along - pad_along) < 220) or c.z < low - 12 or limit(c) or sunk_out(c)
 
-    limit = after(craft, 240)
-    beat(craft, done, low, out_m=rng.uniform(4, 30), behaviour="low_pass", centre_m=pad_along)
+    beat(craft, down, low, out_m=15, centre_m=pad_along, hurry=True)
+    if sunk_out(craft):
+        return
+    craft.event("decoy", what="low_pass")
+    craft.phase("climb", "ridge", "low_pass")
+    along, _ = hill.frame(craft.x, craft.y)
+    way = 1 if along < pad_along else -1
+    for share, out in ((-0.4, rng.uniform(-8, 14)), (1.2, rng.uniform(-10, 14))):
+        fly_to(craft, *hill.point(pad_along + way * share * 110, out), 28, craft.wing.trim_mps * rng.uniform(1.0, 1.1),
+               until=lambda c: c.height < 2.5, longest_s=60)  # fmt: skip
     craft.event("decoy_end", what="low_pass")
+    fly_back_into_lift(craft)
 
 
 def edge_beats(craft: Craft) -> None:
@@ -384,7 +387,7 @@ def edge_beats(craft: Craft) -> None:
     craft.event("decoy", what="edge_beats")
     done = after(craft, rng.uniform(50, 150))
     beat(craft, lambda c: done(c) or c.z < height, high, out_m=rng.uniform(-22, 6), reach_m=rng.uniform(60, 110),
-         behaviour="edge_beats", centre_m=pad_along)  # fmt: skip
+         behaviour="edge_beats", centre_m=pad_along, keep_out=True)  # fmt: skip
     craft.event("decoy_end", what="edge_beats")
 
 

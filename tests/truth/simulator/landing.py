@@ -19,6 +19,10 @@ class _Landed(Exception):
     """The feet touch."""
 
 
+class _CutShort(Exception):
+    """Low: straight to the final from here."""
+
+
 class Approach:
     """One pass at a landing place, flown in a frame of the wind: `ahead` metres upwind of the place, `aside` to the right."""
 
@@ -42,12 +46,14 @@ class Approach:
         self.final_height_m = self.final_s * self.sink * 0.9
         self.side_m = craft.rng.uniform(35, 60) * (1.0 if wing.wing_class == "paraglider" else 1.6)
         self.aim_ahead, self.aim_height = self._aim(forward)
-        self.armed = False
+        self.armed = False  # far enough along for a break-off
+        self.behind = False  # has been downwind of the place
 
     def _aim(self, forward: float) -> tuple[float, float]:
         """Where the final points: the middle of the place; a pass to be broken off low ends nearer to the edge."""
         if self.break_off_m is None or not self.on_top:
-            return 0.0, 0.0
+            short = 0.3 if self.craft.wing.wing_class == "paraglider" else 0.7
+            return -short * self.place.radius_m if self.on_top else 0.0, 0.0
         _, out = self.craft.world.hill.frame(self.place.x_m, self.place.y_m)
         reach = max(4.0, (self.break_off_m - 0.7) * forward / (1.2 * self.sink))
         return max(0.0, min(-out - 6, -out - reach)), self.break_off_m * 0.85
@@ -85,35 +91,50 @@ class Approach:
             planned_break_off_m=self.break_off_m,
         )  # fmt: skip
         try:
-            getattr(self, "_" + self.pattern)()
+            try:
+                getattr(self, "_" + self.pattern)()
+            except _CutShort:
+                pass
             self._final()
         except _BrokenOff as why:
             craft.event("decision", place=self.place.name, height_m=self.height, why=str(why),
                         distance_m=distance_to(craft, self.place.x_m, self.place.y_m))  # fmt: skip
             return "go_around"
         except _Landed:
-            return self._touch()
+            return settle(craft, self.place)
         raise AssertionError("an approach ends on the ground or is broken off")
 
-    def _go(self, bank: float, speed: float, drag: float = 1.0) -> None:
+    def _go(self, bank: float, speed: float, drag: float = 1.0, may_cut: bool = False) -> None:
         craft = self.craft
         craft.step(bank, speed, drag)
         if craft.height <= 0:
             raise _Landed
-        if not self.on_top:
-            return
         ahead, _ = self.where()
+        self.behind = self.behind or (self.armed and ahead < 0)
+        near = distance_to(craft, self.place.x_m, self.place.y_m)
+        may_cut = may_cut and self.on_top and craft.height < self.height + 5  # over the top, not in front of it
+        if may_cut and self.height < near / max(1.5, self.speed - 0.8 * self.wind_mps) * 1.25 * self.sink + 4:
+            raise _CutShort
+        if self.on_top:
+            self._check(ahead, near)
+
+    def _check(self, ahead: float, near: float) -> None:
+        """Whether the pilot breaks this pass off now."""
+        craft = self.craft
         _, out = craft.world.hill.frame(craft.x, craft.y)
-        near = distance_to(craft, self.place.x_m, self.place.y_m) < 90 + 5 * self.speed
-        if self.break_off_m is not None and self.armed and near:
-            reserve = max(0.0, -out) / max(2.0, 1.15 * self.speed - self.wind_mps) * self.sink * 1.05
+        if self.break_off_m is not None and self.armed and near < 90 + 5 * self.speed:
+            forward = max(2.0, 1.1 * self.speed - 0.8 * self.wind_mps)
+            off = abs(wrapped(craft.psi - math.radians(craft.world.hill.faces_deg)))
+            turn_s = max(0.0, off - 0.3) / 0.42 + 0.5
+            way = max(0.0, -out) + turn_s * (self.wind_mps + 0.4 * self.speed * (off > 1.2))
+            reserve = 0.6 + (way / forward + 0.5 * turn_s) * max(self.sink * 1.2, self.sink - craft.air_rise * 0.7)
             if self.height <= max(self.break_off_m, reserve):
                 raise _BrokenOff("planned")
-            if ahead > self.aim_ahead and self.height < self.break_off_m + 6:
+            if self.behind and ahead > self.aim_ahead and self.height < self.break_off_m + 6:
                 raise _BrokenOff("planned")
-        if self.armed and ahead > self.place.radius_m + 5 and self.height > 4:
+        if self.behind and ahead > self.place.radius_m + 5 and self.height > 4:
             raise _BrokenOff("too high")
-        if out > -3 and self.armed and ahead > 0 and self.height > 0.8:
+        if out > -3 and self.behind and self.height > 1.5:
             raise _BrokenOff("past the edge")
         if out > 5 and self.height < 1.5:
             raise _BrokenOff("too low")
@@ -123,13 +144,14 @@ class Approach:
         x, y = self.point(ahead, aside)
         end = self.craft.t + longest_s
         while distance_to(self.craft, x, y) > near_m and self.craft.t < end:
-            self._go(bank_for_point(self.craft, x, y, BANK_LIMIT, side), speed, drag)
+            self._go(bank_for_point(self.craft, x, y, BANK_LIMIT, side), speed, drag, may_cut=True)
 
     def _straight_in(self) -> None:
+        _, aside = self.where()
         self.armed = True
-        ahead, aside = self.where()
-        if ahead > -0.5 * self.final_m and abs(aside) < self.side_m:  # beside or in front: go round to get behind
-            self._to(-0.6 * self.final_m, (1 if aside >= 0 else -1) * 0.8 * self.side_m, 18, self.speed, longest_s=25)
+        if self.on_top:  # along the edge, then slide in from the side
+            side = 1 if aside >= 0 else -1
+            self._to(-0.3 * self.final_m, side * 0.7 * self.side_m, 16, self.speed, longest_s=35)
 
     def _circuit(self) -> None:
         _, aside = self.where()
@@ -159,7 +181,7 @@ class Approach:
 
     def _lose_height(self, side: int) -> None:
         """Too high abeam: S-turns beside the place until the height fits."""
-        end = self.craft.t + 300
+        end = self.craft.t + (300 if not self.on_top else 25)
         while self.height > self.needed_height_m + 12 and self.craft.t < end:
             self._to(0.3 * self.final_m + 20, side * self.side_m * 2.2, 25, self.speed, longest_s=30)
             self._to(0.0, side * self.side_m, 25, self.speed, longest_s=30)
@@ -167,22 +189,25 @@ class Approach:
     def _final(self) -> None:
         craft = self.craft
         self.armed = True
-        weave, end = craft.rng.choice((-1.0, 1.0)), craft.t + 240
+        weave, end = craft.rng.choice((-1.0, 1.0)), craft.t + 120
         touch_speed = 0.62 * craft.wing.trim_mps
         while craft.t < end:
             ahead, aside = self.where()
             left = self.aim_ahead - ahead
             headwind = -(craft.wx * math.sin(self.course) + craft.wy * math.cos(self.course))
             forward = max(0.8, craft.v - headwind)
+            if not self.on_top and left < -70 and craft.height > 25:  # far too high: round again
+                self._circuit()
+                continue
             needed = max(left, 0.0) / forward * self.sink + self.aim_height
             over = self.height - needed
             speed, drag = self.speed, 1.0
             if over > 1.5:
-                drag = 1 + min(0.9, 0.12 * over)
+                drag = 1 + min(0.6 if craft.wing.wing_class == "paraglider" else 1.0, 0.1 * over)
                 speed = self.speed * (0.93 if craft.wing.wing_class == "paraglider" else 1.08)
             elif over < -2:
                 speed = craft.wing.best_ratio_mps + min(2.0, 0.25 * self.wind_mps)
-            if craft.height < 2.6 and self.break_off_m is None:
+            if craft.height < (2.6 if self.break_off_m is None else 1.3):
                 self._go(bank_for_heading(craft, self.course, 0.25), touch_speed)  # flare
                 continue
             ahead_x, ahead_y = self.point(ahead + max(12.0, min(left, 40.0)), 0.35 * aside if abs(aside) < 30 else 0.6 * aside)
@@ -191,26 +216,10 @@ class Approach:
                 heading = self.course + weave * 0.9
                 if weave * aside > 0.5 * self.side_m:
                     weave = -weave
-            elif left < 0:
+            elif left < 0 or craft.height < 5:
                 heading = self.course
             self._go(bank_for_heading(craft, heading, BANK_LIMIT), speed, drag)
         raise _BrokenOff("time")
-
-    def _touch(self) -> str:
-        """Feet on the ground: a few steps, then stand."""
-        craft = self.craft
-        craft.z = craft.ground_z + CARRY_HEIGHT_M
-        east, north = (
-            craft.v * math.sin(craft.psi) + craft.wx + craft.gx,
-            craft.v * math.cos(craft.psi) + craft.wy + craft.gy,
-        )
-        craft.event("touchdown", place=self.place.name, ground_speed_mps=math.hypot(east, north),
-                    distance_m=distance_to(craft, self.place.x_m, self.place.y_m))  # fmt: skip
-        craft.phase("ground", None, "run_out")
-        for _ in range(int(craft.rng.uniform(1.0, 3.5) / STEP_S)):
-            east, north = east * 0.86, north * 0.86
-            craft.stand(east, north)
-        return "landed"
 
 
 def fly_back_into_lift(craft: Craft) -> str:
@@ -225,12 +234,23 @@ def fly_back_into_lift(craft: Craft) -> str:
         _, out = hill.frame(craft.x, craft.y)
         if out > 15:
             return "flying"
-        craft.step(bank_for_point(craft, x, y), craft.wing.trim_mps * 1.08)
+        low = craft.height < 1.8 and out < -8
+        speed = (0.65 if low else 1.06) * craft.wing.trim_mps
+        craft.step(bank_for_point(craft, x, y, 0.2 if low else BANK_LIMIT), speed)
         if craft.height <= 0:
-            craft.z = craft.ground_z + CARRY_HEIGHT_M
-            craft.event("touchdown", place=None, ground_speed_mps=craft.v, distance_m=None)
-            craft.phase("ground", None, "run_out")
-            for _ in range(8):
-                craft.stand(0.5 * math.sin(craft.psi), 0.5 * math.cos(craft.psi))
-            return "landed"
+            return settle(craft, None)
     return "flying"
+
+
+def settle(craft: Craft, place: Ground | None) -> str:
+    """Feet on the ground: a few steps, then stand."""
+    craft.z = craft.ground_z + CARRY_HEIGHT_M
+    east = craft.v * math.sin(craft.psi) + craft.wx + craft.gx
+    north = craft.v * math.cos(craft.psi) + craft.wy + craft.gy
+    distance = distance_to(craft, place.x_m, place.y_m) if place else None
+    craft.event("touchdown", ground_speed_mps=math.hypot(east, north), distance_m=distance)
+    craft.phase("ground", None, "run_out")
+    for _ in range(int(craft.rng.uniform(1.0, 3.5) / STEP_S)):
+        east, north = east * 0.86, north * 0.86
+        craft.stand(east, north)
+    return "landed"

@@ -73,7 +73,7 @@ def launch(craft: Craft) -> None:
     factor = (1 - 2.25577e-5 * craft.z) ** -2.12794
     gust = rng.gauss(0, 0.4 * craft.world.air.gust_mps)
     while True:
-        speed = min(speed + acceleration * STEP_S, 8.5 + 0.2 * wing.lift_off_mps)
+        speed = min(speed + acceleration * STEP_S, wing.lift_off_mps * factor + 1)
         craft.stand(speed * math.sin(heading), speed * math.cos(heading), heading)
         if craft.v + gust > wing.lift_off_mps * factor or craft.t - run_start > 30:
             break

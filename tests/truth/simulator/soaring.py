@@ -13,10 +13,12 @@ from .world import Thermal
 
 
 def beat(craft: Craft, until: Callable[[Craft], bool], target_m: float, out_m: float = 28.0, reach_m: float = 0.0,
-         behaviour: str = "ridge_beats", centre_m: float = 0.0) -> None:  # fmt: skip
+         behaviour: str = "ridge_beats", centre_m: float = 0.0, hurry: bool = False,
+         keep_out: bool = False) -> None:  # fmt: skip
     """Fly up and down along the slope, turning away from the hill, until something is true.
 
-    The pilot flies in the best of the band below the wanted altitude and farther out and faster above it.
+    The pilot flies in the best of the band below the wanted altitude and farther out and faster above it; in a hurry
+    to get down, farther still and with more drag.
     """
     hill, rng, wing = craft.world.hill, craft.rng, craft.wing
     craft.phase("climb", "ridge", behaviour)
@@ -37,8 +39,8 @@ def beat(craft: Craft, until: Callable[[Craft], bool], target_m: float, out_m: f
             turning = side  # away from the hill
         over = craft.z - target_m
         wanted_out = leg_out + (hill.face_out(craft.z) if craft.z < hill.crest_m else 0.0)
-        if over > 8:
-            wanted_out += min(110.0, 2.5 * over)
+        if over > 8 and not keep_out:
+            wanted_out += min(190.0 if hurry else 110.0, 2.5 * over)
         wander += -wander * STEP_S / 12 + 0.05 * math.sqrt(2 * STEP_S / 12) * rng.gauss(0, 1)
         ahead_x, ahead_y = hill.point(along + side * 55, out + max(-45.0, min(45.0, wanted_out - out)))
         heading = heading_for_track(craft, math.atan2(ahead_x - craft.x, ahead_y - craft.y)) + wander
@@ -48,7 +50,7 @@ def beat(craft: Craft, until: Callable[[Craft], bool], target_m: float, out_m: f
             turning = 0
         bank = bank_for_heading(craft, heading, limit, turning)
         speed = wing.min_sink_speed_mps * 1.05 if over < 5 else wing.trim_mps + min(3.0, 0.1 * over)
-        craft.step(bank, speed)
+        craft.step(bank, speed, 1.7 if hurry and over > 6 else 1.0)
 
 
 def climb_thermal(craft: Craft, thermal: Thermal, top_m: float, least_mps: float, error_m: float) -> str:

@@ -107,6 +107,8 @@ class World:
         self._towards_rad = math.radians(air.wind_from_deg + 180)
         self._nearby: list[Thermal] = []
         self._nearby_until = -1.0
+        self._region: list[Thermal] = []
+        self._region_until, self._region_count = -1.0, 0
 
     def mean_wind(self, t: float, z: float) -> tuple[float, float]:
         """The wind without gusts and away from the ground: where the air goes, east and north (m/s)."""
@@ -137,8 +139,15 @@ class World:
 
     def _refresh_nearby(self, t: float, x: float, y: float, z: float) -> None:
         self._nearby_until = t + 3.0
+        if t >= self._region_until or self._region_count != len(self.thermals):
+            self._region_until, self._region_count = t + 60.0, len(self.thermals)
+            self._region = [
+                thermal for thermal in self.thermals
+                if t - 1 < thermal.born_s + thermal.life_s and thermal.born_s < t + 70
+                and abs(thermal.core(t, z)[0] - x) < 4000 and abs(thermal.core(t, z)[1] - y) < 4000
+            ]  # fmt: skip
         self._nearby = []
-        for thermal in self.thermals:
+        for thermal in self._region:
             if thermal.born_s <= t + 3 and t <= thermal.born_s + thermal.life_s:
                 cx, cy = thermal.core(t, z)
                 reach = 5.5 * thermal.radius_m + 130
