@@ -13,7 +13,7 @@ from flightlog.errors import TrackFileError
 from flightlog.tracks.gpx_guard import GuardedPoints, guarded_points
 from flightlog.tracks.igc_times import DAY_S
 from flightlog.tracks.notebook import Notebook
-from flightlog.tracks.odd_times import note_odd_times
+from flightlog.tracks.odd_times import note_darkness, note_odd_times
 from flightlog.tracks.track import Header, Track
 
 _FIRST_YEAR, _LAST_YEAR = 1980, 2200  # satellite navigation time begins in 1980
@@ -98,6 +98,7 @@ def _build_track(
     line = np.array(points.line)[timed]
     note_odd_times(time_s, line, notebook)
     longitude[longitude >= 180.0] -= 360.0
+    note_darkness(time_s, latitude, longitude, notebook)
     has_altitude = bool((~np.isnan(altitude_m) & (altitude_m != 0.0)).any())
     if has_altitude:
         message = "GPX does not say which level elevations count from; taken as mean sea level"

@@ -15,21 +15,21 @@ import numpy as np
 from flightlog.arrays import Bools, Floats, frozen_floats, frozen_ints
 from flightlog.errors import TrackFileError
 from flightlog.tracks.altitudes import above_sea_level, checked_altitudes
-from flightlog.tracks.file_dates import date_in_name
+from flightlog.tracks.igc_dates import date_lines, public_header
 from flightlog.tracks.igc_fixes import FixBlock, decode_fixes
-from flightlog.tracks.igc_header import IgcHeader, read_igc_header, utc_offset_s
-from flightlog.tracks.igc_lines import split_lines
-from flightlog.tracks.igc_times import DAY_S, DateLine, dated_times
+from flightlog.tracks.igc_header import IgcHeader, read_igc_header
+from flightlog.tracks.igc_lines import Lines, split_lines
+from flightlog.tracks.igc_slow import slow_columns
+from flightlog.tracks.igc_times import dated_times
 from flightlog.tracks.notebook import Notebook
+from flightlog.tracks.odd_times import note_darkness
 from flightlog.tracks.recorded import recorded_columns
-from flightlog.tracks.track import Header, Track
+from flightlog.tracks.track import Track
 
 _FIX_START = re.compile(rb"(?:^|[\r\n])[ \t\0]*[Bb]\d{6}[0-9 ]{7}[NSns ]")
 
 _FEW_FIXES = 10  # fewer may share a second
 _CLOCK_SET_S = 3600.0  # a leap of the time before the first position: the clock was set then
-_WEEKS_1024 = datetime.timedelta(weeks=1024)  # period of the GPS week number
-_NAMED_CODES = ("PLT", "GTY", "GID", "FTY", "SIT", "DTE")
 
 
 def is_igc(head: bytes) -> bool:
@@ -60,12 +60,34 @@ def parse_igc(data: bytes, *, file: str, date: datetime.date | None = None) -> T
     header = read_igc_header(lines, notebook)
     block = decode_fixes(lines, header.layouts, notebook)
     _require_fixes(block, file)
+    line = block.line_index + 1
     has_position = ~np.isnan(block.latitude_deg)
-    dates = _date_lines(header, block, date, file, notebook)
-    time_s = dated_times(block.second_of_day, dates, has_position, block.line_index + 1, notebook)
+    dates = date_lines(header, block, date, file, notebook)
+    time_s = dated_times(block.second_of_day, dates, has_position, line, notebook)
     used = _usable(block, time_s, has_position, notebook)
-    first_date = dates[0].date.isoformat() if dates else None
-    return _build_track(data, file, header, block, time_s, used, first_date, notebook)
+    latitude, longitude = _positions(block, notebook)
+    pressure, gnss, datum = _altitudes(header, block, latitude, longitude, notebook)
+    if dates:
+        note_darkness(time_s[used], latitude[used], longitude[used], notebook)
+    recorded = _recorded(lines, header, block, notebook)
+    return Track(
+        time_s=frozen_floats(time_s[used]),
+        latitude_deg=frozen_floats(latitude[used]),
+        longitude_deg=frozen_floats(longitude[used]),
+        pressure_altitude_m=None if pressure is None else frozen_floats(pressure[used]),
+        gnss_altitude_m=None if gnss is None else frozen_floats(gnss[used]),
+        line=frozen_ints(line[used]),
+        segment=frozen_ints(np.searchsorted(header.recordings, block.line_index[used], side="right") - 1),
+        gnss_datum=datum,
+        header=public_header(header, block, time_s, dates),
+        file=file,
+        format="igc",
+        sha256=hashlib.sha256(data).hexdigest(),
+        records_read=block.records_read,
+        has_fractional_seconds=bool(np.any(block.second_of_day % 1.0 != 0.0)),
+        recorded={name: frozen_floats(values[used]) for name, values in recorded.items()},
+        notes=notebook.notes(),
+    )
 
 
 def _require_fixes(block: FixBlock, file: str) -> None:
@@ -111,92 +133,25 @@ def _positions(block: FixBlock, notebook: Notebook) -> tuple[Floats, Floats]:
     return latitude, longitude
 
 
-def _build_track(
-    data: bytes,
-    file: str,
-    header: IgcHeader,
-    block: FixBlock,
-    time_s: Floats,
-    used: Bools,
-    date: str | None,
-    notebook: Notebook,
-) -> Track:
-    """Join all that was read."""
+def _altitudes(
+    header: IgcHeader, block: FixBlock, latitude: Floats, longitude: Floats, notebook: Notebook
+) -> tuple[Floats | None, Floats | None, str]:
+    """Pressure altitude, GNSS altitude above sea level, and the level the latter was written from."""
     line = block.line_index + 1
-    latitude, longitude = _positions(block, notebook)
     pressure, gnss = checked_altitudes(
         block.pressure_altitude_m, block.gnss_altitude_m, block.is_3d, line, notebook
     )
+    if header.pressure_datum == "MSL" and pressure is not None:
+        message = "pressure altitude is set to a sea level pressure, not to 1013.25 hPa; its differences hold"
+        notebook.add("pressure_above_sea_level", message)
     pressure = None if header.pressure_datum == "NIL" else pressure
     gnss = None if header.gnss_datum == "NIL" else gnss
-    gnss, datum = above_sea_level(gnss, header.gnss_datum, latitude, longitude, notebook)
-    widths = {extension.code: extension.width for _, layout in header.layouts for extension in layout}
-    recorded = recorded_columns(block.extensions, widths)
-    return Track(
-        time_s=frozen_floats(time_s[used]),
-        latitude_deg=frozen_floats(latitude[used]),
-        longitude_deg=frozen_floats(longitude[used]),
-        pressure_altitude_m=None if pressure is None else frozen_floats(pressure[used]),
-        gnss_altitude_m=None if gnss is None else frozen_floats(gnss[used]),
-        line=frozen_ints(line[used]),
-        segment=frozen_ints(np.searchsorted(header.recordings, block.line_index[used], side="right") - 1),
-        gnss_datum=datum,
-        header=_public_header(header, block, time_s, date),
-        file=file,
-        format="igc",
-        sha256=hashlib.sha256(data).hexdigest(),
-        records_read=block.records_read,
-        has_fractional_seconds=bool(np.any(block.second_of_day % 1.0 != 0.0)),
-        recorded={name: frozen_floats(values[used]) for name, values in recorded.items()},
-        notes=notebook.notes(),
-    )
+    return pressure, *above_sea_level(gnss, header.gnss_datum, latitude, longitude, notebook)
 
 
-def _date_lines(
-    header: IgcHeader, block: FixBlock, wanted: datetime.date | None, file: str, notebook: Notebook
-) -> list[DateLine]:
-    """The dates and the fixes they hold from; moved so that the first is the one wanted."""
-    words, named = date_in_name(file)
-    dates = header.dates
-    if not dates and wanted is None:
-        hint = f"; its name says {words}" if words else ""
-        message = f"the log has no date{hint}; times are given as of 1970-01-01 (set one with --date)"
-        notebook.add("no_date", message)
-        return []
-    if wanted is None and named is not None and abs(named - dates[0][1]) > datetime.timedelta(days=1):
-        is_rolled = named - dates[0][1] == _WEEKS_1024
-        rolled = "; the recorder's count of GPS weeks has rolled over" if is_rolled else ""
-        message = f"the date is {dates[0][1]} and the file's name says {named}{rolled} (set one with --date)"
-        notebook.add("date_differs_from_name", message, dates[0][0] + 1)
-    shift = datetime.timedelta() if wanted is None or not dates else wanted - dates[0][1]
-    if not dates and wanted is not None:
-        dates = ((0, wanted),)
-    found = []
-    for number, (index, date) in enumerate(dates):
-        previous = dates[number - 1][0] if number else -1
-        new = bool(np.any((header.recordings > previous) & (header.recordings <= index)))
-        found.append(DateLine(int(np.searchsorted(block.line_index, index)), date + shift, new or number == 0))
-    return found
-
-
-def _public_header(header: IgcHeader, block: FixBlock, time_s: Floats, date: str | None) -> Header:
-    """What the log says about itself, events at dated times."""
-    values = header.values
-    events = []
-    for index, second, code, text in header.events:
-        nearest = min(int(np.searchsorted(block.line_index, index)), time_s.size - 1)
-        days = round((float(time_s[nearest]) - second) / DAY_S)
-        events.append((days * DAY_S + second, code, text))
-    return Header(
-        pilot=values.get("PLT"),
-        wing=values.get("GTY"),
-        wing_id=values.get("GID"),
-        recorder=values.get("FTY"),
-        recorder_id=header.recorder_id,
-        site=values.get("SIT"),
-        date=date,
-        utc_offset_s=utc_offset_s(values.get("TZN")),
-        declared_task=header.declared_task,
-        events=tuple(events),
-        other={code: value for code, value in values.items() if code not in _NAMED_CODES},
-    )
+def _recorded(lines: Lines, header: IgcHeader, block: FixBlock, notebook: Notebook) -> dict[str, Floats]:
+    """The recorder's own columns in SI: those of its fixes, and those of K records where no fix has them."""
+    columns = slow_columns(lines, header, block, notebook) | block.extensions
+    layouts = [layout for _, layout in (*header.slow_layouts, *header.layouts)]
+    widths = {extension.code: extension.width for layout in layouts for extension in layout}
+    return recorded_columns(columns, widths)

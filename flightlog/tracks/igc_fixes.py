@@ -23,7 +23,7 @@ Layouts = Sequence[tuple[int, tuple[Extension, ...]]]
 
 BASE_LENGTH = 35
 """Bytes of a B record without extensions."""
-_BLOCK_ROWS = 16384  # rows decoded at a time: 35 x 16384 bytes stay in the processor's cache
+_BLOCK_ROWS = 4096  # rows decoded at a time: 35 x 4096 bytes and their numbers stay in the cache
 _FURTHER_DIGITS = ("LAD", "LOD", "TDS")  # appended to the minutes and seconds of the record
 _MINUS, _PLUS, _SPACE = 45, 43, 32
 _UPPER_CASE = np.uint8(0xDF)
@@ -53,7 +53,7 @@ def whole_numbers(columns: Bytes) -> Floats:
     array([-12.])
     """
     digits = columns - np.uint8(48)  # every byte that is no digit wraps above 9
-    number = _horner(digits).astype(np.float64)
+    number: Floats = _horner(digits).astype(np.float64)
     odd = np.flatnonzero(digits.max(axis=0) >= 10)
     if odd.size:
         number[odd] = _signed_numbers(columns[:, odd])
@@ -62,7 +62,7 @@ def whole_numbers(columns: Bytes) -> Floats:
 
 def _horner(digits: Bytes) -> npt.NDArray[Any]:
     """Digits (w, n), first row first, to numbers (n,), as int32 where that holds them; no digits, no sense."""
-    number = digits[0].astype(np.int32 if digits.shape[0] <= 7 else np.float64)
+    number: npt.NDArray[Any] = digits[0].astype(np.int32 if digits.shape[0] <= 7 else np.float64)
     for row in digits[1:]:
         number *= 10
         number += row
@@ -191,7 +191,7 @@ def _angle(digits: Bytes, hemisphere: Bytes, degree_digits: int, letters: bytes)
     negative = side == letters[1]
     good = (digits.max(axis=0) < 10) & (thousandths < 60000) & (negative | (side == letters[0]))
     good &= total <= (5_400_000 if degree_digits == 2 else 10_800_000)
-    angle = total.astype(np.float64)
+    angle: Floats = total.astype(np.float64)
     angle[negative] *= -1.0  # keeps the side even at zero degrees, for LAD and LOD
     angle[~good] = np.nan
     return angle

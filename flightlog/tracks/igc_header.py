@@ -17,9 +17,11 @@ from flightlog.tracks.igc_records import (
     read_date_line,
     read_declaration,
     read_declared_point,
+    read_differential,
     read_event,
     read_extensions,
     read_header_line,
+    read_satellites,
 )
 from flightlog.tracks.notebook import Notebook, quoted
 
@@ -58,6 +60,8 @@ def read_igc_header(lines: Lines, notebook: Notebook) -> IgcHeader:
     headers = _read_header_lines(lines, notebook)
     dates, flight_number = _read_dates(lines, headers, recordings, notebook)
     values = _first_values(headers)
+    _check_map_datum(values, notebook)
+    _read_satellites(lines, values, notebook)
     _note_unknown(lines, notebook)
     return IgcHeader(
         recorder_id=recorder_id,
@@ -190,6 +194,28 @@ def _read_task(lines: Lines, values: dict[str, str], notebook: Notebook) -> tupl
         elif point is None and declaration is None:
             notebook.add("bad_task", f"a task record that cannot be read, {quoted(text)}; ignored", index + 1)
     return tuple(points)
+
+
+def _check_map_datum(values: dict[str, str], notebook: Notebook) -> None:
+    """Say where a log does not name WGS 84 as the datum of its positions; they are taken as such all the same."""
+    datum = values.get("DTM")
+    if datum is None:
+        notebook.add("no_map_datum", "the log does not name the datum of its positions; taken as WGS 84")
+    elif "84" not in datum:
+        message = f"positions are on the datum {quoted(datum)}; taken as WGS 84 all the same"
+        notebook.add("map_datum", message)
+
+
+def _read_satellites(lines: Lines, values: dict[str, str], notebook: Notebook) -> None:
+    """D and F records, in few words, under the codes DGPS and SATELLITES."""
+    for index in _some(lines, "D", notebook)[:1]:
+        differential = read_differential(lines.text(index))
+        if differential is not None:
+            values.setdefault("DGPS", f"station {differential[1]}" if differential[0] else "not in use")
+    constellations = [read_satellites(lines.text(index)) for index in _some(lines, "F", notebook)]
+    counts = [len(constellation[1]) for constellation in constellations if constellation is not None]
+    if counts:
+        values.setdefault("SATELLITES", f"{min(counts)} to {max(counts)} in use")
 
 
 def _note_unknown(lines: Lines, notebook: Notebook) -> None:
