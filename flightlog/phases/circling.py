@@ -29,18 +29,42 @@ def circling_runs(motion: Motion, air: Air, grid: FlightGrid, settings: Settings
     """
     merged: list[CirclingRun] = []
     for turning in air.turnings:
-        start_s, end_s = motion.time_s[turning.start], motion.time_s[turning.stop - 1]
+        first, last = _whole_turn(motion, air, turning.start, turning.stop - 1, turning.direction, settings)
+        start_s, end_s = float(motion.time_s[first]), float(motion.time_s[last])
         if end_s <= grid.time_s[0] or start_s >= grid.time_s[-1]:
             continue
         run = CirclingRun(grid.index(start_s), grid.index(end_s), turning.turned_deg / 360.0)
         if run.stop <= run.start:
             continue
         if merged and _same_thermal(grid, merged[-1], run, settings):
-            last = merged[-1]
-            merged[-1] = CirclingRun(last.start, max(run.stop, last.stop), last.turns + run.turns)
+            old = merged[-1]
+            merged[-1] = CirclingRun(old.start, max(run.stop, old.stop), old.turns + run.turns)
         else:
             merged.append(run)
     return merged
+
+
+def _whole_turn(
+    motion: Motion, air: Air, first: int, last: int, direction: str, settings: Settings
+) -> tuple[int, int]:
+    """First and last fix of a turning with its roll-in and roll-out: turning that way, if slowly, all along."""
+    sign = 1.0 if direction == "right" else -1.0
+    time = motion.time_s
+    while (
+        first > 0
+        and sign * air.turn_rate_degps[first - 1] > settings.rolling_degps
+        and time[first] - time[first - 1] <= settings.rolling_s
+        and motion.piece[first - 1] == motion.piece[first]
+    ):
+        first -= 1
+    while (
+        last + 1 < time.size
+        and sign * air.turn_rate_degps[last + 1] > settings.rolling_degps
+        and motion.piece[last + 1] == motion.piece[last]
+        and time[last + 1] - time[last] <= settings.rolling_s
+    ):
+        last += 1
+    return first, last
 
 
 def _same_thermal(grid: FlightGrid, before: CirclingRun, after: CirclingRun, settings: Settings) -> bool:
@@ -72,13 +96,19 @@ def thermal_climbs(grid: FlightGrid, run_list: list[CirclingRun], settings: Sett
         trim = grid.steps(settings.circling_trim_s)
         start = run.start if bottom - run.start < trim else bottom
         stop = run.stop if run.stop - 1 - top < trim else top + 1
-        share = (stop - start) / (run.stop - run.start)
-        if not _is_climb(grid, CirclingRun(start, stop, run.turns * share), settings):
-            continue
+        if not _is_climb(grid, _part(run, start, stop), settings):
+            start, stop = bottom, top + 1  # a short climb with as short a loss before or after it
+            if stop - start < trim or not _is_climb(grid, _part(run, start, stop), settings):
+                continue
         climbs.append((start, stop))
         rest = [(run.start, start), (stop, run.stop)]
-        todo += [CirclingRun(a, b, run.turns * (b - a) / (run.stop - run.start)) for a, b in rest if b - a > trim]
+        todo += [_part(run, a, b) for a, b in rest if b - a > trim]
     return sorted(climbs)
+
+
+def _part(run: CirclingRun, start: int, stop: int) -> CirclingRun:
+    """Part of a run, with its share of the turns."""
+    return CirclingRun(start, stop, run.turns * (stop - start) / (run.stop - run.start))
 
 
 def _greatest_gain(grid: FlightGrid, start: int, stop: int) -> tuple[int, int]:

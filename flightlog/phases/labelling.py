@@ -113,13 +113,18 @@ def _drop_short(grid: FlightGrid, labels: Ints, thermal: Ints, settings: Setting
     """Give glides and searches too short for a row to a neighbour, never to a thermal, whose ends are sharp."""
     for kind in (SEARCH, GLIDE):
         for start, stop in runs(labels == kind):
-            if (stop - start) * grid.step_s >= settings.phase_least_s:
-                continue
+            duration_s = (stop - start) * grid.step_s
             beside = [labels[i] for i in (start - 1, stop) if 0 <= i < labels.size]
+            if beside == [SEARCH, SEARCH] and duration_s < settings.search_pause_s:
+                labels[start:stop] = SEARCH
+            if beside == [GLIDE, GLIDE] and duration_s < settings.search_least_s:
+                labels[start:stop] = GLIDE
+            if duration_s >= settings.phase_least_s:
+                continue
             choice = [label for label in beside if label in (GLIDE, SEARCH, STRAIGHT, RIDGE)]
             if choice:
                 labels[start:stop] = min(choice)
-            elif beside and all(label == CIRCLING for label in beside) and len(beside) == 2:
+            elif beside == [CIRCLING, CIRCLING]:
                 labels[start:stop] = SEARCH
     thermal[labels != CIRCLING] = 0
 

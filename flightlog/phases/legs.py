@@ -29,32 +29,33 @@ def straight_climb_mask(grid: FlightGrid, free: Bools, settings: Settings) -> Bo
 def search_mask(grid: FlightGrid, free: Bools, circling: Bools, settings: Settings) -> Bools:
     """Steps in which the pilot manoeuvred without getting on: neither climbing nor going anywhere.
 
-    Free time is cut into legs at every clear turn (in the air frame). A leg of `glide_leg_s` or more goes
+    Free time is cut into legs at every clear turn (in the air frame; a turn is a short leg itself). A leg of `glide_leg_s` or more goes
     somewhere. Shorter legs one after another are a search when the straight way between their ends is less than
     `search_straightness` of the way flown, over `search_window_s` at most; circles that gained nothing are search.
     """
     found = np.zeros(free.size, dtype=bool)
     for start, stop in runs(free):
-        corners = _corners(grid, start, stop, settings)
-        bounds = np.unique(np.concatenate([[start, stop], corners, _edges(circling, start, stop)]))
+        turning = np.zeros_like(free)
+        turning[start:stop] = _turning(grid, start, stop, settings)
+        edges = (_edges(turning, start, stop), _edges(circling, start, stop))
+        bounds = np.unique(np.concatenate([[start, stop], *edges]))
         _mark_search(grid, bounds, circling, settings, found)
     return found
 
 
-def _corners(grid: FlightGrid, start: int, stop: int, settings: Settings) -> Ints:
-    """Steps at which the direction through the air turned by more than `leg_turn_deg` within 20 s."""
-    half = grid.steps(10.0)
-    if stop - start < 2 * half + 2:
-        return np.zeros(0, dtype=np.int64)
+def _turning(grid: FlightGrid, start: int, stop: int, settings: Settings) -> Bools:
+    """Steps of [start, stop) at which the direction through the air turns by `leg_turn_deg` within 12 s."""
+    half = grid.steps(6.0)
+    turning = np.zeros(stop - start, dtype=bool)
+    if turning.size < 2 * half + 2:
+        return turning
     x, y = grid.air_east_m[start:stop], grid.air_north_m[start:stop]
     middle = np.arange(half, x.size - half)
     before = np.stack([x[middle] - x[middle - half], y[middle] - y[middle - half]])
     after = np.stack([x[middle + half] - x[middle], y[middle + half] - y[middle]])
-    angle = np.degrees(
-        np.abs(np.arctan2(before[0] * after[1] - before[1] * after[0], np.sum(before * after, axis=0)))
-    )
-    corners = [a + int(np.argmax(angle[a:b])) for a, b in runs(angle > settings.leg_turn_deg)]
-    return np.array(corners, dtype=np.int64) + half + start
+    across, along = before[0] * after[1] - before[1] * after[0], np.sum(before * after, axis=0)
+    turning[middle] = np.degrees(np.abs(np.arctan2(across, along))) > settings.leg_turn_deg
+    return turning
 
 
 def _edges(mask: Bools, start: int, stop: int) -> Ints:
@@ -65,19 +66,18 @@ def _edges(mask: Bools, start: int, stop: int) -> Ints:
 def _mark_search(grid: FlightGrid, bounds: Ints, circling: Bools, settings: Settings, found: Bools) -> None:
     """Mark the legs between these bounds that belong to a search."""
     starts, stops = bounds[:-1], bounds[1:]
-    duration_s = (stops - starts) * grid.step_s
     turning = circling[starts]
-    goes = ~turning & (duration_s >= settings.glide_leg_s)
+    goes = (stops - starts) * grid.step_s >= settings.glide_leg_s
     goes &= _straightness(grid, starts, stops) >= settings.search_straightness
-    for first, last in runs(~goes):
-        group_start, group_stop = int(starts[first]), int(stops[last - 1])
-        half = grid.steps(settings.search_window_s / 2)
+    half = grid.steps(settings.search_window_s / 2)
+    for first, last in runs(~goes & ~turning):
         middle = (starts[first:last] + stops[first:last]) // 2
-        a = np.minimum(np.maximum(middle - half, group_start), starts[first:last])
-        b = np.maximum(np.minimum(middle + half, group_stop), stops[first:last])
-        lost = _straightness(grid, a, b) < settings.search_straightness
-        for leg in np.flatnonzero(lost | turning[first:last]) + first:
+        a = np.minimum(np.maximum(middle - half, starts[first]), starts[first:last])
+        b = np.maximum(np.minimum(middle + half, stops[last - 1]), stops[first:last])
+        for leg in np.flatnonzero(_straightness(grid, a, b) < settings.search_straightness) + first:
             found[starts[leg] : stops[leg]] = True
+    for leg in np.flatnonzero(turning):
+        found[starts[leg] : stops[leg]] = True
 
 
 def _straightness(grid: FlightGrid, a: Ints, b: Ints) -> Floats:
