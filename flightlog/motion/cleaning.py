@@ -27,6 +27,7 @@ from flightlog.tracks.track import Track
 _DEGREE_M = 111_200.0  # one degree of latitude
 _FULL_TURN_ACCELERATION_MPS2 = 2.5  # V omega while circling is 3 to 4 m/s2
 _STRAIGHT_ACCELERATION_MPS2 = 1.0
+_TURNING_FACTORS = ([0.2, 1.0, 2.0, 3.0, 4.0, 5.0, 10.0], [1.0, 1.0, 1.1, 1.5, 1.8, 2.0, 3.0])
 
 
 def clean_motion(track: Track, settings: Settings) -> Motion:
@@ -173,6 +174,7 @@ class _Horizontal:
 
     states: Floats  # (n, 3, 2)
     velocity_sd_mps: Floats
+    acceleration_mps2: Floats  # root mean square over 12 s: 3 to 4 in circles, below 1 in straight flight
 
 
 def _noise_variance(time_s: Floats, variance: float) -> Floats:
@@ -190,33 +192,55 @@ def _stride(interval_s: float) -> int:
 def _horizontal(
     time_s: Floats, piece: Ints, place: Floats, rounding_m: float, interval_s: float, settings: Settings
 ) -> _Horizontal:
-    """Smooth the plane coordinates with the integrated-Wiener prior of third order."""
+    """Smooth the plane coordinates with the integrated-Wiener prior of third order, more loosely in turns.
+
+    The jerk of a steady turn is V omega^2 for about 1 / omega, hence a density of a^3 / (2 V) beside that of gusts;
+    the acceleration a comes from a first pass.
+    """
     variance = settings.position_noise_m**2 + rounding_m**2 / 12.0
     noise = _noise_variance(time_s, variance)
-    density = settings.jerk_density_m2ps5
-    precision = wiener_precision(steps_between(time_s, piece), density, 3)
+    steps = steps_between(time_s, piece)
+    base = settings.jerk_density_m2ps5
     middle = place.mean(axis=0)
-    smoothed = smooth(place - middle, 1.0 / noise, precision)
+    first = smooth(place - middle, 1.0 / noise, wiener_precision(steps, base, 3))
+    acceleration = _running_rms(time_s, first.states[:, 2], 6.0)
+    turning = acceleration**3 / (2.0 * settings.trim_airspeed_mps)
+    density = base + settings.turning_jerk_share * 0.5 * (turning[1:] + turning[:-1])
+    smoothed = smooth(place - middle, 1.0 / noise, wiener_precision(steps, density, 3))
     smoothed.states[:, 0] += middle
-    spacing = probe_spacing(interval_s, float(np.median(noise)), density, 3)
+    spacing = probe_spacing(interval_s, float(np.median(noise)), base, 3)
     sd = np.sqrt(variances(smoothed, 1, spacing, _stride(interval_s)))
-    return _Horizontal(smoothed.states, sd * _turning_factor(time_s, smoothed, interval_s))
+    factor = _turning_factor(acceleration, interval_s)
+    return _Horizontal(smoothed.states, sd * factor, acceleration)
 
 
-def _turning_factor(time_s: Floats, smoothed: Smoothed, interval_s: float) -> Floats:
-    """By how much errors in circles exceed the posterior: 1.45 at 1-2 s, 1.8 at 4 s, 2 at 5 s (M 1)."""
-    full = float(np.interp(interval_s, [0.5, 1.0, 2.0, 4.0, 5.0], [1.3, 1.45, 1.45, 1.8, 2.0]))
-    acceleration = np.sqrt((smoothed.states[:, 2] ** 2).sum(axis=1))
-    running = np.concatenate([[0.0], np.cumsum(acceleration)])
-    low = np.searchsorted(time_s, time_s - 6.0)
-    high = np.searchsorted(time_s, time_s + 6.0, side="right")
-    mean = (running[high] - running[low]) / (high - low)
+def _running_rms(time_s: Floats, vectors: Floats, half_width_s: float) -> Floats:
+    """Root mean square length of the vectors within so many seconds to either side."""
+    running = np.concatenate([[0.0], np.cumsum((vectors**2).sum(axis=1))])
+    low = np.searchsorted(time_s, time_s - half_width_s)
+    high = np.searchsorted(time_s, time_s + half_width_s, side="right")
+    return np.sqrt(np.maximum((running[high] - running[low]) / (high - low), 0.0))
+
+
+def _turning_share(acceleration_mps2: Floats) -> Floats:
+    """0 in straight flight, 1 in circles, by the acceleration."""
     span = _FULL_TURN_ACCELERATION_MPS2 - _STRAIGHT_ACCELERATION_MPS2
-    return np.asarray(1.0 + (full - 1.0) * np.clip((mean - _STRAIGHT_ACCELERATION_MPS2) / span, 0.0, 1.0))
+    return np.clip((acceleration_mps2 - _STRAIGHT_ACCELERATION_MPS2) / span, 0.0, 1.0)
+
+
+def _turning_factor(acceleration_mps2: Floats, interval_s: float) -> Floats:
+    """By how much errors in circles exceed the posterior (measured on simulated flights, see M 1)."""
+    full = float(np.interp(interval_s, *_TURNING_FACTORS))
+    return np.asarray(1.0 + (full - 1.0) * _turning_share(acceleration_mps2))
 
 
 def _vertical(
-    time_s: Floats, piece: Ints, altitudes: Altitudes, interval_s: float, longest_s: float, settings: Settings
+    time_s: Floats,
+    piece: Ints,
+    altitudes: Altitudes,
+    acceleration_mps2: Floats,
+    interval_s: float,
+    settings: Settings,
 ) -> tuple[Floats, Floats, Floats]:
     """Smoothed altitude, climb and the standard deviation of climb; NaN further from any height than a bridge."""
     known = np.isfinite(altitudes.measured_m)
@@ -224,18 +248,21 @@ def _vertical(
         nothing = np.full(len(time_s), np.nan)
         return nothing, nothing, nothing
     noise = _noise_variance(time_s, altitudes.noise_m**2)
-    density = settings.climb_density_m2ps3
+    share = _turning_share(0.5 * (acceleration_mps2[1:] + acceleration_mps2[:-1]))
+    base = settings.climb_density_m2ps3
+    density = base + (settings.turning_climb_density_m2ps3 - base) * share
     precision = wiener_precision(steps_between(time_s, piece), density, 2)
     middle = float(np.nanmedian(altitudes.measured_m))
     smoothed = smooth((altitudes.measured_m - middle)[:, None], 1.0 / noise, precision)
-    spacing = probe_spacing(interval_s, float(np.median(noise)), density, 2)
+    spacing = probe_spacing(interval_s, float(np.median(noise)), base, 2)
     sd = np.sqrt(variances(smoothed, 1, spacing, _stride(interval_s)))
     if altitudes.source == "gnss":
         sd = 3.0 * sd  # the errors of GNSS heights wander over seconds to minutes (M 1)
-    unknown = _far_from_known(time_s, piece, known, longest_s)
+    longest = max(settings.longest_bridge_s, settings.longest_bridge_intervals * interval_s)
+    unknown = _far_from_known(time_s, piece, known, longest)
     values = smoothed.states[:, 0, 0] + middle, smoothed.states[:, 1, 0], sd
-    low, climb, climb_sd = (np.where(unknown, np.nan, column) for column in values)
-    return low, climb, climb_sd
+    altitude, climb, climb_sd = (np.where(unknown, np.nan, column) for column in values)
+    return altitude, climb, climb_sd
 
 
 def _far_from_known(time_s: Floats, piece: Ints, known: Bools, longest_s: float) -> Bools:
@@ -273,8 +300,7 @@ def _smoothed_motion(
         * float(np.sqrt(0.5 + 0.5 * np.cos(np.radians(plane.origin_lat_deg)) ** 2))
     )
     level = _horizontal(time_s, piece, np.stack([east, north], axis=1), rounding_m, interval, settings)
-    longest = max(settings.longest_bridge_s, settings.longest_bridge_intervals * interval)
-    altitude, climb, climb_sd = _vertical(time_s, piece, altitudes, interval, longest, settings)
+    altitude, climb, climb_sd = _vertical(time_s, piece, altitudes, level.acceleration_mps2, interval, settings)
     turn = np.radians(plane.convergence_deg(lat, lon))
     cosine, sine = np.cos(turn), np.sin(turn)
     rates = level.states[:, 1:, :] / plane.scale(east)[:, None, None]

@@ -27,14 +27,14 @@ class Smoothed:
     factor: Floats  # banded Cholesky factor of the posterior precision, upper form
 
 
-def wiener_precision(step_s: Floats, spectral_density: float, order: int) -> Floats:
+def wiener_precision(step_s: Floats, spectral_density: Floats | float, order: int) -> Floats:
     """Precision that the integrated Wiener prior puts on the states at both ends of each step.
 
     Parameters
     ----------
     step_s : (k,) array, s
         Length of each step, > 0; infinite for a gap, which ties nothing.
-    spectral_density : float
+    spectral_density : float or (k,) array
         Of the white noise: m2/s3 for order 2 (value, rate), m2/s5 for order 3 (value, rate, second rate).
     order : int
         2 or 3.

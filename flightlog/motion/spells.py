@@ -19,7 +19,9 @@ from flightlog.settings import Settings
 
 GROUND, AIR, VEHICLE = 0, 1, 2
 KINDS = ("ground", "air", "vehicle")
-_BOARDING_S = 20.0  # shortest time on foot between flying and driving
+_BOARDING_S = 60.0  # shortest time on foot between flying and driving: a wing is packed in minutes
+_FLYING_ADVANTAGE = 8.0  # such a stretch is far oftener a flight than a drive
+_BOTH_ENDS_ADVANTAGE = 30.0  # it took off and landed like a wing
 _LARGEST_GRID = 200_000  # two days of seconds; longer logs get a coarser grid
 
 
@@ -32,7 +34,8 @@ class _Grid:
     step_s: float
     speed_mps: Floats
     climb_mps: Floats
-    log_spread: Floats  # logarithm of the standard deviation of climb over 12 s
+    sideways_mps2: Floats  # acceleration across the course, size
+    log_spread: Floats  # logarithm of the standard deviation of climb over 12 s or 4 intervals
 
 
 def find_spells(motion: Motion, settings: Settings) -> tuple[Spell, ...]:
@@ -40,7 +43,7 @@ def find_spells(motion: Motion, settings: Settings) -> tuple[Spell, ...]:
     grid = _grid(motion, settings)
     likelihood = _log_likelihood(grid, motion.altitude_source == "gnss")
     path = most_likely_path(likelihood, _log_transitions(grid), np.log([0.5, 0.4, 0.1]))
-    path = _without_boarding_in_flight(path, grid)
+    path = _without_boarding_in_flight(path, likelihood, grid)
     path, unsure = _without_short_stops(path, grid)
     return _as_spells(path, unsure, grid, motion)
 
@@ -56,8 +59,17 @@ def _grid(motion: Motion, settings: Settings) -> _Grid:
     piece = np.repeat(np.arange(len(times)), [len(t) for t in times])
     samples = motion_at(motion, time_s)
     speed = np.hypot(samples.velocity_east_mps, samples.velocity_north_mps)
-    spread = _rolling_spread(samples.climb_mps, piece, round(6.0 / step))
-    return _Grid(time_s, piece, step, speed, samples.climb_mps, np.log(np.maximum(spread, 0.02)))
+    half_width_s = max(6.0, 2.0 * motion.interval_s)  # fewer fixes than five would hide the shaking
+    spread = _rolling_spread(samples.climb_mps, piece, round(half_width_s / step))
+    sideways = np.interp(time_s, motion.time_s, _sideways(motion))
+    return _Grid(time_s, piece, step, speed, samples.climb_mps, sideways, np.log(np.maximum(spread, 0.02)))
+
+
+def _sideways(motion: Motion) -> Floats:
+    """Size of the acceleration across the course at every fix: 3 to 5 in a wing's turn, seldom 2 on a road."""
+    east, north = motion.velocity_east_mps, motion.velocity_north_mps
+    cross = north * motion.acceleration_east_mps2 - east * motion.acceleration_north_mps2
+    return np.asarray(np.abs(cross) / np.maximum(np.hypot(east, north), 1.0))
 
 
 def _rolling_spread(values: Floats, piece: Ints, half_width: int) -> Floats:
@@ -90,7 +102,7 @@ def _log_likelihood(grid: _Grid, gnss_only: bool) -> Floats:
     speed = np.stack(
         [
             0.60 * 2 * _normal(s, 0, 0.5) + 0.35 * _normal(s, 1.1, 0.7) + 0.05 * _normal(s, 3, 2),
-            0.85 * _normal(s, 9.5, 4.0) + 0.15 * _normal(s, 2.0, 2.5),
+            0.70 * _normal(s, 9.5, 4.0) + 0.15 * _normal(s, 2.0, 2.5) + 0.15 * _normal(s, 16.0, 5.0),
             0.25 * 2 * _normal(s, 0, 0.5) + 0.75 * _normal(s, 14.0, 7.0),
         ],
         axis=1,
@@ -100,8 +112,10 @@ def _log_likelihood(grid: _Grid, gnss_only: bool) -> Floats:
     climb = np.stack(
         [
             0.9 * _normal(z, 0, still) + 0.1 * _normal(z, 0, restless),
-            0.5 * _normal(z, -1.0, np.hypot(0.7, extra)) + 0.5 * _normal(z, 0.3, 1.8),
-            0.7 * _normal(z, 0, np.hypot(0.25, extra)) + 0.3 * _normal(z, 0, 0.8),
+            0.35 * _normal(z, -1.0, np.hypot(0.7, extra))
+            + 0.25 * _normal(z, 0, np.hypot(0.5, extra))
+            + 0.4 * _normal(z, 0.3, 1.8),
+            0.6 * _normal(z, 0, np.hypot(0.35, extra)) + 0.4 * _normal(z, 0, 1.0),
         ],
         axis=1,
     )
@@ -109,8 +123,17 @@ def _log_likelihood(grid: _Grid, gnss_only: bool) -> Floats:
     spread = np.stack(
         [_normal(shake, *calm), _normal(shake, np.log(0.45), 0.5), _normal(shake, np.log(0.2), 0.7)], axis=1
     )
+    a = grid.sideways_mps2
+    sideways = np.stack(
+        [
+            0.95 * _normal(a, 0, 0.6) + 0.05 * _normal(a, 0, 2.0),
+            0.80 * _normal(a, 0, 0.6) + 0.10 * _normal(a, 4.0, 1.5),
+            0.90 * _normal(a, 0, 0.6) + 0.10 * _normal(a, 0, 2.0),
+        ],
+        axis=1,
+    )
     total = np.zeros((len(s), 3))
-    for density, weight in ((speed, 1 / 3), (climb, 1 / 3), (spread, 2 / 15)):
+    for density, weight in ((speed, 1 / 3), (climb, 1 / 3), (sideways, 1 / 3), (spread, 2 / 15)):
         logarithm = np.log(np.maximum(density, 1e-12))
         total += weight * grid.step_s * np.where(np.isfinite(logarithm), logarithm, 0.0)
     return total
@@ -144,29 +167,35 @@ def _runs(path: Ints) -> tuple[Ints, Ints]:
     return starts, np.append(starts[1:], len(path))
 
 
-def _without_boarding_in_flight(path: Ints, grid: _Grid) -> Ints:
-    """Turn drives into flight that would begin or end within seconds of flying: a smooth glide looks like a road.
+def _without_boarding_in_flight(path: Ints, likelihood: Floats, grid: _Grid) -> Ints:
+    """Settle stretches of flying and driving with too little time on foot between them for the one or the other.
 
-    Between the air and a car the pilot stands on the ground for a while.
+    A smooth glide looks like a road, and a rough road like a flight; between the air and a car the pilot stands on
+    the ground for minutes. The whole stretch becomes what it is more likely to be.
     """
     path = path.copy()
-    while True:
-        starts, stops = _runs(path)
-        kinds = path[starts]
-        seconds = (stops - starts) * grid.step_s
-        brief = (kinds == GROUND) & (seconds < _BOARDING_S)
-        changed = False
-        for number in np.flatnonzero(kinds == VEHICLE):
-            for step in (-1, 1):
-                near, far = number + step, number + 2 * step
-                if 0 <= near < len(kinds) and kinds[near] == AIR:
-                    far = near
-                elif not (0 <= far < len(kinds) and near >= 0 and brief[near] and kinds[far] == AIR):
-                    continue
-                path[starts[min(number, far)] : stops[max(number, far)]] = AIR
-                changed = True
-        if not changed:
-            return path
+    starts, stops = _runs(path)
+    long_ground = (path[starts] == GROUND) & (_seconds(grid, starts, stops) >= _BOARDING_S)
+    group = np.cumsum(np.diff(long_ground, prepend=long_ground[0]) != 0)
+    for number in np.unique(group[~long_ground]):
+        mine = np.flatnonzero(group == number)
+        kinds = path[starts[mine]]
+        if not ((kinds == VEHICLE).any() and (kinds == AIR).any()):
+            continue
+        moving = kinds != GROUND
+        first, last = starts[mine[moving][0]], stops[mine[moving][-1]]
+        total = likelihood[first:last].sum(axis=0)
+        both_ends = path[first] == AIR and path[last - 1] == AIR
+        advantage = _BOTH_ENDS_ADVANTAGE if both_ends else _FLYING_ADVANTAGE
+        path[first:last] = AIR if total[AIR] + advantage >= total[VEHICLE] else VEHICLE
+    return path
+
+
+def _seconds(grid: _Grid, starts: Ints, stops: Ints) -> Floats:
+    """How long runs last, half of any gap beside them included."""
+    middle = 0.5 * (grid.time_s[1:] + grid.time_s[:-1])
+    edges = np.concatenate([grid.time_s[:1], middle, grid.time_s[-1:]])
+    return edges[stops] - edges[starts]
 
 
 def _without_short_stops(path: Ints, grid: _Grid) -> tuple[Ints, Bools]:
