@@ -23,7 +23,7 @@ from flightlog.tracks.igc_slow import slow_columns
 from flightlog.tracks.igc_times import dated_times
 from flightlog.tracks.notebook import Notebook
 from flightlog.tracks.odd_times import note_darkness
-from flightlog.tracks.recorded import recorded_columns
+from flightlog.tracks.recorded import median_ground_speed_mps, recorded_columns
 from flightlog.tracks.track import Track
 
 _FIX_START = re.compile(rb"(?:^|[\r\n])[ \t\0]*[Bb]\d{6}[0-9 ]{7}[NSns ]")
@@ -69,7 +69,7 @@ def parse_igc(data: bytes, *, file: str, date: datetime.date | None = None) -> T
     pressure, gnss, datum = _altitudes(header, block, latitude, longitude, notebook)
     if dates:
         note_darkness(time_s[used], latitude[used], longitude[used], notebook)
-    recorded = _recorded(lines, header, block, notebook)
+    recorded = _recorded(lines, header, block, time_s, notebook)
     return Track(
         time_s=frozen_floats(time_s[used]),
         latitude_deg=frozen_floats(latitude[used]),
@@ -149,9 +149,14 @@ def _altitudes(
     return pressure, *above_sea_level(gnss, header.gnss_datum, latitude, longitude, notebook)
 
 
-def _recorded(lines: Lines, header: IgcHeader, block: FixBlock, notebook: Notebook) -> dict[str, Floats]:
+def _recorded(
+    lines: Lines, header: IgcHeader, block: FixBlock, time_s: Floats, notebook: Notebook
+) -> dict[str, Floats]:
     """The recorder's own columns in SI: those of its fixes, and those of K records where no fix has them."""
     columns = slow_columns(lines, header, block, notebook) | block.extensions
     layouts = [layout for _, layout in (*header.slow_layouts, *header.layouts)]
     widths = {extension.code: extension.width for layout in layouts for extension in layout}
-    return recorded_columns(columns, widths)
+    if not columns:
+        return {}
+    ground_speed_mps = median_ground_speed_mps(time_s, block.latitude_deg, block.longitude_deg)
+    return recorded_columns(columns, widths, ground_speed_mps, notebook)
