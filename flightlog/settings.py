@@ -24,7 +24,7 @@ class Settings:
     closest_fixes_s: float = 0.09  # recorders write at most 10 fixes a second; closer ones are repeats
     spike_slack_m: float = 4.8  # five times the short-term noise of a rounded position (M 1)
     height_spike_slack_m: float = 3.0  # M 1
-    spike_curvature_mps2: float = 3.0  # half of a 6 m/s2 manoeuvre, the hardest flown (M 1)
+    spike_curvature_mps2: float = 4.5  # half of 9 m/s2: a steep turn at 45 degrees of bank, with noise (M 1: 3)
     fastest_travel_mps: float = 90.0  # faster jumps are not travel: cars reach 50, wings over ground 35 m/s
     fastest_height_mps: float = 45.0  # a deep spiral sinks at 20-25 m/s
     longest_jump_s: float = 60.0  # a block elsewhere that lasts longer is believed to be a real change of place
@@ -61,13 +61,14 @@ class Settings:
     longest_chord_s: float = 6.5  # a 13 s circle must give two chords and more; slower recorders give no wind
     densest_chords_s: float = 1.0  # faster recorders are thinned: no new information within a second
     turn_slope_half_width_s: float = 2.0  # turn rate of a chord is drawn from so long before and after (truth)
-    uneven_turn_share: float = 0.055  # wind error from uneven bank, share of airspeed at one radian (truth)
+    uneven_turn_share: float = 0.04  # wind error from uneven bank, share of airspeed at one radian (truth)
     fastest_turn_degps: float = 43.0  # 0.75 rad/s, 40 degrees of bank at 10 m/s (M 4)
     wind_window_s: float = 45.0  # three circles; shorter windows feel single gusts (M 4: 30-60 s)
     wind_window_least_s: float = 12.0  # one circle of a tight turn
     wind_window_turn_deg: float = 150.0  # less turning does not tell the wind (M 4)
     wind_search_turn_deg: float = 270.0  # windows taken before any circle is known must turn more
-    wind_window_sd_limit_mps: float = 1.2  # a less sure window adds nothing to the field (M 4)
+    wind_window_sd_limit_mps: float = 1.5  # a less sure window adds nothing to the field (M 4: 1.2; truth at 5 s)
+    turning_airspeed_sd_mps: float = 0.6  # of a circling run's airspeed from a wind found elsewhere (truth)
     gust_correlation_s: float = 8.0  # how long a gust lasts at flying speed (M 4)
     wind_residual_floor_mps: float = 0.3  # airspeed is never steadier in the real air (M 4)
     straight_window_s: float = 240.0  # two beats along a ridge, or a figure of eight and more
@@ -79,7 +80,7 @@ class Settings:
 
     # --- air: the wind field
     wind_prior_sd_mps: float = 6.0  # of one component of the day's mean wind: 0-10 m/s is flyable
-    wind_change_sd_mps: float = 2.0  # how far wind strays from the day's mean (M 4)
+    wind_change_sd_mps: float = 1.8  # how far wind strays from the day's mean (M 4: 2.0)
     wind_change_time_s: float = 5400.0  # within so long (M 4)
     wind_change_height_m: float = 1500.0  # and so much height (M 4)
     wind_gust_floor_mps: float = 0.15  # one window's wind is never better: airspeed varies with heading
@@ -112,18 +113,22 @@ class Settings:
     ground_radius_m: float = 100.0  # a launch meadow is 30-100 m long; GNSS is good to 3 m
     ground_level_m: float = 15.0  # a slope meadow within 100 m; pressure drifts 8 m/h at 1 hPa/h
     top_landing_reach_m: float = 500.0  # a top-landing field lies behind or beside its launch
+    top_landing_miss_m: float = 150.0  # a top landing so far beyond the place's radius was meant for it
     top_landing_level_m: float = 40.0  # and at about its height: a landing farther down is a slope or valley one
     place_level_m: float = 40.0  # a touch farther off the elevation of a place is not there: frames differ by 10 m
 
     # --- phases: passes at a top-landing ground
-    pass_reach_m: float = 130.0  # low point this near: paraglider 100, hang glider 160 (M 7)
+    pass_reach_m: float = 160.0  # low point this near: paraglider 100, hang glider 160 (M 7)
     pass_ceiling_m: float = 45.0  # higher, nothing tells an approach from soaring past (M 7)
     pass_below_m: float = 8.0  # lower than its ground nobody lands there; heights above it err by 1 m, slopes by 5
     pass_prominence_m: float = 4.0  # a bottom less marked is a gust (M 7)
     pass_longest_s: float = 60.0  # an approach starts at the highest point of the minute before (published rule)
     pass_apart_s: float = 14.0  # lowest points nearer in time are one pass: no wing gets round sooner (M 7)
+    pass_regain_share: float = 0.35  # of the height at the low point: less regained is working off height in turns
     attempt_descent_s: float = 15.0  # stretch before the low point that shows descent and aim (M 7)
     attempt_final_s: float = 4.0  # and heading
+    attempt_behind_s: float = 45.0  # base and final of an approach last 20-40 s (trade)
+    attempt_behind_m: float = 20.0  # clear of position and wind errors (5 m, 10 degrees at 100 m)
     attempt_sure_points: float = 3.6  # M 7
     attempt_possible_points: float = 2.5  # M 7
     decision_before_s: float = 10.0  # a wing sinks on for some seconds after the controls change

@@ -21,6 +21,7 @@ from flightlog.air.windows import (
     learned_airspeed,
     search_windows,
     straight_windows,
+    turning_airspeed,
 )
 from flightlog.arrays import Bools, Floats, Ints, frozen_floats, frozen_ints
 from flightlog.earth.atmosphere import density_kgm3
@@ -71,7 +72,7 @@ def estimate_air(motion: Motion, spells: Iterable[Spell], settings: Settings) ->
         turnings = _turnings(motion, field, nodes, in_air, settings)
         windows = _final_windows(motion, chords, in_air, turnings, settings)
         field = _field(motion, windows, air_nodes, settings)
-    return _air(motion, windows, field, turnings, nodes, settings)
+    return _air(motion, chords, windows, field, turnings, nodes, settings)
 
 
 def _final_windows(
@@ -106,6 +107,7 @@ def _turnings(
 
 def _air(
     motion: Motion,
+    chords: Chords,
     windows: WindWindows,
     field: WindField | None,
     turnings: tuple[Turning, ...],
@@ -123,7 +125,11 @@ def _air(
     air_east, air_north = motion.velocity_east_mps - east, motion.velocity_north_mps - north
     airspeed = np.hypot(air_east, air_north)
     airspeed_sd = np.sqrt(motion.velocity_sd_mps**2 + sd**2)
-    airspeed, airspeed_sd = _with_fitted_airspeed(motion, windows, turnings, airspeed, airspeed_sd, known)
+    alone = turning_airspeed(motion, chords, turnings, (east, north), settings)
+    airspeed, airspeed_sd = _with_fitted_airspeed(
+        motion, windows, turnings, alone, airspeed, airspeed_sd, settings
+    )
+    airspeed, airspeed_sd = np.where(known, airspeed, np.nan), np.where(known, airspeed_sd, np.nan)
     mean = None if field is None else average_wind(field, windows, -np.inf, np.inf, None, None)
     return Air(
         windows=windows,
@@ -149,23 +155,27 @@ def _with_fitted_airspeed(
     motion: Motion,
     windows: WindWindows,
     turnings: tuple[Turning, ...],
+    alone: Floats,
     airspeed: Floats,
     sd: Floats,
-    known: Bools,
+    settings: Settings,
 ) -> tuple[Floats, Floats]:
-    """Airspeed columns with circling stretches taken from the circle fits."""
+    """Airspeed columns with circling stretches taken from the circle fits, or from `alone` where there is none."""
     round_ones = windows.straight == 0
     middle = (windows.start_s + windows.end_s)[round_ones] / 2.0
     fitted, fitted_sd = windows.airspeed_mps[round_ones], windows.airspeed_sd_mps[round_ones]
     airspeed, sd = airspeed.copy(), sd.copy()
-    for turning in turnings:
+    for turning, own in zip(turnings, alone, strict=True):
         fixes = slice(turning.start, turning.stop)
         time = motion.time_s[fixes]
         mine = (middle >= time[0]) & (middle <= time[-1])
         if mine.any():
             airspeed[fixes] = np.interp(time, middle[mine], fitted[mine])
             sd[fixes] = np.interp(time, middle[mine], fitted_sd[mine])
-    return np.where(known, airspeed, np.nan), np.where(known, sd, np.nan)
+        elif np.isfinite(own):
+            airspeed[fixes] = own
+            sd[fixes] = np.hypot(settings.turning_airspeed_sd_mps, sd[fixes] / 2.0)
+    return airspeed, sd
 
 
 def _turn_rate_degps(motion: Motion, wind_east: Floats, wind_north: Floats) -> Floats:

@@ -19,6 +19,7 @@ from flightlog.air.window_fits import (
     AirspeedPrior,
     Padded,
     WindowFits,
+    airspeed_in_wind,
     fit_windows,
     pad_chords,
     taubin_start,
@@ -30,6 +31,7 @@ from flightlog.motion.motion import Motion, Spell, Turning
 from flightlog.settings import Settings
 
 LEAST_CHORDS = 6
+LONGEST_RUN_CHORDS = 600
 GRID_REACH_MPS = 14.0
 GRID_STEP_MPS = 2.0
 GRID_CHORDS = 40
@@ -84,6 +86,24 @@ def straight_windows(
     trusted = (fits.chords >= LEAST_CHORDS) & (_component_sd(fits) <= settings.straight_wind_sd_limit_mps)
     plausible = fits.airspeed_mps < settings.fastest_airspeed_mps
     return _gather(motion, fits, start, end, wide & trusted & plausible, straight=True)
+
+
+def turning_airspeed(
+    motion: Motion, chords: Chords, turnings: Iterable[Turning], wind: tuple[Floats, Floats], settings: Settings
+) -> Floats:
+    """True airspeed of each circling run from the wind at its fixes (n,), (n,); NaN with under 3 chords."""
+    runs = list(turnings)
+    start = np.array([motion.time_s[turn.start] for turn in runs])
+    end = np.array([motion.time_s[turn.stop - 1] for turn in runs])
+    airspeed = np.full(len(runs), np.nan)
+    first, stop = _chord_range(motion, chords, start, end)
+    stop = np.minimum(stop, first + LONGEST_RUN_CHORDS)
+    some = np.flatnonzero(stop - first >= 3)
+    if some.size:
+        middle = np.searchsorted(motion.time_s, (start + end)[some] / 2.0).clip(0, motion.time_s.size - 1)
+        padded = pad_chords(chords, first[some], stop[some])
+        airspeed[some] = airspeed_in_wind(padded, wind[0][middle], wind[1][middle], settings)
+    return airspeed
 
 
 def learned_airspeed(windows: WindWindows, settings: Settings) -> tuple[float, float]:
