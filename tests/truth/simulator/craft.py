@@ -77,13 +77,15 @@ class Craft:
         factor = density_speed_factor(self.z)
         # the pilot's hands wander
         self.wander += -self.wander * dt / 9 + self.speed_wander_mps * math.sqrt(2 * dt / 9) * gauss(0, 1)
-        self.bank_wander += -self.bank_wander * dt / 5 + 0.045 * self.speed_wander_mps * math.sqrt(2 * dt / 5) * gauss(0, 1)
+        self.bank_wander += -self.bank_wander * dt / 5 + 0.045 * self.speed_wander_mps * math.sqrt(
+            2 * dt / 5
+        ) * gauss(0, 1)
         rate = (bank_command + self.bank_wander - self.bank) / wing.roll_lag_s
         limit = wing.roll_rate_rad
         self.bank += max(-limit, min(limit, rate)) * dt
         load = 1 / math.cos(self.bank)
         root = math.sqrt(load)
-        speed = max(speed_command + self.wander, 0.55 * wing.trim_mps)
+        speed = max(speed_command + self.wander, 0.45 * wing.trim_mps)
         gain = (speed * root * factor - self.v) / wing.speed_lag_s
         gain = max(-3.0, min(3.0, gain))
         self.v += gain * dt
@@ -109,7 +111,9 @@ class Craft:
         if air.gust_mps > 0:
             keep = 1 - v * dt / air.gust_length_m
             push = air.gust_mps * math.sqrt(1 - keep * keep)
-            near = min(1.0, 0.35 + self.height / 30) if self.height < 20 else 1.0  # vertical gusts die at the ground
+            near = (
+                min(1.0, 0.35 + self.height / 30) if self.height < 20 else 1.0
+            )  # vertical gusts die at the ground
             self.gx = self.gx * keep + push * gauss(0, 1)
             self.gy = self.gy * keep + push * gauss(0, 1)
             self.gz = self.gz * keep + 0.7 * push * gauss(0, 1) * near

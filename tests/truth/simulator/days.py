@@ -8,7 +8,7 @@ from dataclasses import replace
 
 from .craft import Craft, EndOfDay
 from .landing import Approach, fly_back_into_lift
-from .navigation import distance_to, wrapped
+from .navigation import bearing_to, distance_to, wrapped
 from .onfoot import aborted_run, drive, launch, stand, walk
 from .scenario import Scenario
 from .soaring import beat, climb_thermal, fly_to, glide, search
@@ -60,9 +60,11 @@ def choose_thermal(craft: Craft, goal: tuple[float, float], used: set[int]) -> T
             continue
         cx, cy = thermal.core(craft.t, craft.z)
         distance = math.hypot(cx - craft.x, cy - craft.y)
-        if distance > reach or distance < 30:
+        tail = ((cx - craft.x) * craft.wx + (cy - craft.y) * craft.wy) / max(distance, 1.0)
+        ground_speed = craft.wing.trim_mps + tail
+        if ground_speed < 4 or not 30 < distance < reach * ground_speed / craft.wing.trim_mps:
             continue
-        arrival = craft.t + distance / craft.wing.trim_mps
+        arrival = craft.t + distance / ground_speed
         strength = thermal.strength(arrival, max(craft.z - distance / craft.wing.best_ratio, thermal.base_m + 80))
         if strength < 0.6 * craft.world.air.thermal_mps and strength < 1.6:
             continue
@@ -95,7 +97,9 @@ def use_thermal(craft: Craft, scenario: Scenario, thermal: Thermal, speed: float
 
     end = craft.t + 700
     while craft.t < end and clearance(craft) > 60:
-        cx, cy = thermal.core(craft.t, craft.z)
+        away = distance_to(craft, *thermal.core(craft.t, craft.z)) / speed
+        sunk = craft.z - 0.5 * away * craft.wing.sink_mps(speed)
+        cx, cy = thermal.core(craft.t + min(away, 240.0), sunk)  # where it will be on arrival
         if math.hypot(cx + ex - craft.x, cy + ey - craft.y) < 60 or found(craft):
             break
         glide(craft, cx + ex, cy + ey, speed, lambda c, e=after(craft, 30): found(c) or clearance(c) < 60 or e(c))
@@ -115,18 +119,22 @@ def cross_country(craft: Craft, scenario: Scenario) -> None:
     stand(craft, rng.uniform(30, 200))
     prepare_and_launch(craft, scenario, scenario.aborted_runs)
     end = craft.t + scenario.flight_minutes * 60
-    if craft.world.slope_rise(*hill.point(0, 28), hill.crest_m + 15, craft.world.mean_wind(craft.t, hill.crest_m)) > 1.4:
+    if (
+        craft.world.slope_rise(*hill.point(0, 28), hill.crest_m + 15, craft.world.mean_wind(craft.t, hill.crest_m))
+        > 1.4
+    ):
         enough = after(craft, rng.uniform(120, 480))
         beat(craft, lambda c: enough(c) or c.z < hill.crest_m - 120, hill.crest_m + rng.uniform(50, 120))
     course = rng.uniform(0, 2 * math.pi) if scenario.wind_mps < 3 else (
         math.radians(scenario.wind_from_deg or hill.faces_deg) + math.pi + rng.gauss(0, 0.9)
     )  # fmt: skip
+    main_course = course
     used: set[int] = set()
-    goal = _next_goal(craft, course)
     leave_hill(craft, scenario)
+    goal = _next_goal(craft, course)
     while craft.t < end:
-        if distance_to(craft, *goal) < 700:
-            course += rng.gauss(0, 0.9)
+        if distance_to(craft, *goal) < 700 or abs(wrapped(bearing_to(craft, *goal) - course)) > 1.2:
+            course = main_course + rng.gauss(0, 0.8) if scenario.wind_mps > 3 else course + rng.gauss(0, 0.9)
             goal = _next_goal(craft, course)
         one_leg(craft, scenario, goal, used)
         if clearance(craft) < 140 and not low_save(craft, scenario, used):
@@ -147,8 +155,13 @@ def leave_hill(craft: Craft, scenario: Scenario) -> None:
             return math.hypot(cx - c.x, cy - c.y) < 0.8 * thermal.radius_m and c.vario > 0.1
 
         limit = after(craft, 25)
-        while not found(craft) and not limit(craft) and clearance(craft) > 70:
-            glide(craft, *thermal.core(craft.t, craft.z), craft.wing.trim_mps, lambda c, e=after(craft, 5), f=found: f(c) or e(c))
+        while not found(craft) and not limit(craft) and hill.frame(craft.x, craft.y)[1] > -60:
+            glide(
+                craft,
+                *thermal.core(craft.t, craft.z),
+                craft.wing.trim_mps,
+                lambda c, e=after(craft, 5), f=found: f(c) or e(c),
+            )
             craft.step(0.0, craft.wing.trim_mps)
         if found(craft):
             climb_thermal(craft, thermal, entry, craft.rng.uniform(0.4, 0.8), scenario.centring_error_m)
@@ -165,17 +178,21 @@ def _next_goal(craft: Craft, course: float) -> tuple[float, float]:
     return craft.x + distance * math.sin(course), craft.y + distance * math.cos(course)
 
 
+def _thermal_through(craft: Craft, x: float, y: float, base_m: float, share: float) -> Thermal:
+    """A thermal whose column stands over this spot now, at the pilot's height."""
+    thermals = craft.world.thermals
+    thermal = replace(craft.world.make_thermal(x, y, craft.t - 250, craft.rng, share), base_m=base_m)
+    cx, cy = thermal.core(craft.t, craft.z)
+    thermals[-1] = replace(thermal, x_m=2 * x - cx, y_m=2 * y - cy)
+    return thermals[-1]
+
+
 def _house_thermal(craft: Craft) -> Thermal:
-    """A thermal close by, as pilots wait for before they leave."""
-    rng = craft.rng
-    hill = craft.world.hill
+    """A thermal close by in front of the hill, as pilots wait for before they leave."""
+    rng, hill = craft.rng, craft.world.hill
     along, out = hill.frame(craft.x, craft.y)
-    x, y = hill.point(along + rng.uniform(-80, 80), max(out, 20) + rng.uniform(20, 90))
-    thermal = craft.world.make_thermal(x, y, craft.t - 250, rng, 1.15)
-    cx, cy = thermal.core(craft.t, craft.z)  # put it where its column stands over that spot now
-    moved = replace(thermal, x_m=2 * x - cx, y_m=2 * y - cy, base_m=hill.valley_m)
-    craft.world.thermals[-1] = moved
-    return moved
+    spot = hill.point(along + rng.uniform(-80, 80), max(out, 20) + rng.uniform(30, 120))
+    return _thermal_through(craft, *spot, hill.valley_m, rng.uniform(1.1, 1.6))
 
 
 def one_leg(craft: Craft, scenario: Scenario, goal: tuple[float, float], used: set[int]) -> None:
@@ -189,21 +206,30 @@ def one_leg(craft: Craft, scenario: Scenario, goal: tuple[float, float], used: s
         use_thermal(craft, scenario, thermal, speed)
         return
     low = clearance(craft) < 300
-    glide(craft, *goal, craft.wing.trim_mps if low else speed, lambda c, e=after(craft, 90): e(c) or clearance(c) < 130)
+    glide(
+        craft,
+        *goal,
+        craft.wing.trim_mps if low else speed,
+        lambda c, e=after(craft, 90): e(c) or clearance(c) < 130,
+    )
 
 
 def low_save(craft: Craft, scenario: Scenario, used: set[int]) -> bool:
     """Low over the fields: search, and with some luck find something to climb out in."""
     rng = craft.rng
-    if rng.random() < 0.85:
+    for _ in range(3):
+        if clearance(craft) < 75:
+            return False
+        if rng.random() < 0.15:
+            search(craft, rng.uniform(15, 50), lambda c: clearance(c) < 60)
+            continue
+        search(craft, rng.uniform(8, 40), lambda c: clearance(c) < 65)
         heading = craft.psi + rng.uniform(-1, 1)
-        x, y = craft.x + 150 * math.sin(heading), craft.y + 150 * math.cos(heading)
-        thermal = craft.world.make_thermal(x, y, craft.t - 250, rng, 1.0)
-        lift = craft.rng.uniform(20, 50)
-        search(craft, lift, lambda c: clearance(c) < 55)
+        x, y = craft.x + 110 * math.sin(heading), craft.y + 110 * math.cos(heading)
+        thermal = _thermal_through(craft, x, y, craft.world.hill.height(x, y), rng.uniform(0.9, 1.3))
         used.add(id(thermal))
-        return use_thermal(craft, scenario, thermal, craft.wing.trim_mps)
-    search(craft, rng.uniform(20, 60), lambda c: clearance(c) < 60)
+        if use_thermal(craft, scenario, thermal, craft.wing.trim_mps) and clearance(craft) > 250:
+            return True
     return False
 
 
@@ -255,7 +281,9 @@ def top_landing_day(craft: Craft, scenario: Scenario) -> None:
     for number, go_arounds in enumerate(scenario.go_arounds):
         prepare_and_launch(craft, scenario, scenario.aborted_runs if number == 0 else 0)
         soar_for(craft, rng.uniform(0.12, 0.3) * scenario.flight_minutes * 60)
-        todo = ["go_around"] * go_arounds + ["low_pass"] * scenario.low_passes + ["edge_beats"] * scenario.edge_beats
+        todo = (
+            ["go_around"] * go_arounds + ["low_pass"] * scenario.low_passes + ["edge_beats"] * scenario.edge_beats
+        )
         rng.shuffle(todo)
         landed = False
         for what in todo:
@@ -324,7 +352,9 @@ def broken_off_pass(craft: Craft, scenario: Scenario) -> str:
     rng, pad = craft.rng, craft.world.hill.pad
     low, high = scenario.break_off_m
     for _ in range(3):
-        approach = Approach(craft, pad, rng.choice(scenario.patterns), low + (high - low) * rng.random() ** 1.5, True)
+        approach = Approach(
+            craft, pad, rng.choice(scenario.patterns), low + (high - low) * rng.random() ** 1.5, True
+        )
         if get_ready(craft, approach):
             return "landed" if approach.fly() == "landed" else recover(craft)
         if sunk_out(craft):
@@ -404,7 +434,9 @@ def polar_day(craft: Craft, scenario: Scenario) -> None:
         heading = heading + rng.choice((-1, 1)) * rng.uniform(0.6, 2.4)
         done = after(craft, seconds)
         while not done(craft) and craft.height > 150:
-            speed = rng.uniform(wing.min_sink_speed_mps * 1.03, wing.trim_mps + 0.75 * (wing.top_mps - wing.trim_mps))
+            speed = rng.uniform(
+                wing.min_sink_speed_mps * 1.03, wing.trim_mps + 0.75 * (wing.top_mps - wing.trim_mps)
+            )
             x, y = craft.x + 9000 * math.sin(heading), craft.y + 9000 * math.cos(heading)
             leg = after(craft, rng.uniform(45, 120))
             craft_done = lambda c, leg=leg: leg(c) or done(c) or c.height < 150  # noqa: E731

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from contextlib import suppress
 
 from .craft import STEP_S, Craft
 from .navigation import BANK_LIMIT, bank_for_heading, bank_for_point, distance_to, heading_for_track, wrapped
@@ -41,7 +42,9 @@ class Approach:
         self.speed = wing.trim_mps * craft.rng.uniform(0.95, 1.05)
         self.sink = wing.sink_mps(self.speed)
         forward = max(1.5, self.speed - self.wind_mps * 0.9)
-        self.final_s = craft.rng.uniform(9, 14) * {"paraglider": 1.0, "hang_glider": 1.25, "rigid_wing": 1.5}[wing.wing_class]
+        self.final_s = (
+            craft.rng.uniform(9, 14) * {"paraglider": 1.0, "hang_glider": 1.25, "rigid_wing": 1.5}[wing.wing_class]
+        )
         self.final_m = forward * self.final_s
         self.final_height_m = self.final_s * self.sink * 0.9
         self.side_m = craft.rng.uniform(35, 60) * (1.0 if wing.wing_class == "paraglider" else 1.6)
@@ -91,10 +94,8 @@ class Approach:
             planned_break_off_m=self.break_off_m,
         )  # fmt: skip
         try:
-            try:
+            with suppress(_CutShort):
                 getattr(self, "_" + self.pattern)()
-            except _CutShort:
-                pass
             self._final()
         except _BrokenOff as why:
             craft.event("decision", place=self.place.name, height_m=self.height, why=str(why),
@@ -112,8 +113,8 @@ class Approach:
         ahead, _ = self.where()
         self.behind = self.behind or (self.armed and ahead < 0)
         near = distance_to(craft, self.place.x_m, self.place.y_m)
-        may_cut = may_cut and self.on_top and craft.height < self.height + 5  # over the top, not in front of it
-        if may_cut and self.height < near / max(1.5, self.speed - 0.8 * self.wind_mps) * 1.25 * self.sink + 4:
+        may_cut = may_cut and craft.height < self.height + 5  # over the top, not in front of it
+        if may_cut and self.height < near / max(1.5, self.speed - 0.8 * self.wind_mps) * 1.45 * self.sink + 6:
             raise _CutShort
         if self.on_top:
             self._check(ahead, near)
@@ -190,14 +191,15 @@ class Approach:
         craft = self.craft
         self.armed = True
         weave, end = craft.rng.choice((-1.0, 1.0)), craft.t + 120
-        touch_speed = 0.62 * craft.wing.trim_mps
+        touch_speed, flaring = 0.62 * craft.wing.trim_mps, False
         while craft.t < end:
             ahead, aside = self.where()
             left = self.aim_ahead - ahead
             headwind = -(craft.wx * math.sin(self.course) + craft.wy * math.cos(self.course))
             forward = max(0.8, craft.v - headwind)
             if not self.on_top and left < -70 and craft.height > 25:  # far too high: round again
-                self._circuit()
+                with suppress(_CutShort):
+                    self._circuit()
                 continue
             needed = max(left, 0.0) / forward * self.sink + self.aim_height
             over = self.height - needed
@@ -207,10 +209,15 @@ class Approach:
                 speed = self.speed * (0.93 if craft.wing.wing_class == "paraglider" else 1.08)
             elif over < -2:
                 speed = craft.wing.best_ratio_mps + min(2.0, 0.25 * self.wind_mps)
-            if craft.height < (2.6 if self.break_off_m is None else 1.3):
-                self._go(bank_for_heading(craft, self.course, 0.25), touch_speed)  # flare
+            if craft.height < (2.2 if self.break_off_m is None else 1.3):
+                flaring = True
+            if flaring:
+                slow = 0.8 if craft.height < 0.9 else 1.0
+                self._go(bank_for_heading(craft, self.course, 0.25), touch_speed * slow, 1.3)
                 continue
-            ahead_x, ahead_y = self.point(ahead + max(12.0, min(left, 40.0)), 0.35 * aside if abs(aside) < 30 else 0.6 * aside)
+            ahead_x, ahead_y = self.point(
+                ahead + max(12.0, min(left, 40.0)), 0.35 * aside if abs(aside) < 30 else 0.6 * aside
+            )
             heading = heading_for_track(craft, math.atan2(ahead_x - craft.x, ahead_y - craft.y))
             if over > 6 and craft.height > 12:
                 heading = self.course + weave * 0.9

@@ -22,7 +22,9 @@ def _altitude(value: float) -> str:
     return f"{metres:05d}" if metres >= 0 else f"-{-metres:04d}"
 
 
-def b_record(epoch_s: float, latitude: float, longitude: float, valid: bool, pressure_m: float, gnss_m: float) -> str:
+def b_record(
+    epoch_s: float, latitude: float, longitude: float, valid: bool, pressure_m: float, gnss_m: float
+) -> str:
     """One B record of 35 bytes."""
     second = int(epoch_s) % 86400
     clock = f"{second // 3600:02d}{second // 60 % 60:02d}{second % 60:02d}"
@@ -74,7 +76,9 @@ def gpx_text(scenario: Scenario, site: Site, fixes: Fixes, epoch_s: float) -> st
         clock = datetime.fromtimestamp(math.floor(stamp + 1e-6), UTC).strftime("%Y-%m-%dT%H:%M:%S")
         fraction = round((stamp - math.floor(stamp + 1e-6)) * 1000)
         tail = f".{fraction:03d}Z" if fraction > 0 else "Z"
-        lines.append(f'<trkpt lat="{latitude:.7f}" lon="{longitude:.7f}"><ele>{gnss:.1f}</ele><time>{clock}{tail}</time></trkpt>')
+        lines.append(
+            f'<trkpt lat="{latitude:.7f}" lon="{longitude:.7f}"><ele>{gnss:.1f}</ele><time>{clock}{tail}</time></trkpt>'
+        )
     lines.append("</trkseg></trk></gpx>")
     return "\n".join(lines) + "\n"
 

@@ -84,7 +84,9 @@ def fix_times(scenario: Scenario, start: float, end: float, rng: random.Random) 
     return np.round(times, 3)
 
 
-def record(scenario: Scenario, states: np.ndarray, start: float, end: float, rng: random.Random) -> tuple[Fixes, SensorTruth]:
+def record(
+    scenario: Scenario, states: np.ndarray, start: float, end: float, rng: random.Random
+) -> tuple[Fixes, SensorTruth]:
     """Fixes of the states between two times, with this recorder's errors."""
     errors = draw_errors(scenario, rng)
     times = fix_times(scenario, max(start, states[0, 0]), min(end, states[-1, 0]), rng)
@@ -93,12 +95,24 @@ def record(scenario: Scenario, states: np.ndarray, start: float, end: float, rng
     short = [correlated(rng, times, 0.6 * n, 3.0) + white(rng, len(times), 0.4 * n) for _ in range(2)]
     east_fix = east + correlated(rng, times, errors.horizontal_m, 80) + short[0]
     north_fix = north + correlated(rng, times, errors.horizontal_m, 80) + short[1]
-    gnss = up + correlated(rng, times, errors.vertical_m, 80) + correlated(rng, times, 0.9 * n, 3.0) + white(rng, len(times), 0.5 * n)
+    gnss = (
+        up
+        + correlated(rng, times, errors.vertical_m, 80)
+        + correlated(rng, times, 0.9 * n, 3.0)
+        + white(rng, len(times), 0.5 * n)
+    )
     pressure = None
     if scenario.pressure:
-        noise = correlated(rng, times, 0.7 * errors.pressure_noise_m, 2.5) + white(rng, len(times), 0.7 * errors.pressure_noise_m)
+        noise = correlated(rng, times, 0.7 * errors.pressure_noise_m, 2.5) + white(
+            rng, len(times), 0.7 * errors.pressure_noise_m
+        )
         hours = (times - times[0]) / 3600
-        pressure = up * (1 + errors.pressure_scale) + errors.pressure_offset_m + errors.pressure_drift_m_per_h * hours + noise
+        pressure = (
+            up * (1 + errors.pressure_scale)
+            + errors.pressure_offset_m
+            + errors.pressure_drift_m_per_h * hours
+            + noise
+        )
     fixes = Fixes(times, east_fix, north_fix, gnss, pressure, np.ones(len(times), bool))
     return _spoil(scenario, fixes, rng), errors
 

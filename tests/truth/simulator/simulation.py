@@ -84,19 +84,29 @@ def simulate(scenario: Scenario, seed: int) -> SimulatedLog:
         scenario.thermal_mps, scenario.anabatic_mps,
     )  # fmt: skip
     world = World(air, hill, draw)
-    wing = draw_wing(scenario.wing_class, random.Random(f"wing {seed}"))
+    wing = draw_wing(
+        scenario.wing_class, random.Random(f"wing {seed if scenario.wing_seed is None else scenario.wing_seed}")
+    )
     longest = scenario.flight_minutes * 60 * 2.5 + 6000
-    craft = Craft(wing, world, random.Random(f"flight {seed}"), scenario.speed_wander_mps, min(longest, 5.5 * 3600))
+    craft = Craft(
+        wing, world, random.Random(f"flight {seed}"), scenario.speed_wander_mps, min(longest, 5.5 * 3600)
+    )
     if scenario.kind == "cross_country" and scenario.thermal_mps > 0:
         fill_with_thermals(craft, 15000 + 4000 * scenario.flight_minutes / 60, scenario.flight_minutes * 60 + 3000)
     for _ in range(scenario.lift_lines):
         x, y = draw.uniform(-6000, 6000), draw.uniform(-6000, 6000)
-        world.lines.append(LiftLine(x, y, draw.uniform(0, 6.28), draw.uniform(800, 2500), draw.uniform(80, 160), draw.uniform(1.6, 2.6)))
+        world.lines.append(
+            LiftLine(
+                x, y, draw.uniform(0, 6.28), draw.uniform(800, 2500), draw.uniform(80, 160), draw.uniform(1.6, 2.6)
+            )
+        )
     fly_day(craft, scenario)
     return _recorded(scenario, seed, site, wing, craft, draw)
 
 
-def _recorded(scenario: Scenario, seed: int, site: Site, wing: Wing, craft: Craft, draw: random.Random) -> SimulatedLog:
+def _recorded(
+    scenario: Scenario, seed: int, site: Site, wing: Wing, craft: Craft, draw: random.Random
+) -> SimulatedLog:
     first, last = craft.rows[0][0], craft.rows[-1][0]
     lift_offs = [t for t, name, _ in craft.marks.events if name == "lift_off"]
     downs = [t for t, name, _ in craft.marks.events if name == "touchdown"]

@@ -7,7 +7,13 @@ from collections.abc import Callable
 
 from .craft import STEP_S, Craft
 from .navigation import (
-    bank_around, bank_for_heading, bank_for_point, bearing_to, distance_to, heading_for_track, wrapped,
+    bank_around,
+    bank_for_heading,
+    bank_for_point,
+    bearing_to,
+    distance_to,
+    heading_for_track,
+    wrapped,
 )  # fmt: skip
 from .world import Thermal
 
@@ -67,7 +73,7 @@ def climb_thermal(craft: Craft, thermal: Thermal, top_m: float, least_mps: float
     craft.event("climb_start", thermal=thermal, side=side)
     start, ex, ey = craft.t, rng.gauss(0, error_m), rng.gauss(0, error_m)
     mean, opened_until, slow_bank = craft.vario, -1.0, 0.0
-    reason = ""
+    patience, reason = rng.uniform(25, 70), ""
     while not reason:
         age = craft.t - start
         spread = error_m * (0.7 + 1.0 * math.exp(-age / 45))
@@ -75,7 +81,10 @@ def climb_thermal(craft: Craft, thermal: Thermal, top_m: float, least_mps: float
         ey += -ey * STEP_S / 45 + spread * math.sqrt(2 * STEP_S / 45) * rng.gauss(0, 1)
         slow_bank += -slow_bank * STEP_S / 25 + 0.06 * math.sqrt(2 * STEP_S / 25) * rng.gauss(0, 1)
         cx, cy = thermal.core(craft.t, craft.z)
-        velocity = (thermal.lean_x * max(mean, 0) + thermal.drift_x_mps, thermal.lean_y * max(mean, 0) + thermal.drift_y_mps)
+        velocity = (
+            thermal.lean_x * max(mean, 0) + thermal.drift_x_mps,
+            thermal.lean_y * max(mean, 0) + thermal.drift_y_mps,
+        )
         ff = bank + slow_bank
         radius = craft.v**2 / (9.81 * math.tan(ff))
         if rng.random() < STEP_S / 70 and craft.t > opened_until + 15:
@@ -92,7 +101,7 @@ def climb_thermal(craft: Craft, thermal: Thermal, top_m: float, least_mps: float
         mean += (craft.climb - mean) * STEP_S / 25
         if craft.z >= top_m:
             reason = "top"
-        elif age > 45 and mean < least_mps:
+        elif age > patience and mean < least_mps:
             reason = "weak"
         elif age > 1500:
             reason = "time"

@@ -157,7 +157,10 @@ class Truth:
         rows = self._rows(start_s, end_s)
         east, north = rows[:, COLUMN["wind_east_mps"]].mean(), rows[:, COLUMN["wind_north_mps"]].mean()
         if gusts:
-            east, north = east + rows[:, COLUMN["gust_east_mps"]].mean(), north + rows[:, COLUMN["gust_north_mps"]].mean()
+            east, north = (
+                east + rows[:, COLUMN["gust_east_mps"]].mean(),
+                north + rows[:, COLUMN["gust_north_mps"]].mean(),
+            )
         return float(east), float(north)
 
     def phase_at(self, time_s: float) -> TruePhase:
@@ -188,9 +191,17 @@ class Truth:
         merged: list[list] = []
         for k, (start, kind, mode, behaviour) in enumerate(marks):
             end = marks[k + 1][0] if k + 1 < len(marks) else end_s - self.epoch_s
-            if end - start < _SHORTEST_PHASE_S and kind != "launch_run" and merged and merged[-1][2] not in ("launch_run", "ground"):
-                merged[-1][1] = end
-            elif merged and merged[-1][2:4] == [kind, mode] and kind not in ("approach", "ground") and mode != "circling":
+            if (
+                end - start < _SHORTEST_PHASE_S
+                and kind != "launch_run"
+                and merged
+                and merged[-1][2] not in ("launch_run", "ground")
+            ) or (
+                merged
+                and merged[-1][2:4] == [kind, mode]
+                and kind not in ("approach", "ground")
+                and mode != "circling"
+            ):
                 merged[-1][1] = end
             elif end > start:
                 merged.append([start, end, kind, mode, behaviour])
@@ -198,7 +209,9 @@ class Truth:
         made = []
         for start, end, kind, mode, behaviour in merged:
             z = np.interp([start + self.epoch_s, end + self.epoch_s], self.time_s, altitude)
-            made.append(TruePhase(start + self.epoch_s, end + self.epoch_s, kind, mode, behaviour, float(z[1] - z[0])))
+            made.append(
+                TruePhase(start + self.epoch_s, end + self.epoch_s, kind, mode, behaviour, float(z[1] - z[0]))
+            )
         return tuple(made)
 
     def _named(self, name: str) -> list[tuple[float, dict]]:
@@ -216,7 +229,10 @@ class Truth:
             run = self._rows(run_start, liftoff)
             heading = details["heading_rad"]
             last = self.states[np.searchsorted(self.time_s, liftoff - 1e-6)]
-            headwind = -(last[COLUMN["wind_east_mps"]] * math.sin(heading) + last[COLUMN["wind_north_mps"]] * math.cos(heading))
+            headwind = -(
+                last[COLUMN["wind_east_mps"]] * math.sin(heading)
+                + last[COLUMN["wind_north_mps"]] * math.cos(heading)
+            )
             kind = "end_of_day" if down is None else "top_landing" if self._is_on_top(end) else "landing"
             flights.append(TrueFlight(
                 run_start, liftoff, down[0] if down else None, self.world.hill.launch.name, place.name if place else None, kind,
@@ -247,7 +263,9 @@ class Truth:
             if decision is None and down is None:
                 continue
             end = decision[0] if decision else down[0]
-            flight = next((f for f in self.flights if f.liftoff_s < end <= (f.touchdown_s or math.inf) + 0.1), None)
+            flight = next(
+                (f for f in self.flights if f.liftoff_s < end <= (f.touchdown_s or math.inf) + 0.1), None
+            )
             earliest = max(before, end - 60, flight.liftoff_s if flight else -math.inf)
             window = self._rows(earliest, end)
             top = len(window) - 1 - int(np.argmax(window[::-1, COLUMN["altitude_m"]]))
@@ -331,4 +349,6 @@ class Truth:
 
 
 def _cut(phase: TruePhase, start_s: float, end_s: float) -> TruePhase:
-    return TruePhase(max(phase.start_s, start_s), min(phase.end_s, end_s), phase.kind, phase.mode, phase.behaviour, phase.gain_m)
+    return TruePhase(
+        max(phase.start_s, start_s), min(phase.end_s, end_s), phase.kind, phase.mode, phase.behaviour, phase.gain_m
+    )

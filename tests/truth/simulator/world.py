@@ -43,14 +43,17 @@ class Thermal:
     radius_m: float
     lean_x: float  # metres east for each metre up
     lean_y: float
-    drift_x_mps: float  # a detached thermal drifts; an attached one stays over its source
+    drift_x_mps: float  # a torn-off thermal drifts; a fixed one stays over its source
     drift_y_mps: float
     ring: float = 0.15
 
     def core(self, t: float, z: float) -> tuple[float, float]:
         """Where the middle of the rising air is at this time and altitude (m)."""
         up, age = z - self.base_m, t - self.born_s
-        return self.x_m + self.lean_x * up + self.drift_x_mps * age, self.y_m + self.lean_y * up + self.drift_y_mps * age
+        return (
+            self.x_m + self.lean_x * up + self.drift_x_mps * age,
+            self.y_m + self.lean_y * up + self.drift_y_mps * age,
+        )
 
     def strength(self, t: float, z: float) -> float:
         """Rise in the core (m/s)."""
@@ -176,7 +179,9 @@ class World:
         rise = force * fade * math.exp(-off * off)
         if out < middle:
             behind = min(1.0, max(0.0, -off - 0.8))
-            rise -= 0.10 * max(onto, 0.0) * behind * math.exp(-max(above, 0.0) / 70) * math.exp(-((out / 400) ** 2))
+            rise -= (
+                0.10 * max(onto, 0.0) * behind * math.exp(-max(above, 0.0) / 70) * math.exp(-((out / 400) ** 2))
+            )
         return rise * hill.length_share(along)
 
     def make_thermal(self, x: float, y: float, born_s: float, rng: random.Random, share: float = 1.0) -> Thermal:
@@ -186,13 +191,14 @@ class World:
         top = base + rng.uniform(900, 1700)
         wind = self.mean_wind(born_s, base + 500)
         rise = max(0.8 * strength, 1.5)
-        drifts = rng.random() < 0.35
-        lean = min(1.0, 2.5 / max(1e-6, math.hypot(*wind) / rise)) / rise
+        drift = min(
+            1.0, max(0.0, rng.uniform(-0.4, 1.0) + 0.08 * math.hypot(*wind))
+        )  # torn off more in strong wind
+        lean = (1 - drift) * min(1.0, 2.5 / max(1e-6, math.hypot(*wind) / rise)) / rise
         thermal = Thermal(
             x, y, base, top, born_s, rng.uniform(700, 1700), strength, rng.uniform(55, 130),
-            0.0 if drifts else wind[0] * lean, 0.0 if drifts else wind[1] * lean,
-            wind[0] if drifts else 0.0, wind[1] if drifts else 0.0,
-        )
+            wind[0] * lean, wind[1] * lean, wind[0] * drift, wind[1] * drift,
+        )  # fmt: skip
         self.thermals.append(thermal)
         return thermal
 
