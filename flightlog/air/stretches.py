@@ -11,8 +11,12 @@ from flightlog.air.air import Air
 from flightlog.arrays import Floats
 from flightlog.motion.motion import Motion
 
-PRESSURE_HEIGHT_SD_M = 0.5
-"""Of one smoothed pressure height, short-term (M 5)."""
+LEAST_HEIGHT_SD_M = 0.35
+"""No recorder's smoothed pressure height is better (0.3 m of sensor noise, M 1)."""
+PRESSURE_DRIFT_MPS = 6.0 / 3600.0
+"""Drift of pressure heights within a flight, one standard deviation: 1 hPa in an hour moves them by 8 m."""
+SCALE_SD_FACTOR = 1.3
+"""The scale drawn from a flight errs by so much more than its own standard deviation says (simulated flights)."""
 GNSS_WANDER_SD_M = 4.0
 """Of GNSS altitude: it wanders by 3-5 m (M 1)."""
 GNSS_WANDER_TIME_S = 80.0
@@ -52,8 +56,11 @@ def value_at(motion: Motion, values: Floats, time_s: float) -> float:
     return float(np.interp(time_s, motion.time_s, values))
 
 
-def stretch(motion: Motion, air: Air, start_s: float, end_s: float) -> Stretch:
-    """The flight from start to end. Raises ValueError unless `end_s` is after `start_s`."""
+def stretch(motion: Motion, air: Air, start_s: float, end_s: float, height_sd_m: float) -> Stretch:
+    """The flight from start to end; `height_sd_m` is that of one height, from `smoothed_height_sd_m`.
+
+    Raises ValueError unless `end_s` is after `start_s`.
+    """
     if not end_s > start_s:
         raise ValueError(f"end_s {end_s} must lie after start_s {start_s}")
     first, stop = np.searchsorted(motion.time_s, [start_s, end_s], side="right")
@@ -76,7 +83,7 @@ def stretch(motion: Motion, air: Air, start_s: float, end_s: float) -> Stretch:
     return Stretch(
         duration_s=duration_s,
         gain_m=gain_m,
-        gain_sd_m=height_change_sd_m(motion, duration_s, gain_m),
+        gain_sd_m=height_change_sd_m(motion, duration_s, gain_m, height_sd_m),
         start_altitude_m=float(altitude[0]),
         end_altitude_m=float(altitude[-1]),
         way_m=float(np.hypot(np.diff(east), np.diff(north)).sum()),
@@ -117,10 +124,25 @@ def _mean_airspeed(speed: Floats, seconds: Floats) -> float | None:
     return None if total <= 0 else float((middle[known] * seconds[known]).sum()) / total
 
 
-def height_change_sd_m(motion: Motion, duration_s: float, change_m: float) -> float:
+def smoothed_height_sd_m(motion: Motion) -> float:
+    """Short-term standard deviation of one smoothed height, m, from how the recorded heights scatter about it.
+
+    At 1 s the smoothed height errs about as much as the recorded ones scatter, because half of the sensor's noise
+    lasts for seconds; at 5 s a third more (measured on simulated flights with 0.3-1 m of noise).
+    """
+    scatter = motion.measured_altitude_m - motion.altitude_m
+    scatter = scatter[np.isfinite(scatter)]
+    if scatter.size < 2:
+        return 1.0
+    typical_m = 1.4826 * float(np.median(np.abs(scatter)))
+    return max(LEAST_HEIGHT_SD_M, typical_m * (0.9 + 0.08 * min(motion.interval_s, 6.0)))
+
+
+def height_change_sd_m(motion: Motion, duration_s: float, change_m: float, height_sd_m: float) -> float:
     """Standard deviation of a height difference over this time, m (M 5; GNSS altitude wanders, M 1)."""
+    ends_m2 = 2.0 * height_sd_m**2
     if motion.altitude_source == "pressure":
-        ends_m2 = 2.0 * PRESSURE_HEIGHT_SD_M**2
+        ends_m2 += (PRESSURE_DRIFT_MPS * duration_s) ** 2
     else:
-        ends_m2 = 2.0 * GNSS_WANDER_SD_M**2 * (1.0 - math.exp(-duration_s / GNSS_WANDER_TIME_S)) + 1.0
-    return math.sqrt(ends_m2 + (motion.altitude_scale_sd * change_m) ** 2)
+        ends_m2 += 2.0 * GNSS_WANDER_SD_M**2 * (1.0 - math.exp(-duration_s / GNSS_WANDER_TIME_S))
+    return math.sqrt(ends_m2 + (SCALE_SD_FACTOR * motion.altitude_scale_sd * change_m) ** 2)

@@ -9,7 +9,7 @@ import numpy as np
 
 from flightlog.air.air import Air
 from flightlog.air.cores import CoreFit, RiseSamples, fit_cores
-from flightlog.air.stretches import Stretch, stretch
+from flightlog.air.stretches import Stretch, smoothed_height_sd_m, stretch
 from flightlog.air.turns import bank_from_turn_deg, load_factor
 from flightlog.air.windows import mean_wind
 from flightlog.air.wing_polars import WingExpectation, expectations, sink_in_turn_mps
@@ -53,7 +53,8 @@ def measure_climbs(
     """
     phases = [phase for phase in span.phases if phase.kind == "climb" and phase.end_s > phase.start_s]
     expected = expectations(settings.wing_class, wing)
-    flown = [stretch(motion, air, phase.start_s, phase.end_s) for phase in phases]
+    height_sd_m = smoothed_height_sd_m(motion)
+    flown = [stretch(motion, air, phase.start_s, phase.end_s, height_sd_m) for phase in phases]
     circles = [_circles(motion, air, phase) for phase in phases]
     sinks = [_own_sink(part, round_, expected) for part, round_ in zip(flown, circles, strict=True)]
     cores = _cores(motion, phases, flown, circles, sinks, settings)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 from flightlog.air.air import Air
-from flightlog.air.stretches import GROUND_WAY_SHARE, Stretch, stretch
+from flightlog.air.stretches import GROUND_WAY_SHARE, Stretch, smoothed_height_sd_m, stretch
 from flightlog.estimates import NORMAL_95, Estimate, normal_estimate
 from flightlog.measures.overview import instant
 from flightlog.measures.results import Glide
@@ -26,9 +26,12 @@ def measure_glides(motion: Motion, air: Air, span: FlightSpan, settings: Setting
     `glide_least_loss_m`, or where the sink was below `glide_least_sink_mps`: it would only say "far". Through the
     air, it also is None where the wind is not known. Error of the airspeed: that of the wind along the way (M 6).
     """
+    height_sd_m = smoothed_height_sd_m(motion)
     glides = [phase for phase in span.phases if phase.kind == "glide" and phase.end_s > phase.start_s]
     return tuple(
-        _glide(number, motion, stretch(motion, air, phase.start_s, phase.end_s), phase.start_s, settings)
+        _glide(
+            number, motion, stretch(motion, air, phase.start_s, phase.end_s, height_sd_m), phase.start_s, settings
+        )
         for number, phase in enumerate(glides, start=1)
     )
 
