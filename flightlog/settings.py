@@ -73,6 +73,7 @@ class Settings:
     wind_residual_floor_mps: float = 0.3  # airspeed is never steadier in the real air (M 4)
     straight_window_s: float = 240.0  # two beats along a ridge, or a figure of eight and more
     straight_window_least_s: float = 60.0
+    straight_chord_step_s: float = 2.5  # chords closer than a chord is long add little to a long window
     straight_gust_correlation_s: float = 25.0  # straight flight: speed is kept for a leg, not for a gust (truth)
     straight_arc_deg: float = 120.0  # headings flown must span so much (M 4)
     straight_headings: float = 5.0  # or so many steps of 30 degrees (M 4)

@@ -62,6 +62,22 @@ def find_chords(motion: Motion, settings: Settings) -> Chords:
     )
 
 
+def thinned(chords: Chords, step_s: float) -> Chords:
+    """Chords at least this far apart in time, where they lie closer; long windows need no more."""
+    if chords.mid_s.size < 2 or float(np.median(np.diff(chords.mid_s))) >= step_s:
+        return chords
+    number = np.floor((chords.mid_s - chords.mid_s[0]) / step_s)
+    kept = np.flatnonzero(np.diff(number, prepend=-1.0) > 0)
+    return Chords(
+        start=chords.start[kept],
+        stop=chords.stop[kept],
+        mid_s=chords.mid_s[kept],
+        baseline_s=chords.baseline_s[kept],
+        east_mps=chords.east_mps[kept],
+        north_mps=chords.north_mps[kept],
+    )
+
+
 def _thinned(motion: Motion, densest_s: float) -> Ints:
     """Fixes to use: all of them, or the first of every second where the recorder is faster."""
     if motion.interval_s >= 0.75 * densest_s:

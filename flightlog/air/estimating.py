@@ -62,7 +62,7 @@ def estimate_air(motion: Motion, spells: Iterable[Spell], settings: Settings) ->
     nodes = _node_fixes(motion, settings)
     air_nodes = nodes[_within(motion.time_s[nodes], in_air)]
     first = search_windows(motion, chords, in_air, settings)
-    field = _field(motion, first, air_nodes, settings)
+    field = _field(motion, first, air_nodes, settings, rough=True)
     turnings = _turnings(motion, field, nodes, in_air, settings)
     windows = _final_windows(motion, chords, in_air, turnings, settings)
     field = _field(motion, windows, air_nodes, settings)
@@ -89,9 +89,11 @@ def _final_windows(
     return join_windows(circling, straight)
 
 
-def _field(motion: Motion, windows: WindWindows, nodes: Ints, settings: Settings) -> WindField | None:
+def _field(
+    motion: Motion, windows: WindWindows, nodes: Ints, settings: Settings, *, rough: bool = False
+) -> WindField | None:
     """Wind field through the windows."""
-    return fit_field(windows, motion.time_s[nodes], _filled(motion.altitude_m)[nodes], settings)
+    return fit_field(windows, motion.time_s[nodes], _filled(motion.altitude_m)[nodes], settings, rough=rough)
 
 
 def _turnings(

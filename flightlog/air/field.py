@@ -19,26 +19,36 @@ from flightlog.arrays import Bools, Floats, Ints, frozen_floats
 from flightlog.estimates import Wind, wind_from_vector
 from flightlog.settings import Settings
 
-MOST_SITES = 250
+MOST_SITES = 150
+ROUGH_SITES = 60
 ROBUST_STEPS = 3
 EXPECTED_99 = 9.21
 """99 % point of chi-square with 2 degrees of freedom."""
 
 
 def fit_field(
-    windows: WindWindows, node_time_s: Floats, node_altitude_m: Floats, settings: Settings
+    windows: WindWindows,
+    node_time_s: Floats,
+    node_altitude_m: Floats,
+    settings: Settings,
+    *,
+    rough: bool = False,
 ) -> WindField | None:
-    """Wind field through the windows, or None without any; the nodes sample the flight's path in the air."""
+    """Wind field through the windows, or None without any; the nodes sample the flight's path in the air.
+
+    A `rough` field pools more windows and weighs the odd ones once: enough to find circles with.
+    """
     if windows.start_s.size == 0:
         return None
-    time, altitude, wind, covariance = _pooled(windows, _groups(windows))
+    time, altitude, wind, covariance = _pooled(windows, _groups(windows, ROUGH_SITES if rough else MOST_SITES))
     noise = covariance + settings.wind_gust_floor_mps**2 * np.eye(2)
     prior = _kernel(time, altitude, time, altitude, settings)
     widening = np.ones(len(time))
-    for step in range(ROBUST_STEPS):
+    steps = ROBUST_STEPS - int(rough)
+    for step in range(steps):
         whole = _whole(prior, noise * widening[:, None, None])
         inverse = np.asarray(np.linalg.inv(whole), dtype=np.float64)
-        if step == ROBUST_STEPS - 1:
+        if step == steps - 1:
             break
         widening = widening * _contradiction(inverse, wind)
     weights = (inverse @ wind.ravel()).reshape(-1, 2)
@@ -152,10 +162,10 @@ def _contradiction(inverse: Floats, wind: Floats) -> Floats:
     return np.asarray(np.maximum(1.0, distance / EXPECTED_99))
 
 
-def _groups(windows: WindWindows) -> Ints:
+def _groups(windows: WindWindows, most: int) -> Ints:
     """Which site each window goes to: neighbours in time are pooled once there are too many for one solve."""
     k = windows.start_s.size
-    return np.arange(k) * min(k, MOST_SITES) // k
+    return np.arange(k) * min(k, most) // k
 
 
 def _pooled(windows: WindWindows, group: Ints) -> tuple[Floats, Floats, Floats, Floats]:

@@ -1,8 +1,8 @@
 """Own wind and airspeed beside those the recorder wrote, as a check; the two are never mixed.
 
 A recorder with a speed sensor writes airspeed, many write a wind of their own. Agreement says that both are sane;
-disagreement may be either side's fault: a vane or pitot tube on a foot-launched wing may be off by several per cent,
-which shows as bias with good correlation.
+disagreement may be either side's fault: a vane or pitot tube on a foot-launched wing may be off by several per
+cent, which shows as bias with good correlation. A column of zeros (no sensor fitted) gives no check at all.
 """
 
 from __future__ import annotations
@@ -27,8 +27,8 @@ class RecorderCheck:
     """How one recorded quantity compares: own value less the recorder's, over `count` fixes.
 
     `bias_mps` is the mean difference and `rms_mps` its root mean square (of the vector difference for the wind);
-    `ratio` is the median of own over recorded, `correlation` that of the two series (1: they rise and fall together),
-    None where either hardly varies.
+    `ratio` is the median of own over recorded, `correlation` that of the two series (1: they rise and fall
+    together), None where either hardly varies.
     """
 
     quantity: str  # "airspeed" | "airspeed_circling" | "airspeed_straight" | "wind"
@@ -40,7 +40,7 @@ class RecorderCheck:
 
 
 def check_against_recorder(track: Track, motion: Motion, air: Air) -> tuple[RecorderCheck, ...]:
-    """Compare own airspeed and wind with the recorder's columns, where the log has them; empty where it has none."""
+    """Compare own airspeed and wind with the recorder's columns; empty where the log has none."""
     checks = []
     sensed = track.recorded.get("airspeed_mps")
     if sensed is not None:

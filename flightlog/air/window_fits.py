@@ -26,7 +26,7 @@ from flightlog.air.circle_fits import fit_taubin
 from flightlog.arrays import Bools, Floats, Ints
 from flightlog.settings import Settings
 
-OUTER_STEPS = 5
+OUTER_STEPS = 4
 INNER_STEPS = 2
 LONGEST_STEP_MPS = 3.0
 HUBER_LIMIT = 2.0
@@ -34,7 +34,7 @@ MAD_TO_SD = 1.4826
 HEADING_BIN_DEG = 30.0
 STEADY_TURN = 0.5
 SMALLEST_SPEED_MPS = 0.1
-BLOCK_WINDOWS = 512
+BLOCK_WINDOWS = 256
 
 
 @dataclass(frozen=True, eq=False)
@@ -101,15 +101,20 @@ def taubin_start(padded: Padded) -> Floats:
 
 
 def fit_windows(
-    padded: Padded, start: Floats, prior: AirspeedPrior, gust_correlation_s: float, settings: Settings
+    padded: Padded,
+    start: Floats,
+    prior: AirspeedPrior,
+    gust_correlation_s: float,
+    settings: Settings,
+    steps: int = OUTER_STEPS,
 ) -> WindowFits:
-    """Fit wind and airspeed to every window, from `start` (k, 3); windows with under 4 chords give nonsense sd."""
+    """Fit wind and airspeed to every window, from `start` (k, 3), with so many updates of the turn rates."""
     state = start.copy()
     shrink = _shrinkage(padded, state, settings)
     sigma = _residual_sd(padded, state, shrink, settings)
     effective = _effective_share(padded, gust_correlation_s)
     normal = np.zeros((len(state), 3, 3))
-    for outer in range(OUTER_STEPS):
+    for outer in range(steps):
         if outer:
             shrink = _shrinkage(padded, state, settings)
             sigma = _residual_sd(padded, state, shrink, settings)

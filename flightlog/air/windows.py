@@ -12,10 +12,11 @@ from collections.abc import Iterable
 import numpy as np
 
 from flightlog.air.air import Air, WindWindows
-from flightlog.air.chords import Chords
+from flightlog.air.chords import Chords, thinned
 from flightlog.air.field import average_wind
 from flightlog.air.window_fits import (
     BLOCK_WINDOWS,
+    OUTER_STEPS,
     AirspeedPrior,
     Padded,
     WindowFits,
@@ -34,7 +35,9 @@ LEAST_CHORDS = 6
 LONGEST_RUN_CHORDS = 600
 GRID_REACH_MPS = 14.0
 GRID_STEP_MPS = 2.0
-GRID_CHORDS = 40
+GRID_CHORDS = 30
+RIVAL_STEPS = 2
+SEARCH_STEPS = 2
 GRID_RIVAL_MPS = 5.0
 LEAST_LEARNED = 3
 
@@ -42,11 +45,12 @@ LEAST_LEARNED = 3
 def search_windows(motion: Motion, chords: Chords, spells: Iterable[Spell], settings: Settings) -> WindWindows:
     """Windows anywhere in the air that turned most of a circle through the air."""
     runs = [(spell.start_s, spell.end_s) for spell in spells if spell.kind == "air"]
-    start, end = _spread(runs, settings.wind_window_s, settings.wind_window_least_s)
+    start, end = _spread(runs, settings.wind_window_s, settings.wind_window_least_s, overlap=0.25)
     first, stop = _chord_range(motion, chords, start, end)
     promising = _turns_enough(chords, first, stop, settings.wind_search_turn_deg)
     start, end = start[promising], end[promising]
-    fits = _fit(chords, first[promising], stop[promising], None, settings.gust_correlation_s, settings)
+    gust_s = settings.gust_correlation_s
+    fits = _fit(chords, first[promising], stop[promising], None, gust_s, settings, steps=SEARCH_STEPS)
     good = _trusted(fits, settings) & (np.abs(fits.turned_deg) >= settings.wind_search_turn_deg)
     return _gather(motion, fits, start, end, good, straight=False)
 
@@ -75,6 +79,7 @@ def straight_windows(
     `airspeed` is the equivalent airspeed expected and its sd. Where two winds explain the chords (a wing that only
     flew to and fro does not tell left from right) the window's covariance holds both, or it is refused.
     """
+    chords = thinned(chords, settings.straight_chord_step_s)
     start, end = _spread(runs, settings.straight_window_s, settings.straight_window_least_s)
     first, stop = _chord_range(motion, chords, start, end)
     altitude = _mean_altitude(motion, start, end)
@@ -154,15 +159,17 @@ def mean_wind(
     return average_wind(air.field, air.windows, start_s, end_s, low_m, high_m)
 
 
-def _spread(runs: Iterable[tuple[float, float]], length_s: float, least_s: float) -> tuple[Floats, Floats]:
-    """Windows of this length, stepped by half, over each run; a shorter run is one window if long enough."""
+def _spread(
+    runs: Iterable[tuple[float, float]], length_s: float, least_s: float, overlap: float = 0.5
+) -> tuple[Floats, Floats]:
+    """Windows of this length and overlap over each run; a shorter run is one window if long enough."""
     starts, ends = [np.empty(0)], [np.empty(0)]
     for run_start, run_end in runs:
         duration = run_end - run_start
         if duration < least_s:
             continue
         length = min(length_s, duration)
-        count = 1 + round((duration - length) / (0.5 * length_s))
+        count = 1 + round((duration - length) / ((1.0 - overlap) * length_s))
         begin = run_start + np.linspace(0.0, duration - length, count)
         starts.append(begin)
         ends.append(begin + length)
@@ -196,7 +203,13 @@ def _blocks(first: Ints, stop: Ints) -> list[Ints]:
 
 
 def _fit(
-    chords: Chords, first: Ints, stop: Ints, prior: AirspeedPrior | None, gust_s: float, settings: Settings
+    chords: Chords,
+    first: Ints,
+    stop: Ints,
+    prior: AirspeedPrior | None,
+    gust_s: float,
+    settings: Settings,
+    steps: int = OUTER_STEPS,
 ) -> WindowFits:
     """Fit all windows; those with too few chords come back as NaN."""
     k = len(first)
@@ -208,7 +221,7 @@ def _fit(
         padded = pad_chords(chords, first[block], stop[block])
         if prior is None:
             none = AirspeedPrior(np.zeros(len(block)), np.full(len(block), np.inf))
-            fits = fit_windows(padded, taubin_start(padded), none, gust_s, settings)
+            fits = fit_windows(padded, taubin_start(padded), none, gust_s, settings, steps)
         else:
             expected = AirspeedPrior(prior.mean_mps[block], prior.sd_mps[block])
             fits = _fit_with_rivals(padded, expected, gust_s, settings)
@@ -222,7 +235,7 @@ def _fit_with_rivals(padded: Padded, prior: AirspeedPrior, gust_s: float, settin
     """Fit from the two most likely winds of a grid; the better one, with the rival's chance in its covariance."""
     best_start, rival_start = _grid_starts(padded, prior)
     one = fit_windows(padded, best_start, prior, gust_s, settings)
-    two = fit_windows(padded, rival_start, prior, gust_s, settings)
+    two = fit_windows(padded, rival_start, prior, gust_s, settings, steps=RIVAL_STEPS)
     swap = two.cost < one.cost
     names = tuple(WindowFits.__dataclass_fields__)
     picked = {}
@@ -244,14 +257,11 @@ def _grid_starts(padded: Padded, prior: AirspeedPrior) -> tuple[Floats, Floats]:
     east, north = east[inside], north[inside]
     stride = max(1, padded.east.shape[1] // GRID_CHORDS)
     fe, fn, used = padded.east[:, ::stride], padded.north[:, ::stride], padded.used[:, ::stride]
-    count = np.maximum(used.sum(axis=1), 1)
-    cost, speed = np.empty((len(fe), len(east))), np.empty((len(fe), len(east)))
-    for column, (we, wn) in enumerate(zip(east, north, strict=True)):
-        distance = np.sqrt((fe - we) ** 2 + (fn - wn) ** 2)
-        mean = (distance * used).sum(axis=1) / count
-        spread = (distance**2 * used).sum(axis=1) / count - mean**2
-        speed[:, column] = mean
-        cost[:, column] = 4.0 * spread + ((mean - prior.mean_mps) / prior.sd_mps) ** 2
+    share = used / np.maximum(used.sum(axis=1), 1)[:, None]
+    square = (fe[:, None, :] - east[None, :, None]) ** 2 + (fn[:, None, :] - north[None, :, None]) ** 2
+    speed = np.einsum("kgm,km->kg", np.sqrt(square), share)
+    spread = np.einsum("kgm,km->kg", square, share) - speed**2
+    cost = 4.0 * spread + ((speed - prior.mean_mps[:, None]) / prior.sd_mps[:, None]) ** 2
     best = cost.argmin(axis=1)
     far = np.hypot(east[None, :] - east[best][:, None], north[None, :] - north[best][:, None]) >= GRID_RIVAL_MPS
     rival = np.where(far, cost, np.inf).argmin(axis=1)
