@@ -40,6 +40,13 @@ class Settings:
     altitude_drift_prior_mps: float = 5.0 / 3600.0  # air pressure changes by about 0.6 hPa an hour
     altitude_drift_from_s: float = 7200.0  # a shorter log does not show it (M 1)
 
+    # --- motion: ground, air, vehicle (M 2)
+    shortest_boarding_s: float = 60.0  # on foot between flying and driving: a wing is packed in minutes
+    short_stop_s: float = 90.0  # a shorter stop between two flights must be a real one: standing, level
+    long_stop_s: float = 300.0  # up to here a fifth of it must be standing
+    least_ride_climb_mps: float = 0.7  # cable cars and chair lifts climb at 1 to 4 m/s
+    largest_ride_spread_mps: float = 0.16  # and evenly (M 2: 0.15)
+
     # --- motion: circles (M 3)
     circling_rate_degps: float = 22.0  # g tan(bank) / airspeed at 20-25 degrees of bank: 16 s a circle
     circling_rate_sd_degps: float = 9.0  # covers circles of 12 to 30 s
@@ -132,9 +139,9 @@ class Settings:
     attempt_behind_m: float = 20.0  # clear of position and wind errors (5 m, 10 degrees at 100 m)
     attempt_sure_points: float = 3.6  # M 7
     attempt_possible_points: float = 2.5  # M 7
-    decision_before_s: float = 10.0  # a wing sinks on for some seconds after the controls change
-    decision_after_s: float = 3.0
-    decision_window_s: float = 5.0  # means on both sides of a change: long against gusts, short against a turn
+    decision_before_s: float = 18.0  # flying on from the landing ground to the lift in front of it takes so long
+    decision_window_s: float = 4.0  # means on both sides of a change of speed: long against gusts
+    decision_tie_units: float = 0.3  # 0.15 m/s of sink: what smoothed climb is good to (M 1)
     decision_response_s: float = 1.0  # roll and speed answer within about 1-2 s
     regain_within_s: float = (
         180.0  # height regained after a go-around: the lift band is reached within a minute or two

@@ -75,11 +75,10 @@ def _cleaned(
     heights = np.where((heights_m > _LOWEST_M) & (heights_m < _HIGHEST_M), heights_m, np.nan)
     heights[_lost(heights, other_m)] = np.nan
     before = np.isfinite(heights)
-    for mark in (
-        lambda v: jumps(time_s, v, settings.fastest_height_mps, 20.0, settings.longest_jump_s),
-        lambda v: spikes(time_s, v, settings.height_spike_slack_m, settings.spike_curvature_mps2),
-    ):
-        heights[mark(heights[:, None])] = np.nan
+    jumped = jumps(time_s, heights[:, None], settings.fastest_height_mps, 20.0, settings.longest_jump_s)
+    heights[jumped] = np.nan
+    spike = spikes(time_s, heights[:, None], settings.height_spike_slack_m, settings.spike_curvature_mps2)
+    heights[spike] = np.nan
     dropped = int((before & ~np.isfinite(heights)).sum())
     if dropped:
         notes.append(Note("height_spike", f"{name} heights that jump away are left out", count=dropped))
@@ -157,7 +156,8 @@ class _Calibration:
 def _calibration(time_s: Floats, pressure_m: Floats, gnss_m: Floats, settings: Settings) -> _Calibration:
     """Huber regression of GNSS minus pressure height on pressure height, climb and, in long logs, time.
 
-    The climb takes up GNSS heights that come late. The errors of GNSS wander over 80 s, so that a log counts as one measurement every 160 s.
+    The climb takes up GNSS heights that come late. The errors of GNSS wander over 80 s, so that a log counts as
+    one measurement every 160 s.
     """
     index = np.flatnonzero(np.isfinite(pressure_m) & np.isfinite(gnss_m))
     index = index[:: max(1, len(index) // 2000)]
@@ -176,7 +176,7 @@ def _calibration(time_s: Floats, pressure_m: Floats, gnss_m: Floats, settings: S
         design, prior_sd = design[:, :3], prior_sd[:3]
     independent = (1.0 + span_s / (2.0 * _GNSS_CORRELATION_S)) / len(index)
     weight = np.ones(len(index))
-    solution = np.zeros(design.shape[1])
+    solution: Floats = np.zeros(design.shape[1])
     solution[0] = np.median(difference)
     for _ in range(8):
         residual = difference - design @ solution
@@ -185,7 +185,7 @@ def _calibration(time_s: Floats, pressure_m: Floats, gnss_m: Floats, settings: S
         weight = np.minimum(1.0, 1.5 * sigma / np.maximum(np.abs(residual), 1e-9))
         precision = (design.T * weight) @ design * (independent / sigma**2) + np.diag(1.0 / prior_sd**2)
         right = (design.T * weight) @ difference * (independent / sigma**2)
-        solution = np.linalg.solve(precision, right)
+        solution = np.asarray(np.linalg.solve(precision, right), dtype=np.float64)
     scale_sd = float(np.sqrt(np.linalg.inv(precision)[1, 1]))
     scale = float(solution[1])
     return _Calibration(

@@ -1,7 +1,7 @@
 """Full circles: where the pilot turned round and round, and which way.
 
-A chain of three states, straight, right and left, on the turn rate (Rabiner 1989). Give it the turn rate through the
-air where the wind is known: over the ground, a wind of more than 0.6 of the airspeed hides circles.
+A chain of three states, straight, right and left, on the turn rate (Rabiner 1989). Give it the turn rate
+through the air where the wind is known: over the ground, a wind of more than 0.6 of the airspeed hides circles.
 
 Slow recorders: a heading can be followed only while it turns by less than half a circle between two fixes. Circles
 shorter than two intervals (15 s ones at 8 s) look like slower ones the other way; none can be told at 10 s.
@@ -31,6 +31,7 @@ def find_turnings(
     Parameters
     ----------
     motion : Motion
+        As cleaned.
     turn_rate_degps : (n,) array
         Right positive, one value a fix; NaN where unknown. Best in the air frame, see `turn_rates_degps`.
     settings : Settings
@@ -60,14 +61,14 @@ def turn_rates_degps(
         east, north = motion.velocity_east_mps - wind_east_mps, motion.velocity_north_mps - wind_north_mps
         square = east**2 + north**2
         cross = north * motion.acceleration_east_mps2 - east * motion.acceleration_north_mps2
-        return np.where(square > 1.0, np.degrees(cross / np.maximum(square, 1.0)), np.nan)
+        return np.asarray(np.where(square > 1.0, np.degrees(cross / np.maximum(square, 1.0)), np.nan))
     return _chord_turn_rates(motion, wind_east_mps, wind_north_mps)
 
 
 def _chord_turn_rates(motion: Motion, wind_east_mps: Floats | float, wind_north_mps: Floats | float) -> Floats:
     """Turn rate from the change of direction between the lines before and after each fix."""
     step = np.diff(motion.time_s)
-    turn = np.radians(_convergence_deg(motion))[:-1]
+    turn = np.radians(motion.plane.convergence_at_deg(motion.east_m, motion.north_m))[:-1]
     east, north = np.diff(motion.measured_east_m) / step, np.diff(motion.measured_north_m) / step
     winds = (np.broadcast_to(wind, motion.time_s.shape) for wind in (wind_east_mps, wind_north_mps))
     wind_east, wind_north = (0.5 * (wind[1:] + wind[:-1]) for wind in winds)
@@ -79,11 +80,6 @@ def _chord_turn_rates(motion: Motion, wind_east_mps: Floats | float, wind_north_
     rate = np.full(len(motion.time_s), np.nan)
     rate[1:-1] = change / (0.5 * (step[1:] + step[:-1]))
     return rate
-
-
-def _convergence_deg(motion: Motion) -> Floats:
-    """Angle from true north to the plane's north at every fix."""
-    return motion.plane.convergence_deg(*motion.plane.to_degrees(motion.east_m, motion.north_m))
 
 
 def _time_share(motion: Motion) -> Floats:

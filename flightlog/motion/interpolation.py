@@ -62,9 +62,8 @@ def _level(
     motion: Motion, before: Ints, after: Ints, step: Floats, share: Floats
 ) -> tuple[Floats, Floats, Floats, Floats]:
     """East and north of the plane, and true velocities, between the fixes."""
-    middle = slice(None)
-    lat_turn = _convergence(motion)[middle]
-    cosine, sine = np.cos(lat_turn), np.sin(lat_turn)
+    turn = np.radians(motion.plane.convergence_at_deg(motion.east_m, motion.north_m))
+    cosine, sine = np.cos(turn), np.sin(turn)
     scale = motion.plane.scale(motion.east_m)
     plane_rates = []
     for east, north in (
@@ -77,12 +76,6 @@ def _level(
     north, north_v = _quintic(motion.north_m, north_rate, north_second, before, after, step, share)
     cosine, sine, scale = cosine[before], sine[before], scale[before]
     return east, north, (east_v * cosine + north_v * sine) / scale, (north_v * cosine - east_v * sine) / scale
-
-
-def _convergence(motion: Motion) -> Floats:
-    """Angle from true north to the plane's north at every fix, radians."""
-    lat, lon = motion.plane.to_degrees(motion.east_m, motion.north_m)
-    return np.radians(motion.plane.convergence_deg(lat, lon))
 
 
 def _quintic(

@@ -19,9 +19,10 @@ from flightlog.settings import Settings
 
 GROUND, AIR, VEHICLE = 0, 1, 2
 KINDS = ("ground", "air", "vehicle")
-_BOARDING_S = 60.0  # shortest time on foot between flying and driving: a wing is packed in minutes
-_FLYING_ADVANTAGE = 8.0  # such a stretch is far oftener a flight than a drive
-_BOTH_ENDS_ADVANTAGE = 30.0  # it took off and landed like a wing
+_STOOD_EVIDENCE = 30.0  # shorter: 20 s of standing dead still
+_ADVANTAGE_PER_S, _MOST_ADVANTAGE = 0.25, 60.0  # of flying over driving, in logarithms of likelihood
+_PART_FLOWN_ADVANTAGE = 20.0  # once more where part of it can only be flight, once more where both ends are
+_TABLE_SIZE = 1500
 _LARGEST_GRID = 200_000  # two days of seconds; longer logs get a coarser grid
 
 
@@ -40,15 +41,16 @@ class _Grid:
 
 def find_spells(motion: Motion, settings: Settings) -> tuple[Spell, ...]:
     """Stretches of the log on the ground, in the air and in a vehicle, end to end from first fix to last."""
-    grid = _grid(motion, settings)
+    grid = _grid(motion)
     likelihood = _log_likelihood(grid, motion.altitude_source == "gnss")
     path = most_likely_path(likelihood, _log_transitions(grid), np.log([0.5, 0.4, 0.1]))
-    path = _without_boarding_in_flight(path, likelihood, grid)
-    path, unsure = _without_short_stops(path, grid)
+    path = _flying_or_driving(path, likelihood, grid, settings)
+    path = _without_lifts(path, grid, settings)
+    path, unsure = _without_short_stops(path, grid, settings)
     return _as_spells(path, unsure, grid, motion)
 
 
-def _grid(motion: Motion, settings: Settings) -> _Grid:
+def _grid(motion: Motion) -> _Grid:
     """Smoothed speeds and climbs each second of each piece."""
     starts = np.flatnonzero(np.diff(motion.piece, prepend=motion.piece[0] - 1))
     stops = np.append(starts[1:], len(motion.piece)) - 1
@@ -97,46 +99,57 @@ def _normal(values: Floats, mean: float, sd: float) -> Floats:
 
 
 def _log_likelihood(grid: _Grid, gnss_only: bool) -> Floats:
-    """Logarithm of the likelihood of each step under ground, air and vehicle, (g, 3) (M 2)."""
-    s, z, shake = grid.speed_mps, grid.climb_mps, grid.log_spread
-    speed = np.stack(
-        [
-            0.60 * 2 * _normal(s, 0, 0.5) + 0.35 * _normal(s, 1.1, 0.7) + 0.05 * _normal(s, 3, 2),
-            0.70 * _normal(s, 9.5, 4.0) + 0.15 * _normal(s, 2.0, 2.5) + 0.15 * _normal(s, 16.0, 5.0),
-            0.25 * 2 * _normal(s, 0, 0.5) + 0.75 * _normal(s, 14.0, 7.0),
-        ],
-        axis=1,
+    """Logarithm of the likelihood of each step under ground, air and vehicle, (g, 3) (M 2).
+
+    Features nearer than 3 s in time tell the same, the shaking over 12 s even longer: hence the weights.
+    """
+    features = (
+        (_speed_densities, grid.speed_mps, 0.0, 60.0, 1 / 3),
+        (lambda z: _climb_densities(z, 0.35 if gnss_only else 0.0), grid.climb_mps, -15.0, 15.0, 1 / 3),
+        (_sideways_densities, grid.sideways_mps2, 0.0, 20.0, 1 / 3),
+        (lambda shake: _spread_densities(shake, gnss_only), grid.log_spread, -4.5, 3.0, 2 / 15),
     )
-    extra = 0.35 if gnss_only else 0.0  # GNSS heights wander by this much in what looks like climb
-    still, restless = np.hypot(0.2, extra), np.hypot(0.6, extra)
-    climb = np.stack(
-        [
-            0.9 * _normal(z, 0, still) + 0.1 * _normal(z, 0, restless),
-            0.35 * _normal(z, -1.0, np.hypot(0.7, extra))
-            + 0.25 * _normal(z, 0, np.hypot(0.5, extra))
-            + 0.4 * _normal(z, 0.3, 1.8),
-            0.6 * _normal(z, 0, np.hypot(0.35, extra)) + 0.4 * _normal(z, 0, 1.0),
-        ],
-        axis=1,
-    )
-    calm = (np.log(0.25), 0.5) if gnss_only else (np.log(0.13), 0.45)
-    spread = np.stack(
-        [_normal(shake, *calm), _normal(shake, np.log(0.45), 0.5), _normal(shake, np.log(0.2), 0.7)], axis=1
-    )
-    a = grid.sideways_mps2
-    sideways = np.stack(
-        [
-            0.95 * _normal(a, 0, 0.6) + 0.05 * _normal(a, 0, 2.0),
-            0.80 * _normal(a, 0, 0.6) + 0.10 * _normal(a, 4.0, 1.5),
-            0.90 * _normal(a, 0, 0.6) + 0.10 * _normal(a, 0, 2.0),
-        ],
-        axis=1,
-    )
-    total = np.zeros((len(s), 3))
-    for density, weight in ((speed, 1 / 3), (climb, 1 / 3), (sideways, 1 / 3), (spread, 2 / 15)):
-        logarithm = np.log(np.maximum(density, 1e-12))
-        total += weight * grid.step_s * np.where(np.isfinite(logarithm), logarithm, 0.0)
+    total = np.zeros((len(grid.time_s), 3))
+    for densities, values, low, high, weight in features:
+        centres = np.linspace(low, high, _TABLE_SIZE)
+        table = weight * grid.step_s * np.log(np.maximum(densities(centres), 1e-12))
+        place = (np.clip(values, low, high) - low) * ((_TABLE_SIZE - 1) / (high - low))
+        known = np.isfinite(place)
+        found = table[np.where(known, place + 0.5, 0.0).astype(np.int64)]
+        total += found if known.all() else np.where(known[:, None], found, 0.0)
     return total
+
+
+def _speed_densities(s: Floats) -> Floats:
+    """Densities of ground speed on the ground, in the air and in a vehicle; 16 m/s is flying with a tailwind."""
+    ground = 0.60 * 2 * _normal(s, 0, 0.5) + 0.35 * _normal(s, 1.1, 0.7) + 0.05 * _normal(s, 3, 2)
+    air = 0.70 * _normal(s, 9.5, 4.0) + 0.15 * _normal(s, 2.0, 2.5) + 0.15 * _normal(s, 16.0, 5.0)
+    vehicle = 0.25 * 2 * _normal(s, 0, 0.5) + 0.75 * _normal(s, 14.0, 7.0)
+    return np.stack([ground, air, vehicle], axis=1)
+
+
+def _climb_densities(z: Floats, extra: float) -> Floats:
+    """Densities of climb; `extra` is what GNSS heights add by wandering."""
+    ground = 0.9 * _normal(z, 0, float(np.hypot(0.2, extra))) + 0.1 * _normal(z, 0, float(np.hypot(0.6, extra)))
+    glide = 0.35 * _normal(z, -1.0, float(np.hypot(0.7, extra)))
+    air = glide + 0.25 * _normal(z, 0, float(np.hypot(0.5, extra))) + 0.4 * _normal(z, 0.3, 1.8)
+    vehicle = 0.6 * _normal(z, 0, float(np.hypot(0.35, extra))) + 0.4 * _normal(z, 0, 1.0)
+    return np.stack([ground, air, vehicle], axis=1)
+
+
+def _sideways_densities(a: Floats) -> Floats:
+    """Densities of the acceleration across the course: 3 to 5 m/s2 in a wing's turns."""
+    ground = 0.95 * _normal(a, 0, 0.6) + 0.05 * _normal(a, 0, 2.0)
+    air = 0.80 * _normal(a, 0, 0.6) + 0.10 * _normal(a, 4.0, 1.5)
+    vehicle = 0.90 * _normal(a, 0, 0.6) + 0.10 * _normal(a, 0, 2.0)
+    return np.stack([ground, air, vehicle], axis=1)
+
+
+def _spread_densities(shake: Floats, gnss_only: bool) -> Floats:
+    """Densities of the logarithm of the rolling spread of climb."""
+    calm, width = (np.log(0.25), 0.5) if gnss_only else (np.log(0.13), 0.45)
+    air, vehicle = _normal(shake, float(np.log(0.45)), 0.5), _normal(shake, float(np.log(0.2)), 0.7)
+    return np.stack([_normal(shake, float(calm), width), air, vehicle], axis=1)
 
 
 _PER_SECOND = np.array(
@@ -167,26 +180,30 @@ def _runs(path: Ints) -> tuple[Ints, Ints]:
     return starts, np.append(starts[1:], len(path))
 
 
-def _without_boarding_in_flight(path: Ints, likelihood: Floats, grid: _Grid) -> Ints:
-    """Settle stretches of flying and driving with too little time on foot between them for the one or the other.
+def _flying_or_driving(path: Ints, likelihood: Floats, grid: _Grid, settings: Settings) -> Ints:
+    """Settle which stretches between real stops on foot were flown and which driven, each as a whole.
 
-    A smooth glide looks like a road, and a rough road like a flight; between the air and a car the pilot stands on
-    the ground for minutes. The whole stretch becomes what it is more likely to be.
+    A smooth glide looks like a road and a rough road like a flight, but between the air and a car the pilot stands
+    on the ground for a while. A flight is the likelier by far where both fit.
     """
     path = path.copy()
     starts, stops = _runs(path)
-    long_ground = (path[starts] == GROUND) & (_seconds(grid, starts, stops) >= _BOARDING_S)
-    group = np.cumsum(np.diff(long_ground, prepend=long_ground[0]) != 0)
-    for number in np.unique(group[~long_ground]):
-        mine = np.flatnonzero(group == number)
-        kinds = path[starts[mine]]
-        if not ((kinds == VEHICLE).any() and (kinds == AIR).any()):
+    running = np.concatenate([np.zeros((1, 3)), np.cumsum(likelihood, axis=0)])
+    evidence = running[stops] - running[starts]
+    seconds = _seconds(grid, starts, stops)
+    stood = evidence[:, GROUND] - evidence[:, AIR] > _STOOD_EVIDENCE
+    on_foot = (path[starts] == GROUND) & (stood | (seconds >= settings.shortest_boarding_s))
+    group = np.cumsum(np.diff(on_foot, prepend=on_foot[0]) != 0)
+    for number in np.unique(group[~on_foot]):
+        mine = np.flatnonzero((group == number) & (path[starts] != GROUND))
+        if not (path[starts[mine]] == VEHICLE).any():
             continue
-        moving = kinds != GROUND
-        first, last = starts[mine[moving][0]], stops[mine[moving][-1]]
-        total = likelihood[first:last].sum(axis=0)
-        both_ends = path[first] == AIR and path[last - 1] == AIR
-        advantage = _BOTH_ENDS_ADVANTAGE if both_ends else _FLYING_ADVANTAGE
+        first, last = starts[mine[0]], stops[mine[-1]]
+        advantage = min(_MOST_ADVANTAGE, _ADVANTAGE_PER_S * (last - first) * grid.step_s)
+        advantage += _PART_FLOWN_ADVANTAGE * (
+            (path[starts[mine]] == AIR).any() + (path[first] == path[last - 1] == AIR)
+        )
+        total = running[last] - running[first]
         path[first:last] = AIR if total[AIR] + advantage >= total[VEHICLE] else VEHICLE
     return path
 
@@ -195,32 +212,63 @@ def _seconds(grid: _Grid, starts: Ints, stops: Ints) -> Floats:
     """How long runs last, half of any gap beside them included."""
     middle = 0.5 * (grid.time_s[1:] + grid.time_s[:-1])
     edges = np.concatenate([grid.time_s[:1], middle, grid.time_s[-1:]])
-    return edges[stops] - edges[starts]
+    return np.asarray(edges[stops] - edges[starts])
 
 
-def _without_short_stops(path: Ints, grid: _Grid) -> tuple[Ints, Bools]:
-    """Turn stops of under 90 s between two flights into flight unless the pilot really stood (M 2).
+def _without_short_stops(path: Ints, grid: _Grid, settings: Settings) -> tuple[Ints, Bools]:
+    """Turn stops between two flights into flight unless the pilot really stood (M 2).
 
-    Also marks the stops that stay although they are short: their certainty is low.
+    Under 90 s he must stand for a third of it and be level throughout; up to five minutes for a fifth: who hangs
+    over one place in a strong wind drifts about, who has landed stands. Also marks the stops that stay although
+    they are short: their certainty is low.
     """
     path = path.copy()
     unsure = np.zeros(len(path), dtype=np.bool_)
     starts, stops = _runs(path)
-    for start, stop in zip(starts, stops, strict=True):
-        inside = start > 0 and stop < len(path)
-        if path[start] != GROUND or not inside or grid.time_s[stop - 1] - grid.time_s[start] + grid.step_s >= 90.0:
+    whole = _seconds(grid, starts, stops)
+    for number in np.flatnonzero((path[starts] == GROUND) & (whole < settings.long_stop_s)):
+        start, stop = starts[number], stops[number]
+        if start == 0 or stop == len(path) or path[start - 1] != AIR or path[stop] != AIR:
             continue
-        if path[start - 1] != AIR or path[stop] != AIR:
-            continue
+        if whole[number] > 1.5 * (stop - start) * grid.step_s:
+            continue  # mostly a gap in which anything may have happened
         level = np.abs(grid.climb_mps[start:stop]) < 0.35
-        standing = level & (grid.speed_mps[start:stop] < 0.9)
-        seconds = float(standing.sum()) * grid.step_s
-        whole = float(stop - start) * grid.step_s
-        if seconds >= max(4.0, 0.35 * whole) and level.mean() > 0.75:
-            unsure[start:stop] = whole < 30.0
+        standing = float((level & (grid.speed_mps[start:stop] < 0.9)).sum()) * grid.step_s
+        if whole[number] < settings.short_stop_s:
+            stood = standing >= max(4.0, 0.35 * whole[number]) and level.mean() > 0.75
+        else:
+            stood = standing >= 0.2 * whole[number]
+        if stood:
+            unsure[start:stop] = whole[number] < 30.0
         else:
             path[start:stop] = AIR
     return path, unsure
+
+
+def _without_lifts(path: Ints, grid: _Grid, settings: Settings) -> Ints:
+    """Turn flights that are rides up on a cable into rides: up at an even pace and straight, all the way."""
+    path = path.copy()
+    half = round(15.0 / grid.step_s)
+    turning = _rolling_mean(grid.sideways_mps2, half)
+    climb = _rolling_mean(np.nan_to_num(grid.climb_mps), half)
+    ride = (
+        (climb > settings.least_ride_climb_mps)
+        & (np.exp(grid.log_spread) < settings.largest_ride_spread_mps)
+        & (turning < 0.5)
+    )
+    starts, stops = _runs(path)
+    for start, stop in zip(starts, stops, strict=True):
+        if path[start] == AIR and ride[start:stop].mean() > 0.6 and (stop - start) * grid.step_s >= 40.0:
+            path[start:stop] = VEHICLE
+    return path
+
+
+def _rolling_mean(values: Floats, half_width: int) -> Floats:
+    """Mean within so many steps to either side."""
+    running = np.concatenate([[0.0], np.cumsum(values)])
+    index = np.arange(len(values))
+    low, high = np.maximum(index - half_width, 0), np.minimum(index + half_width + 1, len(values))
+    return np.asarray((running[high] - running[low]) / (high - low))
 
 
 def _as_spells(path: Ints, unsure: Bools, grid: _Grid, motion: Motion) -> tuple[Spell, ...]:

@@ -104,6 +104,7 @@ def test_convergence_and_scale_against_pyproj():
     factors = pyproj.Proj(proj="tmerc", lat_0=47, lon_0=11, k=1, ellps="WGS84").get_factors(lon, lat)
     # PROJ counts the convergence from the plane's north to true north in the same turning sense
     assert np.abs(plane.convergence_deg(lat, lon) - factors.meridian_convergence).max() < 0.001
+    assert np.abs(plane.convergence_at_deg(*plane.to_plane(lat, lon)) - factors.meridian_convergence).max() < 0.01
     assert np.abs(plane.scale(plane.to_plane(lat, lon)[0]) - factors.meridional_scale).max() < 1e-5
 
 
