@@ -16,8 +16,10 @@ from xml.sax.saxutils import escape
 from flightlog.errors import TrackFileError
 from flightlog.tracks.notebook import Notebook, quoted
 
-MOST_FIXES = 2_000_000
-"""More than two days at ten fixes a second."""
+MOST_FIXES = 500_000
+"""More than half a day at ten fixes a second."""
+MOST_ELEMENTS = 10_000_000
+"""Twenty elements for each of so many fixes."""
 DEEPEST = 64
 """Nesting of elements; GPX itself needs six, extensions a few more."""
 LONGEST_TEXT = 4096
@@ -27,7 +29,8 @@ _DECLARED_ENCODING = re.compile(rb"<\?xml[^>]{0,200}?encoding\s*=\s*[\"']([A-Za-
 _TEXT_ENCODINGS = re.compile(r"utf|ascii|iso8859|latin|cp125|koi8|cp437|cp850|mac")
 _LONE_AMPERSAND = re.compile(r"&(?!(?:amp|lt|gt|quot|apos|#\d{1,7}|#[xX][0-9A-Fa-f]{1,6});)")
 _CONTROL = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\ufffe\uffff]")
-_VALUES = ("ele", "time")
+_KEPT_TEXTS = frozenset(("ele", "time", "name", "author"))
+_MOST_PIECES = 8  # of a text; the parser joins what it can
 _AUTHOR_PATHS = (["metadata", "author", "name"], ["author"])  # of GPX 1.1, of 1.0
 
 
@@ -58,7 +61,6 @@ def guarded_points(data: bytes, file: str, notebook: Notebook) -> GuardedPoints:
     parser.buffer_text = True
     parser.StartElementHandler = walker.start
     parser.EndElementHandler = walker.end
-    parser.CharacterDataHandler = walker.text
     parser.StartDoctypeDeclHandler = walker.refuse
     parser.EntityDeclHandler = walker.refuse
     walker.parser = parser
@@ -93,7 +95,7 @@ def _plain_xml(data: bytes, notebook: Notebook) -> str:
         else text[start:]
     )
     cleaned = _LONE_AMPERSAND.sub("&amp;", _CONTROL.sub(" ", text))
-    if len(cleaned) != len(text) or "\ufffd" in cleaned:
+    if cleaned != text or "\ufffd" in cleaned:
         notebook.add("damaged_text", "bytes that no XML may hold; replaced")
     return cleaned
 
@@ -132,65 +134,76 @@ class _Walker:
         self._line = 0
         self._values: dict[str, str] = {}
         self._text: list[str] = []
-        self._text_length = 0
+        self._elements = 0
 
     def refuse(self, *_: object) -> None:
         """A document type or an entity: no track needs one, and they are the road of most attacks."""
-        raise TrackFileError(
-            "a document type or entity stands in this GPX file",
-            "no recorder writes one; save the track anew",
-            self.file,
-            self.parser.CurrentLineNumber,
+        raise self._error(
+            "a document type or entity stands in this GPX file", "no recorder writes one; save it anew"
         )
 
     def start(self, name: str, attributes: dict[str, str]) -> None:
         """An element begins."""
         name = name.rpartition(":")[2]
-        depth = len(self._path)
+        path = self._path
+        depth = len(path)
+        path.append(name)
+        self._elements += 1
         if depth >= DEEPEST:
-            found = f"elements are nested more than {DEEPEST} deep"
-            raise TrackFileError(found, "no GPX track needs that", self.file, self.parser.CurrentLineNumber)
-        self._path.append(name)
-        self._text, self._text_length = [], 0
+            raise self._error(f"elements are nested more than {DEEPEST} deep", "no GPX track needs that")
+        if self._elements > MOST_ELEMENTS:
+            raise self._error(f"more than {MOST_ELEMENTS} elements", "no GPX track needs so many")
+        if name in _KEPT_TEXTS:
+            self._text = []
+            self.parser.CharacterDataHandler = self._keep_text
+        elif name == "trkpt" and depth == 3 and path[1] == "trk":
+            self._start_point(attributes)
+        elif depth < 3:
+            self._start_outer(name, depth, attributes)
+
+    def _start_outer(self, name: str, depth: int, attributes: dict[str, str]) -> None:
+        """The root, a segment, a waypoint or a route begins."""
         if depth == 0:
             self.root = name
             self.points.version = "1.0" if attributes.get("version", "").strip() == "1.0" else "1.1"
             self.points.creator = attributes.get("creator", "")[:LONGEST_TEXT]
-        elif name == "trkpt" and depth == 3 and self._path[1] == "trk":
-            self._start_point(attributes)
         elif name == "trkseg" and depth == 2:
             self._segment += 1
         elif name in ("wpt", "rte") and depth == 1:
             self.skipped += 1
             self.skipped_line = self.skipped_line or self.parser.CurrentLineNumber
 
-    def text(self, text: str) -> None:
+    def _keep_text(self, text: str) -> None:
         """Text between tags, kept only so far."""
-        if self._text_length < LONGEST_TEXT:
+        if len(self._text) < _MOST_PIECES:
             self._text.append(text[:LONGEST_TEXT])
-            self._text_length += len(text)
 
     def end(self, name: str) -> None:
         """An element ends."""
         name = name.rpartition(":")[2]
         path = self._path
         depth = len(path) - 1
-        if name == "trkpt" and depth == 3 and path[1] == "trk":
+        if name in _KEPT_TEXTS:
+            self.parser.CharacterDataHandler = None
+            text = "".join(self._text).strip()
+            if depth == 4 and path[3] == "trkpt":
+                self._values[name] = text
+            elif path[1:] == ["trk", "name"]:
+                self.points.name = self.points.name or text
+            elif path[1:] in _AUTHOR_PATHS:
+                self.points.author = self.points.author or text
+            self._text = []
+        elif name == "trkpt" and depth == 3 and path[1] == "trk":
             self._end_point()
-        elif name in _VALUES and depth == 4 and path[3] == "trkpt":
-            self._values[name] = "".join(self._text).strip()
-        elif name == "name" and path[1:-1] == ["trk"]:
-            self.points.name = self.points.name or "".join(self._text).strip()
-        elif path[1:] in _AUTHOR_PATHS:
-            self.points.author = self.points.author or "".join(self._text).strip()
         path.pop()
-        self._text, self._text_length = [], 0
+
+    def _error(self, found: str, advice: str) -> TrackFileError:
+        return TrackFileError(found, advice, self.file, self.parser.CurrentLineNumber)
 
     def _start_point(self, attributes: dict[str, str]) -> None:
         self.points.points_met += 1
         if self.points.points_met > MOST_FIXES:
-            found = f"more than {MOST_FIXES} track points"
-            raise TrackFileError(found, "split the file", self.file, self.parser.CurrentLineNumber)
+            raise self._error(f"more than {MOST_FIXES} track points", "split the file")
         self._values = {}
         self._line = self.parser.CurrentLineNumber
         latitude, longitude = _number(attributes.get("lat")), _number(attributes.get("lon"))

@@ -9,7 +9,7 @@ import numpy as np
 from flightlog.arrays import Floats
 from flightlog.tracks.file_dates import date_in_name
 from flightlog.tracks.igc_fixes import FixBlock
-from flightlog.tracks.igc_header import IgcHeader, utc_offset_s
+from flightlog.tracks.igc_header import IgcHeader, begins_between, utc_offset_s
 from flightlog.tracks.igc_times import DAY_S, DateLine
 from flightlog.tracks.notebook import Notebook
 from flightlog.tracks.track import Header
@@ -40,7 +40,7 @@ def date_lines(
     found = []
     for number, (index, date) in enumerate(dates):
         previous = dates[number - 1][0] if number else -1
-        new = bool(np.any((header.recordings > previous) & (header.recordings <= index)))
+        new = begins_between(header.recordings, previous, index)
         found.append(DateLine(int(np.searchsorted(block.line_index, index)), date + shift, new or number == 0))
     return found
 

@@ -134,7 +134,7 @@ def _read_dates(
         elif date < _FIRST_DAY:
             message = f"the date {date} is that of a clock that was not set; ignored"
             notebook.add("clock_not_set", message, index + 1)
-        elif dates and dates[-1][1] == date and not np.any((recordings > dates[-1][0]) & (recordings <= index)):
+        elif dates and dates[-1][1] == date and not begins_between(recordings, dates[-1][0], index):
             notebook.add("repeated_date", "the date is stated more than once", index + 1)
         else:
             dates.append((index, date))
@@ -233,6 +233,12 @@ def _datum(value: str | None) -> str | None:
     """The level that an ALG or ALP record names."""
     found = _DATUM.search((value or "").upper())
     return found.group() if found else None
+
+
+def begins_between(recordings: Ints, after: int, until: int) -> bool:
+    """Whether a recording begins on a line after one and up to another."""
+    low, high = np.searchsorted(recordings, [after, until], side="right")
+    return bool(high > low)
 
 
 def utc_offset_s(text: str | None) -> float | None:

@@ -8,10 +8,14 @@ import numpy as np
 import numpy.typing as npt
 
 from flightlog.arrays import Ints
+from flightlog.errors import TrackFileError
 from flightlog.tracks.notebook import Notebook
 
 Bytes = npt.NDArray[np.uint8]
 
+MOST_LINES = 20_000_000
+"""More than a month at five fixes a second."""
+_LONGEST_TEXT = 1000  # bytes; records hold 76 to 99
 _LONGEST_PADDING = 64
 _LF, _CR, _BLANK = 10, 13, 32
 _UPPER = np.array([byte - 32 if 97 <= byte <= 122 else byte for byte in range(256)], dtype=np.uint8)
@@ -28,8 +32,9 @@ class Lines:
     letter: Bytes  # (m,) first byte, upper case; 0 for an empty line
 
     def text(self, index: int) -> str:
-        """Line `index` as text: UTF-8 where it is that, else Latin-1, which never fails."""
-        raw = self.data[int(self.start[index]) : int(self.end[index])]
+        """Line `index` as text, cut at 1000 bytes: UTF-8 where it is that, else Latin-1, which never fails."""
+        start = int(self.start[index])
+        raw = self.data[start : min(int(self.end[index]), start + _LONGEST_TEXT)]
         try:
             return raw.decode("utf-8")
         except UnicodeDecodeError:
@@ -51,6 +56,8 @@ def split_lines(data: bytes, notebook: Notebook) -> Lines:
         data = data.replace(b"\r\r\n", b"\n").replace(b"\r\n", b"\n").replace(b"\r", b"\n")
         buffer = np.frombuffer(data, dtype=np.uint8)
         breaks = np.flatnonzero(buffer == _LF)
+    if breaks.size > MOST_LINES:
+        raise TrackFileError(f"more than {MOST_LINES} lines", "no log is so long; is it the right file?")
     start = np.concatenate([[0], breaks + 1])
     end = np.concatenate([breaks, [buffer.size]])
     _trim(buffer, start, end)
