@@ -6,34 +6,29 @@ import datetime
 
 import click
 
-from flightlog.commands.options import Tally, analysis_options, debug_option, logs_argument
+from flightlog.commands.options import Tally, date_option, debug_option, logs_argument
 
 
 @click.command("check")
 @logs_argument
 @click.option("--to", "ending", type=click.Choice(["text", "json"]), default="text", show_default=True)
-@analysis_options
+@date_option
 @debug_option
-def check_command(
-    logs: tuple[str, ...],
-    ending: str,
-    places_file: str | None,
-    wing_file: str | None,
-    date: datetime.date | None,
-    jobs: int,
-    debug: bool,
-) -> int:
-    """Tell what a log holds and what is odd in it, line by line.
+def check_command(logs: tuple[str, ...], ending: str, date: datetime.date | None, debug: bool) -> int:
+    """Tell what logs hold and what is odd in them, line by line, without analysing them.
 
     Example: flightlog check sample_tracks/
     """
-    from flightlog.commands.running import Job, debriefs, each_alone
-    from flightlog.writers.health import health_lines
-    from flightlog.writers.json_results import check_json
+    from flightlog.commands.running import each_alone
+    from flightlog.tracks.health import check_track
+    from flightlog.tracks.reading import find_logs, read_log
+    from flightlog.writers.health import check_json, health_lines
 
-    job = Job.from_files(logs, places_file=places_file, wing_file=wing_file, date=date, jobs=jobs)
     tally = Tally(debug=debug)
-    for source, debrief in debriefs(job, tally):
+    for source in find_logs(logs):
         with each_alone(source, tally):
-            click.echo(check_json(debrief) if ending == "json" else "\n".join(health_lines(source.path, debrief)))
+            track = read_log(source, date=date)
+            health = check_track(track)
+            lines = health_lines(source.path, track, health)
+            click.echo(check_json(track, health) if ending == "json" else "\n".join(lines))
     return tally.status

@@ -65,9 +65,12 @@ class CommandGroup(click.Group):
     def _status(self, words: list[str], debug: bool, options: dict[str, Any]) -> int:
         """Exit status of one call."""
         try:
-            status = super().main(words, "flightlog", standalone_mode=False, **options)
+            with self.make_context("flightlog", words, **options) as context:
+                status = self.invoke(context)
             sys.stdout.flush()
             return status if isinstance(status, int) else ALL_DONE
+        except click.exceptions.Exit as end:  # --help, --version
+            return end.exit_code
         except click.exceptions.NoArgsIsHelpError as error:
             click.echo(error.format_message(), err=True)
             return NOTHING_DONE

@@ -33,12 +33,19 @@ def analysis_options(function: Function) -> Function:
         click.option(
             "--jobs", type=click.IntRange(1, 64), default=1, metavar="N", help="Logs worked on at a time."
         ),
-        click.option("--date", callback=_date, metavar="DATE", help="Date (2026-06-14) for logs that hold none."),
+        date_option,
         click.option("--wing", "wing_file", metavar="FILE", help="Your wing (TOML): weights and polar."),
         click.option("--places", "places_file", metavar="FILE", help="Launch and landing places (GeoJSON)."),
     ):
         function = option(function)
     return function
+
+
+def date_option(function: Function) -> Function:
+    """--date, for logs that hold none."""
+    return click.option("--date", callback=_date, metavar="DATE", help="Date (2026-06-14) for logs without one.")(
+        function
+    )
 
 
 def _date(context: click.Context, option: click.Parameter, value: str | None) -> datetime.date | None:

@@ -16,12 +16,10 @@ import msgspec
 
 from flightlog import __version__
 from flightlog.debriefing import Debrief, LogSummary
-from flightlog.errors import Note
 from flightlog.estimates import Estimate
 from flightlog.measures.results import Flight
 
 DEBRIEF_SCHEMA = "flightlog/debrief/1"
-CHECK_SCHEMA = "flightlog/check/1"
 
 DECIMALS = {
     "mps": 3,
@@ -60,17 +58,6 @@ class DebriefDocument:
     cautions: tuple[str, ...]
 
 
-@dataclass(frozen=True)
-class CheckDocument:
-    """What `flightlog check --to json` writes."""
-
-    schema: str
-    generator: Generator
-    log: LogSummary
-    flights: int
-    problems: tuple[Note, ...]
-
-
 GENERATOR = Generator("flightlog", __version__)
 
 
@@ -81,19 +68,11 @@ def debrief_json(debrief: Debrief, *, indent: int = 0) -> bytes:
     rounded by the unit that ends their key. Times are ISO 8601 with Z.
     """
     document = DebriefDocument(DEBRIEF_SCHEMA, GENERATOR, debrief.log, debrief.flights, debrief.cautions)
-    return _encoded(document, indent)
+    return encoded(document, indent)
 
 
-def check_json(debrief: Debrief, *, indent: int = 0) -> bytes:
-    """The health of a log as UTF-8 JSON, one line unless `indent` is given."""
-    problems = sorted(debrief.log.problems, key=lambda note: note.line or 0)
-    return _encoded(
-        CheckDocument(CHECK_SCHEMA, GENERATOR, debrief.log, len(debrief.flights), tuple(problems)), indent
-    )
-
-
-def _encoded(document: object, indent: int) -> bytes:
-    """Bytes of a document."""
+def encoded(document: object, indent: int) -> bytes:
+    """A document of dataclasses as JSON, one line unless `indent` is given."""
     data = msgspec.json.encode(plain(document))
     return msgspec.json.format(data, indent=indent) + b"\n" if indent else data
 

@@ -12,7 +12,8 @@ from typing import Any
 
 import msgspec
 
-from flightlog.writers.json_results import CheckDocument, DebriefDocument
+from flightlog.writers.health import CheckDocument
+from flightlog.writers.json_results import DebriefDocument
 
 SCHEMA_FOLDER = Path(__file__).parent.parent / "schemas"
 DOCUMENTS: dict[str, type] = {"debrief-1.json": DebriefDocument, "check-1.json": CheckDocument}
@@ -20,6 +21,7 @@ DOCUMENTS: dict[str, type] = {"debrief-1.json": DebriefDocument, "check-1.json":
 CHOICES = {
     "LogSummary.altitude_source": ("pressure", "gnss"),
     "LogSummary.format": ("igc", "gpx"),
+    "CheckDocument.format": ("igc", "gpx"),
     "PhaseRow.kind": ("launch_run", "climb", "glide", "search", "approach"),
     "PhaseRow.mode": ("circling", "ridge", "straight", None),
     "Climb.mode": ("circling", "ridge", "straight"),

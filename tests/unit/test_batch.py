@@ -1,0 +1,90 @@
+"""Many logs: in order, one failure stops no other, processes give the same as none."""
+
+from __future__ import annotations
+
+import os
+import pickle
+
+import pytest
+
+from flightlog import batch
+from flightlog.batch import UnexpectedError, debrief_logs
+from flightlog.errors import FlightlogError
+from flightlog.tracks.reading import find_logs
+from flightlog.writers.json_results import debrief_json
+from tests.unit.small_logs import igc_text, write_log
+
+
+@pytest.fixture
+def logs(tmp_path):
+    write_log(tmp_path / "a.igc", igc_text(seed=1))
+    write_log(tmp_path / "b.igc", "AXXXABC\r\nHFDTE140626\r\n")
+    write_log(tmp_path / "c.igc", igc_text(seed=2))
+    return [tmp_path / name for name in ("c.igc", "b.igc", "missing.igc", "a.igc")]
+
+
+def outcomes(logs, jobs):
+    return [
+        (source.name, str(outcome) if isinstance(outcome, FlightlogError) else debrief_json(outcome))
+        for source, outcome in debrief_logs(find_logs(logs), jobs=jobs)
+    ]
+
+
+def test_results_come_in_the_order_of_the_logs_and_failures_among_them(logs):
+    found = outcomes(logs, 1)
+    assert [name for name, _ in found] == ["c.igc", "b.igc", "missing.igc", "a.igc"]
+    assert [isinstance(outcome, bytes) for _, outcome in found] == [True, False, False, True]
+    assert "b.igc:" in found[1][1]
+    assert "missing.igc:" in found[2][1]
+
+
+def test_two_processes_give_the_same_as_one(logs):
+    assert outcomes(logs, 2) == outcomes(logs, 1)
+
+
+def test_a_fault_of_ours_costs_one_log(logs, monkeypatch):
+    real = batch.debrief
+
+    def breaks_on_c(track, **options):
+        if track.file == "c.igc":
+            raise ZeroDivisionError("oh\ndear")
+        return real(track, **options)
+
+    monkeypatch.setattr(batch, "debrief", breaks_on_c)
+    found = [outcome for _, outcome in debrief_logs(find_logs(logs))]
+    assert isinstance(found[0], UnexpectedError)
+    assert isinstance(found[0].__cause__, ZeroDivisionError)
+    assert "c.igc:1: flightlog failed on this log (ZeroDivisionError: oh dear); please report it" in str(found[0])
+    assert not isinstance(found[3], FlightlogError)
+
+
+def test_logs_are_taken_as_they_are_needed(logs):
+    taken = []
+
+    def watched():
+        for source in find_logs(logs):
+            taken.append(source.name)
+            yield source
+
+    next(iter(debrief_logs(watched())))
+    assert taken == ["c.igc"]
+
+
+def test_a_process_that_dies_costs_its_log_alone(logs, monkeypatch):
+    monkeypatch.setattr(batch, "debrief_one", _dies_on_b)
+    found = [outcome for _, outcome in debrief_logs(find_logs(logs), jobs=2)]
+    assert isinstance(found[1], UnexpectedError)
+    assert "died" in str(found[1])
+    assert not isinstance(found[0], FlightlogError)
+    assert not isinstance(found[3], FlightlogError)
+
+
+def _dies_on_b(source, recipe):
+    if source.name == "b.igc":
+        os._exit(9)
+    return batch.debrief_one(source, recipe)
+
+
+def test_errors_survive_the_way_between_processes():
+    error = FlightlogError("found", "advice", "a.igc", 7)
+    assert str(pickle.loads(pickle.dumps(error))) == str(error) == "a.igc:7: found; advice"  # noqa: S301 (our own)

@@ -1,0 +1,173 @@
+"""`flightlog debrief`: what is written where, exit statuses, and what stays untouched."""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+
+from flightlog.commands.main import main
+from tests.unit.small_logs import gpx_text, igc_text, write_log
+
+ROOT = Path(__file__).parents[2]
+
+
+def run(*words: object, text: str | None = None):
+    return CliRunner().invoke(main, [str(word) for word in words], input=text)
+
+
+@pytest.fixture
+def day(tmp_path):
+    write_log(tmp_path / "logs" / "a.igc", igc_text(seed=1))
+    write_log(tmp_path / "logs" / "b.gpx", gpx_text())
+    return tmp_path / "logs"
+
+
+def test_a_page_for_every_log_of_a_folder(day, tmp_path):
+    result = run("debrief", day, "--out", tmp_path / "out")
+    assert result.exit_code == 0
+    assert sorted(path.name for path in (tmp_path / "out").iterdir()) == ["a.html", "b.html"]
+    assert result.stdout == ""
+    assert "1 flight" in result.stderr
+
+
+def test_both_formats(day, tmp_path):
+    assert run("debrief", day / "a.igc", "--to", "json,html", "--out", tmp_path / "out").exit_code == 0
+    assert sorted(path.name for path in (tmp_path / "out").iterdir()) == ["a.html", "a.json"]
+    assert json.loads((tmp_path / "out" / "a.json").read_bytes())["log"]["file"] == "a.igc"
+
+
+def test_json_on_standard_output_is_one_document_a_line_in_the_order_of_the_logs(day):
+    write_log(day / "aa.igc", "AXXXABC\r\n")
+    result = run("debrief", day / "b.gpx", day / "aa.igc", day / "a.igc", "--to", "json", "--out", "-")
+    assert result.exit_code == 1
+    documents = [json.loads(line) for line in result.stdout.splitlines()]
+    assert [document["log"]["file"] for document in documents] == ["b.gpx", "a.igc"]
+    assert len(result.stderr.splitlines()) == 1
+    assert f"{day / 'aa.igc'}:" in result.stderr
+
+
+def test_standard_input_is_a_log():
+    result = run("debrief", "-", "--to", "json", "--out", "-", text=igc_text())
+    assert result.exit_code == 0
+    assert json.loads(result.stdout)["log"]["fixes"] == 360
+
+
+def test_status_is_2_when_nothing_could_be_done(tmp_path):
+    result = run("debrief", tmp_path / "missing.igc", "--out", tmp_path / "out")
+    assert result.exit_code == 2
+    assert not (tmp_path / "out").exists()
+
+
+def test_the_same_call_again_renews_its_reports_and_changes_no_byte(day, tmp_path):
+    words = ("debrief", day, "--to", "html,json", "--out", tmp_path / "out")
+    run(*words)
+    before = {path.name: path.read_bytes() for path in (tmp_path / "out").iterdir()}
+    assert run(*words).exit_code == 0
+    assert {path.name: path.read_bytes() for path in (tmp_path / "out").iterdir()} == before
+
+
+def test_a_file_in_the_way_is_named_and_the_other_logs_are_done(day, tmp_path):
+    (tmp_path / "out").mkdir()
+    (tmp_path / "out" / "a.html").write_text("mine", encoding="utf-8")
+    result = run("debrief", day, "--out", tmp_path / "out")
+    assert result.exit_code == 1
+    assert "a.html:1: a file that is no report of this log stands there" in result.stderr
+    assert (tmp_path / "out" / "a.html").read_text(encoding="utf-8") == "mine"
+    assert (tmp_path / "out" / "b.html").exists()
+    assert run("debrief", day, "--out", tmp_path / "out", "--force").exit_code == 0
+    assert (tmp_path / "out" / "a.html").read_text(encoding="utf-8") != "mine"
+
+
+def test_two_logs_of_one_name_get_two_reports(tmp_path):
+    for number in (1, 2):
+        write_log(tmp_path / str(number) / "monday.igc", igc_text(seed=number))
+    result = run("debrief", tmp_path / "1", tmp_path / "2", "--out", tmp_path / "out")
+    assert result.exit_code == 0
+    names = sorted(path.name for path in (tmp_path / "out").iterdir())
+    assert len(names) == 2
+    assert "monday.html" in names
+    run("debrief", tmp_path / "1", tmp_path / "2", "--out", tmp_path / "out")
+    assert sorted(path.name for path in (tmp_path / "out").iterdir()) == names
+
+
+def test_processes_give_the_same_files(day, tmp_path):
+    assert run("debrief", day, "--out", tmp_path / "one").exit_code == 0
+    assert run("debrief", day, "--out", tmp_path / "two", "--jobs", "2").exit_code == 0
+    for path in (tmp_path / "one").iterdir():
+        assert path.read_bytes() == (tmp_path / "two" / path.name).read_bytes()
+
+
+def test_anonymous_reports_name_nobody(tmp_path):
+    log = write_log(tmp_path / "ada-example.igc", igc_text(pilot="Ada Example"))
+    assert run("debrief", log, "--to", "html,json", "--out", tmp_path / "out", "--anonymous").exit_code == 0
+    paths = list((tmp_path / "out").iterdir())
+    assert len(paths) == 2
+    for path in paths:
+        assert "ada" not in path.name.lower()
+        assert b"Ada Example" not in path.read_bytes()
+        assert b"ada-example" not in path.read_bytes()
+    assert json.loads(next(path for path in paths if path.suffix == ".json").read_bytes())["log"]["pilot"] is None
+
+
+def test_units_and_time_zone_reach_the_page(day, tmp_path):
+    run("debrief", day / "a.igc", "--out", tmp_path / "out", "--units", "aviation", "--timezone", "Asia/Kathmandu")
+    page = (tmp_path / "out" / "a.html").read_text(encoding="utf-8")
+    assert "Asia/Kathmandu" in page
+    assert "ft" in page
+
+
+def test_a_date_is_given_to_a_log_without_one(tmp_path):
+    log = write_log(tmp_path / "a.igc", igc_text(date=None))
+    without = json.loads(run("debrief", log, "--to", "json", "--out", "-").stdout)
+    assert without["log"]["date"] is None
+    assert "no_date" in [problem["code"] for problem in without["log"]["problems"]]
+    result = run("debrief", log, "--to", "json", "--out", "-", "--date", "2026-06-14")
+    assert json.loads(result.stdout)["log"]["date"] == "2026-06-14"
+    assert json.loads(result.stdout)["flights"][0]["takeoff"]["time"].startswith("2026-06-14T11:0")
+
+
+def test_a_places_file_that_cannot_be_read_stops_everything(day, tmp_path):
+    result = run("debrief", day, "--places", tmp_path / "none.geojson", "--out", tmp_path / "out")
+    assert result.exit_code == 2
+    assert len(result.stderr.splitlines()) == 1
+    assert "none.geojson" in result.stderr
+
+
+@pytest.mark.parametrize("logs", [("a.igc",), ("a.igc", "missing.igc"), ("missing.igc",)])
+def test_statuses_of_the_real_program(day, tmp_path, logs):
+    words = [sys.executable, "-m", "flightlog", "debrief", *(str(day / log) for log in logs)]
+    result = subprocess.run(
+        [*words, "--out", str(tmp_path / "out")], capture_output=True, text=True, timeout=120, cwd=ROOT
+    )
+    missing = [log for log in logs if log == "missing.igc"]
+    assert result.returncode == (0 if not missing else 1 if len(logs) > 1 else 2)
+    assert "Traceback" not in result.stderr
+
+
+def test_check_tells_what_is_odd_line_by_line(day):
+    with (day / "a.igc").open("a", encoding="ascii") as file:
+        file.write("B1107\r\n")
+    result = run("check", day / "a.igc")
+    assert result.exit_code == 0
+    assert result.stdout.startswith(f"{day / 'a.igc'}: IGC of 2026-06-14, 360 fixes in ")
+    assert f"{day / 'a.igc'}:365: " in result.stdout
+
+
+def test_check_as_json_and_its_statuses(day):
+    result = run("check", day / "a.igc", day / "missing.igc", "--to", "json")
+    assert result.exit_code == 1
+    document = json.loads(result.stdout)
+    assert (document["schema"], document["health"]["fixes"]) == ("flightlog/check/1", 360)
+    assert run("check", day / "missing.igc").exit_code == 2
+
+
+def test_demo_writes_every_sample_and_says_what_to_open(tmp_path):
+    result = run("demo", "--out", tmp_path / "reports")
+    assert result.exit_code == 0
+    assert f"Open {tmp_path / 'reports' / 'top-landing-day.html'} in a browser." in result.stdout
+    assert (tmp_path / "reports" / "top-landing-day.json").exists()

@@ -1,0 +1,174 @@
+"""The page as HTML: one file, every text escaped, the same bytes every time."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+from html.parser import HTMLParser
+
+import pytest
+
+from flightlog.writers.charts import chart_svg
+from flightlog.writers.html_page import html_page
+from flightlog.writers.page import page_of
+from flightlog.writers.page_parts import Chart, Panel, Series
+from tests.unit.made_debrief import HOSTILE, made_debrief, made_flight, without_flights
+
+VOID = {"meta", "link", "br", "img", "hr", "input"}
+
+
+class Outline(HTMLParser):
+    """Elements, ids, links and texts of a page; notes what is not closed."""
+
+    def __init__(self) -> None:
+        super().__init__(convert_charrefs=True)
+        self.open: list[str] = []
+        self.tags: list[tuple[str, dict[str, str | None]]] = []
+        self.text: list[str] = []
+
+    def handle_starttag(self, tag, attrs):
+        self.tags.append((tag, dict(attrs)))
+        if tag not in VOID:
+            self.open.append(tag)
+
+    def handle_startendtag(self, tag, attrs):
+        self.tags.append((tag, dict(attrs)))
+
+    def handle_endtag(self, tag):
+        assert self.open.pop() == tag
+
+    def handle_data(self, data):
+        self.text.append(data)
+
+
+@pytest.fixture(scope="module")
+def page() -> str:
+    return html_page(page_of(made_debrief())).decode()
+
+
+def outline(html: str) -> Outline:
+    found = Outline()
+    found.feed(html)
+    assert found.open == []
+    return found
+
+
+def test_it_is_well_formed_and_every_id_is_used_once(page):
+    ids = [attributes["id"] for _, attributes in outline(page).tags if "id" in attributes]
+    assert len(ids) == len(set(ids))
+
+
+def test_every_reference_inside_the_page_leads_somewhere(page):
+    ids = {attributes.get("id") for _, attributes in outline(page).tags}
+    for target in re.findall(r'(?:href="#|url\(#|aria-labelledby=")([^")]+)', page):
+        assert target in ids
+
+
+def test_nothing_is_fetched_and_nothing_runs(page):
+    tags = outline(page).tags
+    assert not {tag for tag, _ in tags} & {"script", "img", "iframe", "object", "embed", "form", "audio", "video"}
+    for _, attributes in tags:
+        assert not any(name.startswith("on") for name in attributes)
+        for name in ("src", "href", "xlink:href", "action", "data"):
+            assert (attributes.get(name) or "#").startswith(("#", "data:,"))
+    assert "@import" not in page
+    assert not re.search(r"url\((?!#)", page)
+
+
+def test_hostile_texts_are_text():
+    hostile = made_debrief(pilot=HOSTILE, file=HOSTILE, place=HOSTILE, note=HOSTILE)
+    found = outline(html_page(page_of(hostile)).decode())
+    assert not any(tag == "script" for tag, _ in found.tags)
+    assert "".join(found.text).count("<script>alert('x')</script>") >= 5
+    assert "49" not in [text.strip() for text in found.text]
+
+
+def test_the_report_says_which_log_it_is_of(page):
+    tags = outline(page).tags
+    metas = {attributes.get("name"): attributes.get("content") for tag, attributes in tags if tag == "meta"}
+    assert metas["generator"] == "flightlog 0.1.0"
+    assert metas["flightlog-log-sha256"] == "ab" * 32
+
+
+def test_heads_of_tables_have_a_scope(page):
+    heads = [attributes for tag, attributes in outline(page).tags if tag == "th"]
+    assert heads
+    assert all(attributes.get("scope") in ("col", "row") for attributes in heads)
+
+
+def test_every_chart_has_words_for_those_who_do_not_see_it(page):
+    charts = [attributes for tag, attributes in outline(page).tags if tag == "svg"]
+    assert len(charts) == 5
+    assert all(attributes.get("role") == "img" and len(attributes["aria-label"]) > 40 for attributes in charts)
+
+
+def test_the_same_debrief_gives_the_same_bytes(page):
+    assert html_page(page_of(made_debrief())).decode() == page
+
+
+def test_a_log_without_flights_has_a_page():
+    assert b"This log holds no flight" in html_page(page_of(without_flights()))
+
+
+def test_a_flight_with_nothing_known_has_a_page():
+    flight = made_flight()
+    bare = replace(
+        flight,
+        max_climb_mps=None,
+        max_sink_mps=None,
+        phases=(),
+        launch=None,
+        climbs=(),
+        glides=(),
+        passes=(),
+        approach=None,
+        wind=replace(flight.wind, mean=None, profile=(), estimates=()),
+        performance=replace(flight.performance, glide_ratio_ground=None, glide_ratio_air=None, polar=None),
+    )
+    debrief = made_debrief()
+    debrief = replace(debrief, flights=(bare,), spans=(replace(debrief.spans[0], phases=()),), pass_spans=((),))
+    html = html_page(page_of(debrief)).decode()
+    assert "not known" in html
+    assert "None" not in html
+    assert "nan" not in re.sub(r"<svg.*?</svg>|<style.*?</style>", "", html, flags=re.DOTALL).lower().split()
+
+
+def test_charts_keep_hostile_labels_as_text():
+    series = Series((0.0, 1.0), (0.0, 1.0), "landed", HOSTILE)
+    svg = chart_svg(Chart("c", HOSTILE, HOSTILE, "one", (Panel("x", HOSTILE, (series,)),)))
+    found = outline(svg)
+    assert not any(tag == "script" for tag, _ in found.tags)
+    assert "<script>alert('x')</script>" in "".join(found.text)
+
+
+def test_chart_colours_are_those_of_the_page(page):
+    drawn = re.sub(r"<style.*?</style>", "", page, flags=re.DOTALL)
+    assert not re.search(r"(fill|stroke): #0[0-9a-f]0", drawn)
+    assert "var(--chart-climb)" in drawn
+
+
+def contrast(first: str, second: str) -> float:
+    """Contrast ratio of two colours (WCAG 2.1, definition of contrast ratio and relative luminance)."""
+
+    def luminance(colour: str) -> float:
+        parts = [int(colour[at : at + 2], 16) / 255 for at in (1, 3, 5)]
+        linear = [part / 12.92 if part <= 0.03928 else ((part + 0.055) / 1.055) ** 2.4 for part in parts]
+        return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
+
+    high, low = sorted((luminance(first), luminance(second)), reverse=True)
+    return (high + 0.05) / (low + 0.05)
+
+
+def test_contrasts_reach_level_aa(page):
+    """4.5 for text, 3 for what a chart is read by (WCAG 2.1, success criteria 1.4.3 and 1.4.11)."""
+    assert contrast("#000000", "#ffffff") == pytest.approx(21.0)
+    schemes = [
+        dict(re.findall(r"(--[a-z-]+): (#[0-9a-f]{6})", block))
+        for block in re.findall(r":root \{(.*?)\}", page, re.DOTALL)
+    ]
+    for scheme in schemes[:2]:
+        for ground in (scheme["--paper"], scheme["--card"]):
+            assert all(contrast(scheme[name], ground) >= 4.5 for name in ("--ink", "--quiet", "--link"))
+        charts = [colour for name, colour in scheme.items() if name.startswith("--chart-")]
+        assert len(charts) == 5
+        assert all(contrast(colour, scheme["--card"]) >= 3.0 for colour in charts)

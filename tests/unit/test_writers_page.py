@@ -1,0 +1,201 @@
+"""What a page says: sentences, tables, units, and what it does when a figure is not known."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+from datetime import UTC, datetime
+
+import pytest
+
+from flightlog.estimates import Estimate, Wind
+from flightlog.writers.chart_data import clock_ticks, flight_charts
+from flightlog.writers.display import Display, display_in
+from flightlog.writers.page import page_of, without_blank_columns
+from flightlog.writers.page_parts import Column, Table
+from flightlog.writers.page_story import story
+from tests.unit.made_debrief import START_S, TOP, made_debrief, made_flight, moment, without_flights
+
+METRIC, AVIATION = Display(), Display("aviation")
+
+
+def told(flight, show=METRIC) -> str:
+    return " ".join(story(flight, show)).replace("\u00a0", " ")
+
+
+def table(page, title):
+    return next(table for table in page.flights[0].tables if table.title == title)
+
+
+def test_the_story_goes_from_take_off_to_landing():
+    text = told(made_flight())
+    assert f"Lift-off at 11:00:10 at {TOP}, 1003 m above the sea, after a run of 2.2 s over 7 m" in text
+    assert "with a headwind of 14 (10 to 18) km/h" in text
+    assert "1 approach broken off, at 7 m over Windy Top; 1 low pass that may have been meant to land." in text
+    assert "Top landing at 11:15:29" in text
+    assert text.index("Lift-off") < text.index("Top landing") < text.index("silent for 30 s")
+
+
+def test_a_possible_pass_is_not_told_as_a_go_around():
+    flight = made_flight()
+    only_possible = replace(flight, passes=flight.passes[1:2])
+    assert "broken off" not in told(only_possible)
+    assert page_of(replace(made_debrief(), flights=(only_possible,))).overview.rows[0][8] == "0"
+    assert page_of(made_debrief()).overview.rows[0][8] == "1"
+
+
+def test_a_log_that_starts_and_ends_in_the_air_says_so():
+    flight = made_flight()
+    cut = replace(
+        flight,
+        takeoff=replace(flight.takeoff, kind="start_of_log"),
+        landing=replace(flight.landing, kind="end_of_log"),
+        launch=None,
+        approach=None,
+    )
+    assert "The log starts in the air at 11:00:10" in told(cut)
+    assert "The log ends in the air at 11:15:29" in told(cut)
+
+
+def test_without_wind_nothing_is_guessed():
+    flight = made_flight()
+    calm = replace(flight, wind=replace(flight.wind, mean=None, profile=(), estimates=()))
+    page = page_of(replace(made_debrief(), flights=(calm,)))
+    assert "This flight does not tell the wind." in page.flights[0].story
+    assert next(fact for fact in page.flights[0].facts if fact.label == "Wind").value == "not known"
+    assert not any(chart.title == "Wind by height" for chart in page.flights[0].charts)
+
+
+def test_an_interval_stands_in_brackets():
+    climbs = table(page_of(made_debrief()), "Climbs")
+    labels = [column.label for column in climbs.columns]
+    assert climbs.rows[0][labels.index("Mean climb")] == "1.8 (1.6 to 2.0)"
+    assert climbs.rows[0][labels.index("Core radius")] == "62 (32 to 92)"
+    assert climbs.rows[1][labels.index("Core radius")] == "–"
+
+
+def test_units_stand_in_the_heads_and_change_with_the_system():
+    metric, aviation = (page_of(made_debrief(), show) for show in (METRIC, AVIATION))
+    assert Column("Gain", "m") in table(metric, "Climbs").columns
+    assert Column("Gain", "ft") in table(aviation, "Climbs").columns
+    assert Column("Mean climb", "ft/min") in table(aviation, "Climbs").columns
+    # 240 m are 787.4 ft, 1.8 m/s are 354.3 ft/min: 1 ft is 0.3048 m (international yard and pound agreement 1959)
+    row = table(aviation, "Climbs").rows[0]
+    assert "787" in row
+    assert row[7].startswith("354 (")
+
+
+def test_the_clock_follows_the_time_zone():
+    page = page_of(made_debrief(), display_in("metric", "Asia/Kathmandu"))  # UTC+05:45 all year (IANA time zones)
+    assert page.flights[0].title == "Flight 1, 16:45:10 to 17:00:29 Asia/Kathmandu"
+
+
+def test_an_unknown_zone_or_system_of_units_is_refused():
+    with pytest.raises(ValueError, match="Mars"):
+        display_in("metric", "Mars/Olympus")
+    with pytest.raises(ValueError, match=r"\.\./"):
+        display_in("metric", "../../etc/passwd")
+    with pytest.raises(ValueError, match="cubits"):
+        display_in("cubits", "UTC")
+
+
+def test_columns_in_which_nothing_is_known_are_named_instead():
+    bare = Table(
+        "T", (Column("No."), Column("Gain", "m"), Column("Core", "m")), (("1", "20", "–"), ("2", "30", "–"))
+    )
+    assert without_blank_columns(bare).columns == (Column("No."), Column("Gain", "m"))
+    assert without_blank_columns(bare).remarks == ("What this log does not tell: core",)
+
+
+def test_a_north_wind_is_written_with_three_digits():
+    flight = made_flight()
+    north = Wind(359.8, 3.0, 0.0, -3.0, 0.2, 4.0)
+    assert "from 000° at" in told(replace(flight, wind=replace(flight.wind, mean=north)))
+
+
+def test_every_setting_is_printed():
+    page = page_of(made_debrief())
+    assert dict(page.settings.rows)["longest_bridge_s"] == "15.0"
+
+
+def test_oddities_stand_in_the_order_of_their_lines():
+    assert [row[0] for row in page_of(made_debrief()).quality.rows] == ["–", "12", "77"]
+
+
+def test_a_log_without_flights_has_a_page():
+    page = page_of(without_flights())
+    assert page.flights == ()
+    assert page.overview.rows == ()
+
+
+class TestCharts:
+    def charts(self):
+        debrief = made_debrief()
+        return {chart.title: chart for chart in flight_charts(debrief, debrief.flights[0], METRIC)}
+
+    def test_each_has_its_own_name_and_a_description(self):
+        charts = self.charts()
+        assert len({chart.name for chart in charts.values()}) == len(charts) == 5
+        assert all(len(chart.description) > 40 for chart in charts.values())
+
+    def test_a_gap_of_the_recording_breaks_the_line(self):
+        altitude = self.charts()["Height and vertical speed"].panels[0].series[0]
+        assert sum(math.isnan(value) for value in altitude.x) == 1
+
+    def test_bands_lie_where_the_phases_lie(self):
+        bands = self.charts()["Height and vertical speed"].panels[0].bands
+        assert [(band.kind, round(band.start - START_S), round(band.end - START_S)) for band in bands][1] == (
+            "climb",
+            10,
+            290,
+        )
+
+    def test_height_and_distance_of_a_pass_are_those_above_and_from_the_ground(self):
+        side = self.charts()[f"Approaches to {TOP}"].panels[0]
+        debrief = made_debrief()
+        motion, one = debrief.motion, debrief.pass_spans[0][0]
+        at = int((motion.time_s < one.start_s).sum())
+        assert side.series[0].y[0] == pytest.approx(motion.altitude_m[at] - 1000.0)
+        assert side.series[0].x[0] == pytest.approx(
+            math.hypot(motion.east_m[at] - 120.0, motion.north_m[at] - 300.0)
+        )
+
+    def test_go_arounds_possible_passes_and_landings_are_drawn_apart(self):
+        side = self.charts()[f"Approaches to {TOP}"].panels[0]
+        assert [series.kind for series in side.series] == ["go_around", "possible", "landed"]
+
+    def test_the_wind_arrow_flies_with_the_wind(self):
+        track = self.charts()["Track"].panels[0]
+        assert track.wind_to_deg == pytest.approx(math.degrees(math.atan2(5.0, 1.0)))
+
+    def test_the_bars_of_the_wind_are_its_95_percent(self):
+        speed, direction = self.charts()["Wind by height"].panels
+        assert speed.bars[0].half_width == pytest.approx(1.959964 * 0.4 * 3.6, rel=1e-6)
+        assert direction.bars[0].half_width == pytest.approx(
+            math.degrees(math.asin(0.784 / math.hypot(5, 1))), abs=0.01
+        )
+
+
+def test_clock_ticks_are_round_times_of_the_readers_clock():
+    start = datetime(2026, 6, 14, 11, 2, 3, tzinfo=UTC).timestamp()
+    ticks = clock_ticks(start, start + 3000.0, display_in("metric", "Asia/Kathmandu"))
+    assert [text for _, text in ticks] == ["16:50", "17:00", "17:10", "17:20", "17:30"]
+    assert clock_ticks(start, start + 40.0, METRIC)[0][1] == "11:02:10"
+
+
+@pytest.mark.parametrize(
+    ("estimate", "kind", "text"),
+    [
+        (Estimate(2.0, 1.0, 3.0), "vertical", "2.0 (1.0 to 3.0)"),
+        (Estimate(-1.0, -3.0, 1.0), "speed", "−4 (−11 to 4)"),
+        (Estimate(0.001, -0.001, 0.003), "vertical", "0.00 (0.00 to 0.00)"),
+        (None, "vertical", "–"),
+    ],
+)
+def test_estimates_as_text(estimate, kind, text):
+    assert METRIC.estimate(estimate, kind) == text
+
+
+def test_spans_of_time():
+    assert METRIC.span(moment(0), moment(59.96)).replace("\u00a0", " ") == "1:00 min"
+    assert METRIC.span(moment(0), moment(3600)).replace("\u00a0", " ") == "1:00:00 h"
