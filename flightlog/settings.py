@@ -88,11 +88,13 @@ class Settings:
 
     # --- air: the wind field
     wind_prior_sd_mps: float = 6.0  # of one component of the day's mean wind: 0-10 m/s is flyable
-    wind_change_sd_mps: float = 1.8  # how far wind strays from the day's mean (M 4: 2.0)
+    wind_change_sd_mps: float = 1.6  # how far wind strays from the day's mean; each flight tells its own (M 4: 2)
     wind_change_time_s: float = 5400.0  # within so long (M 4)
     wind_change_height_m: float = 1500.0  # and so much height (M 4)
+    wind_local_sd_mps: float = 0.6  # how far it differs from slope to slope; 1.3 on a mountain day (three real logs)
+    wind_local_time_s: float = 600.0  # a pilot is at another thermal after so long (three real logs)
     wind_gust_floor_mps: float = 0.15  # one window's wind is never better: airspeed varies with heading
-    wind_sd_limit_mps: float = 1.6  # wind less sure than this, per component, is not stated
+    wind_sd_limit_mps: float = 1.8  # wind less sure than this, per component, is not stated
     wind_node_s: float = 60.0  # the field is computed so densely along the path, then interpolated
 
     # --- phases: flights of a log
@@ -121,7 +123,7 @@ class Settings:
     ground_radius_m: float = 100.0  # a launch meadow is 30-100 m long; GNSS is good to 3 m
     ground_level_m: float = 15.0  # a slope meadow within 100 m; pressure drifts 8 m/h at 1 hPa/h
     top_landing_reach_m: float = 500.0  # a top-landing field lies behind or beside its launch
-    top_landing_miss_m: float = 150.0  # a top landing so far beyond the place's radius was meant for it
+    top_landing_miss_m: float = 200.0  # a top landing so far beyond the place's radius was meant for it
     top_landing_level_m: float = 40.0  # and at about its height: a landing farther down is a slope or valley one
     place_level_m: float = 40.0  # a touch farther off the elevation of a place is not there: frames differ by 10 m
 

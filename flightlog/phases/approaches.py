@@ -30,7 +30,7 @@ class PassSpan:
     decision_s: float | None  # None: landed
     lowest_s: float
     lowest_height_m: float  # above the ground, within its radius + 25 m (at least 60 m) where the pass came there
-    closest_m: float  # least distance from the ground's known points
+    closest_m: float  # least distance from the ground's centre
     free_until_s: float  # next pass starts or flight ends: how far a climb away can be followed
     score: float  # points of evidence (M 7)
 
@@ -155,22 +155,25 @@ def _lost_before(track: PadTrack, step: int, settings: Settings) -> float:
 
 
 def _joined(track: PadTrack, candidates: list[_Candidate], settings: Settings) -> list[_Candidate]:
-    """Low points close in time are one pass: the one with more evidence stands for both."""
+    """Low points without a climb away between them are one pass: the one with more evidence stands for both."""
     kept: list[_Candidate] = []
     for candidate in candidates:
-        if kept and track.time_s[candidate.step] - track.time_s[kept[-1].step] < settings.pass_apart_s:
-            kept[-1] = max(kept[-1], candidate, key=lambda one: one.score)
+        if kept and not _climbed_away(track, kept[-1].step, candidate.step, settings):
+            kept[-1] = max(candidate, kept[-1], key=lambda one: one.score)
         else:
             kept.append(candidate)
     return kept
 
 
-def _climbed_away(track: PadTrack, step: int, last: int, settings: Settings) -> bool:
-    """Whether the pilot gave up the approach of this low point before the landing."""
-    regained = float(track.height_m[step:].max() - track.height_m[step])
-    return (
-        track.time_s[last] - track.time_s[step] > settings.pass_apart_s and regained > settings.pass_prominence_m
-    )
+def _climbed_away(track: PadTrack, step: int, later: int, settings: Settings) -> bool:
+    """Whether the pilot gave up the approach of this low point before a later one.
+
+    Height worked off in turns, with a gust in between, is one approach; who was low and is clearly higher again
+    has gone around.
+    """
+    regained = float(track.height_m[step : later + 1].max() - track.height_m[step])
+    enough = max(settings.pass_prominence_m, settings.pass_regain_share * float(track.height_m[step]))
+    return bool(track.time_s[later] - track.time_s[step] > settings.pass_apart_s and regained > enough)
 
 
 def _pass(
@@ -195,7 +198,7 @@ def _pass(
         decision_s=decision_s,
         lowest_s=float(track.time_s[low]),
         lowest_height_m=float(track.height_m[low]),
-        closest_m=float(track.aim_m[first:until].min()),
+        closest_m=float(track.distance_m[first:until].min()),
         free_until_s=float(track.time_s[-1]),
         score=score,
     )
@@ -203,9 +206,9 @@ def _pass(
 
 def _lowest_step(track: PadTrack, ground: Ground, first: int, until: int) -> int:
     """The lowest step of these within the ground's radius + 25 m (at least 60 m); the closest where none is."""
-    inner = track.aim_m[first:until] <= max(ground.radius_m + 25.0, 60.0)
+    inner = track.distance_m[first:until] <= max(ground.radius_m + 25.0, 60.0)
     if not inner.any():
-        return first + int(np.argmin(track.aim_m[first:until]))
+        return first + int(np.argmin(track.distance_m[first:until]))
     return first + int(np.argmin(np.where(inner, track.height_m[first:until], np.inf)))
 
 

@@ -12,27 +12,30 @@ def attempt_score(track: PadTrack, lowest: int, settings: Settings) -> float:
     """Points for an attempt to land whose lowest (or closest) point is this step; more is surer.
 
     Points are added for being low, for having come down steadily, for a straight way that would have touched near
-    the landing point, and for flying into the wind; they are taken away for staying high, for aiming nowhere near
-    and for flying across the wind, as soaring past does. `attempt_sure_points` and `attempt_possible_points` say
-    what they add up to.
+    the landing point, for flying into the wind, and for having come from the downwind side; they are taken away
+    for staying high, for aiming nowhere near, and for flying across the wind and never behind the landing point,
+    as soaring along an edge does. `attempt_sure_points` and `attempt_possible_points` tell what they must make.
 
     Notes
     -----
-    Above some 15 m a broken-off approach and soaring past can be the same track: "possible" is the honest answer.
-    The points are those of M 7, found on simulated flights, not on real ones.
+    Above some 15 m in no wind a broken-off approach and soaring past can be the same track: "possible" is the
+    honest answer. The points are those of M 7, found on simulated flights, not on real ones; that of the side the
+    pilot comes from is added, because whoever lands into the wind has to come from behind the landing point.
     """
+    came = _from_downwind(track, lowest, settings)
     return (
         _low(float(track.height_m[lowest]))
         + _coming_down(track, lowest, settings)
-        + _aiming(track, lowest, settings)
+        + _aiming(track, lowest, settings, lenient=came > 0.0)
         + _into_wind(track, lowest, settings)
+        + came
     )
 
 
 def _low(height_m: float) -> float:
     """The lower, the surer it was meant; each threshold adds."""
     if height_m > 32.0:
-        return -2.0
+        return -1.0
     return 2.0 * (height_m < 8.0) + 1.0 * (height_m < 15.0) + 0.5 * (height_m < 25.0)
 
 
@@ -43,17 +46,18 @@ def _coming_down(track: PadTrack, lowest: int, settings: Settings) -> float:
         return 0.0
     lost = float(track.height_m[first] - track.height_m[lowest])
     sink = lost / (track.time_s[lowest] - track.time_s[first])
-    return 1.0 * (lost > 8.0) + 0.8 * (sink > 0.7) + 0.7 * (sink > 1.1)
+    return float(1.0 * (lost > 8.0) + 0.8 * (sink > 0.7) + 0.7 * (sink > 1.1) - 1.0 * (lost < 2.0))
 
 
-def _aiming(track: PadTrack, lowest: int, settings: Settings) -> float:
-    """Whether the straight way on would, at some moment, have touched near the landing point."""
+def _aiming(track: PadTrack, lowest: int, settings: Settings, *, lenient: bool) -> float:
+    """Whether the straight way on would, at some moment, have touched near the landing point.
+
+    Broken off high, it would have touched far beyond: no points are lost then by a pilot who came from downwind.
+    """
     first = max(lowest - track.steps(settings.attempt_descent_s), 0)
     miss = track.impact_miss_m[first : lowest + 1]
-    if not np.isfinite(miss).any():
-        return -1.0
-    best = float(np.nanmin(miss))
-    return 1.2 * (best < 40.0) + 0.6 * (best < 20.0) - 1.0 * (best > 90.0)
+    best = float(np.nanmin(miss)) if np.isfinite(miss).any() else np.inf
+    return 1.2 * (best < 40.0) + 0.6 * (best < 20.0) - 1.0 * (best > 90.0 and not lenient)
 
 
 def _into_wind(track: PadTrack, lowest: int, settings: Settings) -> float:
@@ -64,3 +68,13 @@ def _into_wind(track: PadTrack, lowest: int, settings: Settings) -> float:
         return 0.0
     mean = float(np.nanmedian(off))
     return 0.8 * (mean < 45.0) - 0.5 * (mean > 78.0)
+
+
+def _from_downwind(track: PadTrack, lowest: int, settings: Settings) -> float:
+    """Whether the pilot came from behind the landing point, seen along the wind, and flew into it from there."""
+    first = max(lowest - track.steps(settings.attempt_behind_s), 0)
+    behind = track.downwind_m[first : lowest + 1]
+    if not np.isfinite(behind).any():
+        return 0.0
+    farthest = float(np.nanmax(behind))
+    return 1.2 * (farthest > settings.attempt_behind_m) - 1.0 * (farthest < 0.0)

@@ -7,6 +7,7 @@ altitude frame, with the hours it was seen at: pressure heights drift by some me
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -128,61 +129,83 @@ def _from_places(
     """The places on the plane of the motion, levels drawn from the contacts within them."""
     lat, lon = np.array([p.lat_deg for p in places]), np.array([p.lon_deg for p in places])
     east, north = motion.plane.to_plane(lat, lon)
-    touched = [
-        _touching(contacts, float(x), float(y), p, settings) for x, y, p in zip(east, north, places, strict=True)
-    ]
+    here: list[list[_Contact]] = [[] for _ in places]  # on the place itself: its level is known from them
+    beside: list[list[_Contact]] = [[] for _ in places]  # top landings that missed it
+    for contact in sorted(contacts, key=lambda c: c.time_s):
+        apart = np.hypot(east - contact.east_m, north - contact.north_m)
+        home, inside = _home(contact, apart, places, settings)
+        if home is not None:
+            (here if inside else beside)[home].append(contact)
     shifts = sorted(
-        (c.time_s, c.altitude_m - place.elevation_m)
-        for place, own in zip(places, touched, strict=True)
-        for c in own
+        (c.time_s, c.altitude_m - place.elevation_m) for place, own in zip(places, here, strict=True) for c in own
     )
-    grounds = []
-    for place, x, y, own in zip(places, east, north, touched, strict=True):
-        if own:
-            times, levels, sd = [c.time_s for c in own], [c.altitude_m for c in own], LEVEL_SD_M
-        elif shifts:
-            times, levels = [t for t, _ in shifts], [place.elevation_m + shift for _, shift in shifts]
-            sd = math.hypot(LEVEL_SD_M, 2.0)
-        else:
-            times, levels, sd = [float(motion.time_s[0])], [place.elevation_m], 4.0
-        grounds.append(
-            Ground(
-                place.name,
-                float(x),
-                float(y),
-                place.radius_m,
-                tuple(place.use),
-                place.heading_deg,
-                frozen_floats(times),
-                frozen_floats(levels),
-                sd,
-                *_touches(own),
-                *_flights(own),
-            )
-        )
-    return tuple(grounds)
+    return tuple(
+        _known_ground(place, (float(x), float(y)), own, (*own, *missed), shifts, float(motion.time_s[0]))
+        for place, x, y, own, missed in zip(places, east, north, here, beside, strict=True)
+    )
 
 
-def _touching(
-    contacts: list[_Contact], east_m: float, north_m: float, place: Place, settings: Settings
-) -> list[_Contact]:
-    """Contacts within the place's radius and at about its height, in order of time."""
-    inside = [
-        c
-        for c in contacts
-        if math.hypot(c.east_m - east_m, c.north_m - north_m) <= place.radius_m
-        and abs(c.altitude_m - place.elevation_m) < settings.place_level_m
-    ]
-    return sorted(inside, key=lambda c: c.time_s)
+def _home(
+    contact: _Contact, apart_m: Floats, places: tuple[Place, ...], settings: Settings
+) -> tuple[int | None, bool]:
+    """The place a contact belongs to, and whether it lies on it.
+
+    On it: within its radius + 25 m (at least 60 m) at about its elevation, the nearest counts, measured in radii.
+    A landing on no place at all belongs to a top-landing place within `top_landing_miss_m` beyond its radius.
+    """
+    level = [abs(contact.altitude_m - place.elevation_m) < settings.place_level_m for place in places]
+    inside = [k for k, p in enumerate(places) if level[k] and apart_m[k] <= max(p.radius_m + 25.0, 60.0)]
+    if not contact.is_takeoff and not any("landing" in places[k].use for k in inside):
+        tops = [
+            k
+            for k, p in enumerate(places)
+            if "top_landing" in p.use and level[k] and apart_m[k] <= p.radius_m + settings.top_landing_miss_m
+        ]
+        if tops:
+            nearest = min(tops, key=lambda k: apart_m[k])
+            return nearest, nearest in inside
+    if not inside:
+        return None, False
+    return min(inside, key=lambda k: apart_m[k] / places[k].radius_m), True
 
 
-def _touches(contacts: list[_Contact]) -> tuple[Floats, Floats]:
+def _known_ground(
+    place: Place,
+    centre: tuple[float, float],
+    own: list[_Contact],
+    touches: tuple[_Contact, ...],
+    shifts: list[tuple[float, float]],
+    start_s: float,
+) -> Ground:
+    """A place as a ground: its level from its own contacts, else from its elevation in the frame of the log."""
+    if own:
+        times, levels, sd = [c.time_s for c in own], [c.altitude_m for c in own], LEVEL_SD_M
+    elif shifts:
+        times, levels = [t for t, _ in shifts], [place.elevation_m + shift for _, shift in shifts]
+        sd = math.hypot(LEVEL_SD_M, 2.0)
+    else:
+        times, levels, sd = [start_s], [place.elevation_m], 4.0
+    return Ground(
+        place.name,
+        *centre,
+        place.radius_m,
+        tuple(place.use),
+        place.heading_deg,
+        frozen_floats(times),
+        frozen_floats(levels),
+        sd,
+        *_touches(touches),
+        *_flights(touches),
+    )
+
+
+def _touches(contacts: Sequence[_Contact]) -> tuple[Floats, Floats]:
     """East and north of the touchdowns among these contacts."""
     landed = [c for c in contacts if not c.is_takeoff]
     return frozen_floats([c.east_m for c in landed]), frozen_floats([c.north_m for c in landed])
 
 
-def _flights(contacts: list[_Contact]) -> tuple[tuple[int, ...], tuple[int, ...]]:
+def _flights(contacts: Sequence[_Contact]) -> tuple[tuple[int, ...], tuple[int, ...]]:
     """Numbers of the flights that landed, and of those that started, at these contacts."""
     landings = tuple(c.flight for c in contacts if not c.is_takeoff)
     return landings, tuple(c.flight for c in contacts if c.is_takeoff)

@@ -56,6 +56,16 @@ class PadTrack:
         return angle
 
     @property
+    def downwind_m(self) -> Floats:
+        """How far downwind of the ground's centre the pilot is, m (upwind negative); NaN where wind is unknown."""
+        wind_east = self.velocity_east_mps - self.air_east_mps
+        wind_north = self.velocity_north_mps - self.air_north_mps
+        size = np.hypot(wind_east, wind_north)
+        along = wind_east * self.east_m + wind_north * self.north_m
+        known = self.wind_known & (size > CALM_MPS)
+        return np.divide(along, size, out=np.full(size.shape, np.nan), where=known)
+
+    @property
     def impact_miss_m(self) -> Floats:
         """How far from the ground's known points the straight way on would touch down, m; NaN when not sinking.
 

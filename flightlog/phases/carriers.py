@@ -1,0 +1,96 @@
+"""Wing or wheels: a second look at every stretch that moved, with more than a second's worth of evidence.
+
+Second by second a smooth flight and a road look alike. Over minutes they do not: in any wind a wing keeps its
+speed through the air, so its velocities over ground lie on a circle about the wind; a car stops, starts and races.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from itertools import pairwise
+
+import numpy as np
+
+from flightlog.arrays import Floats
+from flightlog.motion.motion import Motion, Spell
+from flightlog.settings import Settings
+
+WIND_SD_MPS = 5.0
+"""Prior of one wind component before any data: 10 m/s is the most a foot-launched wing flies in."""
+AIRSPEED_MPS, AIRSPEED_SD_MPS = 10.5, 2.5
+FITS = 10
+
+
+def by_wing_or_wheels(motion: Motion, spells: tuple[Spell, ...], settings: Settings) -> tuple[Spell, ...]:
+    """The spells with flights and drives told apart over whole stretches.
+
+    A stretch of `carrier_least_s` or more is a drive when the speed through the air that fits it best is missed by
+    more than `drive_spread_mps` (root mean square), a flight when it is missed by less than `flight_spread_mps`
+    and height shakes; between them the label stays. A shorter stretch goes with the drive next to it: nobody lays
+    out or packs a wing in `carrier_change_s`. Recorded at more than `carrier_longest_interval_s`, speeds in
+    circles are too blurred to tell, and nothing is changed.
+    """
+    if motion.interval_s > settings.carrier_longest_interval_s:
+        return spells
+    changed = [_second_look(motion, spell, settings) if spell.kind != "ground" else spell for spell in spells]
+    moved = [number for number, spell in enumerate(changed) if spell.kind != "ground"]
+    for order in (moved, moved[::-1]):
+        for before, number in pairwise(order):
+            changed[number] = _beside_a_drive(changed[number], changed[before], settings)
+    return tuple(changed)
+
+
+def airspeed_spread_mps(motion: Motion, start_s: float, end_s: float) -> float:
+    """How far the motion is from flying at one airspeed in one wind, m/s: median over parts of about 3 min.
+
+    The root mean square of |v - W| - V for the best wind W and airspeed V with weak priors (robust Gauss-Newton).
+    NaN where there are fewer than six fixes.
+    """
+    parts = max(1, round((end_s - start_s) / 180.0))
+    edges = np.searchsorted(motion.time_s, np.linspace(start_s, end_s, parts + 1))
+    spreads = [
+        _spread_mps(motion.velocity_east_mps[low:high], motion.velocity_north_mps[low:high])
+        for low, high in pairwise(edges)
+        if high - low > 5
+    ]
+    return float(np.median(spreads)) if spreads else float("nan")
+
+
+def _second_look(motion: Motion, spell: Spell, settings: Settings) -> Spell:
+    """The spell with the label that its speeds ask for."""
+    if spell.end_s - spell.start_s < settings.carrier_least_s:
+        return spell
+    spread = airspeed_spread_mps(motion, spell.start_s, spell.end_s)
+    low, high = np.searchsorted(motion.time_s, [spell.start_s, spell.end_s])
+    shakes = np.std(motion.climb_mps[low:high]) > settings.least_climb_spread_mps
+    if spread > settings.drive_spread_mps:
+        return replace(spell, kind="vehicle")
+    if spread < settings.flight_spread_mps and shakes:
+        return replace(spell, kind="air")
+    return spell
+
+
+def _beside_a_drive(spell: Spell, other: Spell, settings: Settings) -> Spell:
+    """A short stretch of flight within a minute or two of a drive is part of the drive."""
+    apart = max(spell.start_s - other.end_s, other.start_s - spell.end_s)
+    short = spell.end_s - spell.start_s < settings.carrier_least_s
+    if spell.kind == "air" and other.kind == "vehicle" and short and apart < settings.carrier_change_s:
+        return replace(spell, kind="vehicle")
+    return spell
+
+
+def _spread_mps(east: Floats, north: Floats) -> float:
+    """Root mean square of |v - W| - V at the best W and V."""
+    prior = np.array([0.0, 0.0, AIRSPEED_MPS])
+    inverse = np.diag([WIND_SD_MPS**-2, WIND_SD_MPS**-2, AIRSPEED_SD_MPS**-2])
+    state = prior.copy()
+    for _ in range(FITS):
+        off_east, off_north = east - state[0], north - state[1]
+        speed = np.hypot(off_east, off_north) + 1e-9
+        miss = speed - state[2]
+        weight = 0.2 / np.maximum(1.0, np.abs(miss) / 1.5)  # about one independent value in five
+        slopes = np.stack([-off_east / speed, -off_north / speed, -np.ones_like(speed)], axis=1)
+        normal = (slopes * weight[:, None]).T @ slopes + inverse
+        step = np.linalg.solve(normal, -(slopes * weight[:, None]).T @ miss - inverse @ (state - prior))
+        state += step * min(1.0, 3.0 / max(float(np.abs(step).max()), 1e-9))
+    return float(np.sqrt(np.mean((np.hypot(east - state[0], north - state[1]) - state[2]) ** 2)))
