@@ -11,7 +11,7 @@ from flightlog.air.air import Air
 from flightlog.arrays import Floats
 from flightlog.motion.motion import Motion
 
-LEAST_HEIGHT_SD_M = 0.35
+LEAST_HEIGHT_SD_M = 0.4
 """No recorder's smoothed pressure height is better (0.3 m of sensor noise, M 1)."""
 PRESSURE_DRIFT_MPS = 6.0 / 3600.0
 """Drift of pressure heights within a flight, one standard deviation: 1 hPa in an hour moves them by 8 m."""
@@ -73,8 +73,11 @@ def stretch(motion: Motion, air: Air, start_s: float, end_s: float, height_sd_m:
 
     east, north, altitude = column(motion.east_m), column(motion.north_m), column(motion.altitude_m)
     seconds = np.diff(time)
-    course = math.atan2(east[-1] - east[0], north[-1] - north[0])
-    course += math.radians(_convergence_deg(motion, float(east.mean()), float(north.mean())))
+    true_east, true_north = column(motion.velocity_east_mps), column(motion.velocity_north_mps)
+    course = math.atan2(
+        float((seconds * (true_east[1:] + true_east[:-1])).sum()),
+        float((seconds * (true_north[1:] + true_north[:-1])).sum()),
+    )
     gain_m = float(altitude[-1] - altitude[0])
     duration_s = end_s - start_s
     wind = _wind(air, slice(max(first - 1, 0), min(stop + 1, motion.time_s.size)), course)
@@ -97,12 +100,6 @@ def stretch(motion: Motion, air: Air, start_s: float, end_s: float, height_sd_m:
         tailwind_mps=None if wind is None else wind[3],
         silent_s=float(seconds[np.diff(pieces) != 0].sum()),
     )
-
-
-def _convergence_deg(motion: Motion, east_m: float, north_m: float) -> float:
-    """Angle from true north to the plane's north, clockwise, at a place of the plane."""
-    lat, lon = motion.plane.to_degrees(np.array([east_m]), np.array([north_m]))
-    return float(motion.plane.convergence_deg(lat, lon)[0])
 
 
 def _wind(air: Air, part: slice, course_rad: float) -> tuple[float, float, float, float] | None:
@@ -128,14 +125,14 @@ def smoothed_height_sd_m(motion: Motion) -> float:
     """Short-term standard deviation of one smoothed height, m, from how the recorded heights scatter about it.
 
     At 1 s the smoothed height errs about as much as the recorded ones scatter, because half of the sensor's noise
-    lasts for seconds; at 5 s a third more (measured on simulated flights with 0.3-1 m of noise).
+    lasts for seconds; at 5 s half as much again (measured on simulated flights with 0.3-1 m of noise).
     """
     scatter = motion.measured_altitude_m - motion.altitude_m
     scatter = scatter[np.isfinite(scatter)]
     if scatter.size < 2:
         return 1.0
     typical_m = 1.4826 * float(np.median(np.abs(scatter)))
-    return max(LEAST_HEIGHT_SD_M, typical_m * (0.9 + 0.08 * min(motion.interval_s, 6.0)))
+    return max(LEAST_HEIGHT_SD_M, typical_m * (1.0 + 0.1 * min(motion.interval_s, 6.0)))
 
 
 def height_change_sd_m(motion: Motion, duration_s: float, change_m: float, height_sd_m: float) -> float:

@@ -19,6 +19,8 @@ from flightlog.wings import Wing
 
 GRID_SHAPE = (44, 30, 12)
 """Steps of the grid in E, V* and r; with 3.5 standard deviations to either side a step is 0.16 of one."""
+COARSE_SHAPE = (18, 14, 6)
+"""Enough where only a mean and a standard deviation are asked for."""
 GRID_REACH_SD = 3.5
 
 
@@ -114,7 +116,7 @@ def polar_coefficients(ratio: Floats, airspeed_mps: Floats, share: Floats) -> Fl
     return np.stack([a, -2.0 * a * share * airspeed_mps, a * airspeed_mps**2], axis=-1)
 
 
-def candidates(expected: tuple[WingExpectation, ...]) -> PolarCandidates:
+def candidates(expected: tuple[WingExpectation, ...], shape: tuple[int, int, int] = GRID_SHAPE) -> PolarCandidates:
     """Polars on an even grid over all that is expected, weighted by how likely each is."""
     ranges = []
     for middle, spread in (
@@ -132,13 +134,17 @@ def candidates(expected: tuple[WingExpectation, ...]) -> PolarCandidates:
             )
         )
     ranges[2] = (max(ranges[2][0], 0.4), min(ranges[2][1], 0.97))
-    return grid_candidates(ranges, expected)
+    return grid_candidates(ranges, expected, shape)
 
 
-def grid_candidates(ranges: list[tuple[float, float]], expected: tuple[WingExpectation, ...]) -> PolarCandidates:
+def grid_candidates(
+    ranges: list[tuple[float, float]],
+    expected: tuple[WingExpectation, ...],
+    shape: tuple[int, int, int] = GRID_SHAPE,
+) -> PolarCandidates:
     """Polars on an even grid over these ranges of log E, log V* and r, weighted by the expectations."""
-    axes = [np.linspace(low, high, count) for (low, high), count in zip(ranges, GRID_SHAPE, strict=True)]
-    density = np.zeros(GRID_SHAPE)
+    axes = [np.linspace(low, high, count) for (low, high), count in zip(ranges, shape, strict=True)]
+    density = np.zeros(shape)
     for one in expected:
         parts = (
             (axes[0], math.log(one.best_glide_ratio), one.best_glide_ratio_sd_share),
@@ -154,7 +160,7 @@ def grid_candidates(ranges: list[tuple[float, float]], expected: tuple[WingExpec
 
 
 def sink_in_turn_mps(
-    expected: tuple[WingExpectation, ...], airspeed_mps: float, load: float, density_ratio: float
+    polars: PolarCandidates, airspeed_mps: float, load: float, density_ratio: float
 ) -> tuple[float, float]:
     """A wing's own sink while circling, and its standard deviation, m/s.
 
@@ -164,7 +170,6 @@ def sink_in_turn_mps(
     Sink n^1.5 w(V_eas / sqrt n) / sqrt(density ratio), M 5. The flown speed says something about the wing as
     well: pilots circle near the speed of least sink, within about 12 % (trade knowledge, no source).
     """
-    polars = candidates(expected)
     flown = airspeed_mps * math.sqrt(density_ratio / load)
     least_sink = polars.share * np.exp(polars.log_airspeed)
     weight = polars.weight * np.exp(-0.5 * (np.log(flown / least_sink) / 0.12) ** 2)

@@ -12,7 +12,7 @@ from flightlog.air.cores import CoreFit, RiseSamples, fit_cores
 from flightlog.air.stretches import Stretch, smoothed_height_sd_m, stretch
 from flightlog.air.turns import bank_from_turn_deg, load_factor
 from flightlog.air.windows import mean_wind
-from flightlog.air.wing_polars import WingExpectation, expectations, sink_in_turn_mps
+from flightlog.air.wing_polars import COARSE_SHAPE, PolarCandidates, candidates, expectations, sink_in_turn_mps
 from flightlog.arrays import Floats
 from flightlog.earth.atmosphere import SEA_LEVEL_DENSITY_KGM3
 from flightlog.estimates import NORMAL_95, Estimate, normal_estimate
@@ -52,11 +52,11 @@ def measure_climbs(
     uncertainty is part of the interval. `core` is None where the way flown does not tell it.
     """
     phases = [phase for phase in span.phases if phase.kind == "climb" and phase.end_s > phase.start_s]
-    expected = expectations(settings.wing_class, wing)
+    polars = candidates(expectations(settings.wing_class, wing), COARSE_SHAPE)
     height_sd_m = smoothed_height_sd_m(motion)
     flown = [stretch(motion, air, phase.start_s, phase.end_s, height_sd_m) for phase in phases]
     circles = [_circles(motion, air, phase) for phase in phases]
-    sinks = [_own_sink(part, round_, expected) for part, round_ in zip(flown, circles, strict=True)]
+    sinks = [_own_sink(part, round_, polars) for part, round_ in zip(flown, circles, strict=True)]
     cores = _cores(motion, phases, flown, circles, sinks, settings)
     return tuple(
         _climb(number, motion, air, phase, part, round_, sink, core)
@@ -146,15 +146,13 @@ def _circles(motion: Motion, air: Air, phase: Phase) -> Circles:
     return Circles(direction, total_deg / 360.0, period_s, airspeed_mps * period_s / (2.0 * math.pi), bank_deg)
 
 
-def _own_sink(
-    flown: Stretch, circles: Circles, expected: tuple[WingExpectation, ...]
-) -> tuple[float, float] | None:
+def _own_sink(flown: Stretch, circles: Circles, polars: PolarCandidates) -> tuple[float, float] | None:
     """The wing's own sink at the speed and bank of a climb, and its sd; None where the airspeed is not known."""
     if flown.air_way_m is None or flown.air_way_m <= 0:
         return None
     load = 1.0 if circles.bank_deg is None else float(load_factor(circles.bank_deg))
     density = flown.density_kgm3 / SEA_LEVEL_DENSITY_KGM3
-    return sink_in_turn_mps(expected, flown.air_way_m / flown.duration_s, load, density)
+    return sink_in_turn_mps(polars, flown.air_way_m / flown.duration_s, load, density)
 
 
 def _cores(

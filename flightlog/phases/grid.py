@@ -30,6 +30,7 @@ class FlightGrid:
     climb_mps: Floats
     air_east_m: Floats  # (n,) through the air
     air_north_m: Floats
+    air_way_m: Floats  # length of the way flown through the air since the first step
 
     def steps(self, duration_s: float) -> int:
         """How many steps a duration holds, at least one."""
@@ -59,9 +60,9 @@ def flight_grid(motion: Motion, air: Air, start_s: float, end_s: float, step_s: 
     east, north, altitude, climb, air_east, air_north = (
         np.interp(time_s, motion.time_s, np.nan_to_num(values)) for values in columns
     )
-    return FlightGrid(
-        time_s, step_s, east, north, altitude, climb, summed(air_east) * step_s, summed(air_north) * step_s
-    )
+    air_east, air_north = summed(air_east) * step_s, summed(air_north) * step_s
+    way = np.concatenate([[0.0], np.cumsum(np.hypot(np.diff(air_east), np.diff(air_north)))])
+    return FlightGrid(time_s, step_s, east, north, altitude, climb, air_east, air_north, way)
 
 
 def summed(rate: Floats) -> Floats:

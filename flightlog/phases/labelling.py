@@ -99,7 +99,7 @@ def _drop_entries(grid: FlightGrid, rising: Bools, labels: Ints, settings: Setti
 
 
 def _mark_approaches(grid: FlightGrid, labels: Ints, passes: Sequence[PassTimes], start_s: float | None) -> None:
-    """Passes broken off, and the last descent, are approach whatever was flown in them; what only may be one is not."""
+    """Passes surely broken off, and the last descent, are approach whatever was flown in them."""
     for one in passes:
         if one.outcome != "go_around" or one.certainty != "sure":
             continue

@@ -29,9 +29,10 @@ def straight_climb_mask(grid: FlightGrid, free: Bools, settings: Settings) -> Bo
 def search_mask(grid: FlightGrid, free: Bools, circling: Bools, settings: Settings) -> Bools:
     """Steps in which the pilot manoeuvred without getting on: neither climbing nor going anywhere.
 
-    Free time is cut into legs at every clear turn (in the air frame; a turn is a short leg itself). A leg of `glide_leg_s` or more goes
-    somewhere. Shorter legs one after another are a search when the straight way between their ends is less than
-    `search_straightness` of the way flown, over `search_window_s` at most; circles that gained nothing are search.
+    Free time is cut into legs at every clear turn (in the air frame; a turn is a short leg itself). A leg of
+    `glide_leg_s` or more goes somewhere. Shorter legs one after another are a search when the straight way between
+    their ends is less than `search_straightness` of the way flown, over `search_window_s` at most; circles that
+    gained nothing are search.
     """
     found = np.zeros(free.size, dtype=bool)
     for start, stop in runs(free):
@@ -83,8 +84,7 @@ def _mark_search(grid: FlightGrid, bounds: Ints, circling: Bools, settings: Sett
 def _straightness(grid: FlightGrid, a: Ints, b: Ints) -> Floats:
     """Net way over way flown through the air between steps a and b."""
     x, y = grid.air_east_m, grid.air_north_m
-    way = np.concatenate([[0.0], np.cumsum(np.hypot(np.diff(x), np.diff(y)))])
     b = np.minimum(b, x.size - 1)
-    flown = way[b] - way[a]
+    flown = grid.air_way_m[b] - grid.air_way_m[a]
     net = np.hypot(x[b] - x[a], y[b] - y[a])
     return np.where(flown > 0, net / np.where(flown > 0, flown, 1.0), 1.0)

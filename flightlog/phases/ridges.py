@@ -21,9 +21,10 @@ def ridge_mask(grid: FlightGrid, free: Bools, settings: Settings) -> Bools:
     they are taken before.
     """
     found = np.zeros(grid.time_s.size, dtype=bool)
+    sums = _moment_sums(grid)
     for start, stop in runs(free):
         for window_s in WINDOWS_S:
-            _mark_windows(grid, start, stop, grid.steps(window_s), settings, found)
+            _mark_windows(grid, sums, start, stop, grid.steps(window_s), settings, found)
     kept = np.zeros_like(found)
     for start, stop in runs(found & free):
         first, last = _trim_to_strip(grid, start, stop)
@@ -32,7 +33,9 @@ def ridge_mask(grid: FlightGrid, free: Bools, settings: Settings) -> Bools:
     return kept
 
 
-def _mark_windows(grid: FlightGrid, start: int, stop: int, width: int, settings: Settings, found: Bools) -> None:
+def _mark_windows(
+    grid: FlightGrid, sums: Floats, start: int, stop: int, width: int, settings: Settings, found: Bools
+) -> None:
     """Mark every window of `width` steps inside [start, stop) that looks like beats."""
     if stop - start <= width:
         return
@@ -41,36 +44,26 @@ def _mark_windows(grid: FlightGrid, start: int, stop: int, width: int, settings:
     duration_s = width * grid.step_s
     rise_mps = (grid.altitude_m[b] - grid.altitude_m[a]) / duration_s
     net_m = np.hypot(grid.east_m[b] - grid.east_m[a], grid.north_m[b] - grid.north_m[a])
-    flown_m = _way(grid.air_east_m, grid.air_north_m)
-    long_rms, wide_rms = _extent(grid.east_m, grid.north_m, a, b)
+    flown_m = grid.air_way_m[b] - grid.air_way_m[a]
+    long_rms, wide_rms = _extent(sums, a, b)
     strip = (wide_rms < settings.ridge_width_share * long_rms) | (long_rms < settings.ridge_patch_m)
-    good = (
-        (rise_mps > settings.ridge_least_mps)
-        & (net_m < settings.ridge_net_share * (flown_m[b] - flown_m[a]))
-        & strip
-    )
-    edges = np.zeros(found.size + 1, dtype=np.int64)
-    np.add.at(edges, a[good], 1)
-    np.add.at(edges, b[good] + 1, -1)
-    found |= np.cumsum(edges[:-1]) > 0
+    good = (rise_mps > settings.ridge_least_mps) & (net_m < settings.ridge_net_share * flown_m) & strip
+    for first, last in runs(good):
+        found[a[first] : b[last - 1] + 1] = True
 
 
-def _way(east_m: Floats, north_m: Floats) -> Floats:
-    """Length of the way flown up to every step."""
-    return np.concatenate([[0.0], np.cumsum(np.hypot(np.diff(east_m), np.diff(north_m)))])
+def _moment_sums(grid: FlightGrid) -> Floats:
+    """(5, n + 1): running sums of x, y, xx, yy, xy, from the middle of the flight."""
+    x, y = grid.east_m - grid.east_m.mean(), grid.north_m - grid.north_m.mean()
+    sums = np.zeros((5, x.size + 1))
+    np.cumsum(np.stack([x, y, x * x, y * y, x * y]), axis=1, out=sums[:, 1:])
+    return sums
 
 
-def _extent(east_m: Floats, north_m: Floats, a: np.ndarray, b: np.ndarray) -> tuple[Floats, Floats]:
+def _extent(sums: Floats, a: np.ndarray, b: np.ndarray) -> tuple[Floats, Floats]:
     """Root mean square extent of the positions a..b along their long and their short axis."""
-    x, y = east_m - east_m.mean(), north_m - north_m.mean()
-    count = (b - a).astype(float)
-
-    def mean(values: Floats) -> Floats:
-        total = np.concatenate([[0.0], np.cumsum(values)])
-        return np.asarray((total[b] - total[a]) / count, dtype=np.float64)
-
-    mean_x, mean_y = mean(x), mean(y)
-    xx, yy, xy = mean(x * x) - mean_x**2, mean(y * y) - mean_y**2, mean(x * y) - mean_x * mean_y
+    x, y, xx, yy, xy = (sums[:, b] - sums[:, a]) / (b - a)
+    xx, yy, xy = xx - x * x, yy - y * y, xy - x * y
     half, root = 0.5 * (xx + yy), np.sqrt(0.25 * (xx - yy) ** 2 + xy**2)
     return np.sqrt(np.maximum(half + root, 0.0)), np.sqrt(np.maximum(half - root, 0.0))
 
