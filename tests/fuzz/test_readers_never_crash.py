@@ -199,8 +199,10 @@ GOOD_PLACES = (
     b'{"type": "FeatureCollection", "features": [{"type": "Feature", "geometry": {"type": "Point", "coordinates":'
     b' [7.5, 46.25]}, "properties": {"name": "A", "elevation_m": 600, "use": ["landing"]}}]}'
 )
-GOOD_WING = b'name = "W"\nclass = "paraglider"\nempty_kg = 5\nall_up_kg = 95\n'
+GOOD_WING = (
+    b'name = "W"\nclass = "paraglider"\nempty_kg = 5\nall_up_kg = 95\n'
     b"[[polar]]\nairspeed_mps = 10\nsink_mps = 1.1\n"
+)
 
 
 @BOUNDED
