@@ -91,7 +91,7 @@ class Settings:
     wind_change_sd_mps: float = 1.6  # how far wind strays from the day's mean; each flight tells its own (M 4: 2)
     wind_change_time_s: float = 5400.0  # within so long (M 4)
     wind_change_height_m: float = 1500.0  # and so much height (M 4)
-    wind_local_sd_mps: float = 0.6  # how far it differs from slope to slope; 1.3 on a mountain day (three real logs)
+    wind_local_sd_mps: float = 0.6  # how far it differs from slope to slope; 1.2 on one mountain day (real logs)
     wind_local_time_s: float = 600.0  # a pilot is at another thermal after so long (three real logs)
     wind_gust_floor_mps: float = 0.15  # one window's wind is never better: airspeed varies with heading
     wind_sd_limit_mps: float = 1.8  # wind less sure than this, per component, is not stated

@@ -27,6 +27,14 @@ class WindWindows:
     airspeed_sd_mps: Floats = field(default_factory=lambda: frozen_floats([]))  # (k,) of the fitted airspeed
 
 
+@dataclass(frozen=True)
+class WindChange:
+    """How far the wind strays from the day's mean on this flight, per component: slowly, and locally."""
+
+    slow_sd_mps: float  # over hours and kilometres of height
+    local_sd_mps: float  # from one thermal or slope to the next
+
+
 @dataclass(frozen=True, eq=False)
 class WindField:
     """The wind over time and height, ready to be asked: m sites where it was measured and how they hang together.
@@ -40,6 +48,7 @@ class WindField:
     inverse: Floats  # (2m, 2m) inverse covariance of the measured winds, east and north side by side
     node_time_s: Floats  # (q,)
     node_altitude_m: Floats  # (q,)
+    change: WindChange
     settings: Settings
 
 

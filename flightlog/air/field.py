@@ -1,20 +1,23 @@
 """The wind everywhere in a flight: a Gaussian process over time and height through the windows' winds.
 
-Each wind component has mean 0 with a wide prior, one constant for the whole flight and a part that changes with
-time and height, covariance s0^2 exp(-|dt|/tau) exp(-|dz|/H). Windows count by their own covariance, widened where
-they overlap; a window that contradicts its neighbours is widened until it does not (a Student-like weight). Far
-from any window the standard deviation grows back to that of the prior, so the field knows what it does not know.
+Each wind component has mean 0 with a wide prior, one constant for the whole flight, a slow part of covariance
+s0^2 exp(-|dt|/tau) exp(-|dz|/H) and a local part alike but with a tau of minutes: the wind differs from one slope
+to the next. How large both parts are on this day is taken from its windows, by marginal likelihood over a few values
+about the usual ones. Windows count by their own covariance, widened where they overlap; a window that contradicts
+its neighbours is widened until it does not (a Student-like weight). Far from any window the standard deviation grows
+back to that of the prior, so the field knows what it does not know.
 
 References
 ----------
-Rasmussen & Williams 2006, Gaussian Processes for Machine Learning, ch. 2 and 5.4.2 (leave-one-out); M 4.
+Rasmussen & Williams 2006, Gaussian Processes for Machine Learning, ch. 2, 5.4.1 (marginal
+likelihood) and 5.4.2 (leave-one-out); M 4.
 """
 
 from __future__ import annotations
 
 import numpy as np
 
-from flightlog.air.air import Air, WindField, WindWindows
+from flightlog.air.air import Air, WindChange, WindField, WindWindows
 from flightlog.arrays import Bools, Floats, Ints, frozen_floats
 from flightlog.estimates import Wind, wind_from_vector
 from flightlog.settings import Settings
@@ -22,6 +25,10 @@ from flightlog.settings import Settings
 MOST_SITES = 150
 ROUGH_SITES = 60
 ROBUST_STEPS = 3
+MOST_MEAN_NODES = 300
+MOST_LIKELIHOOD_SITES = 80
+CHANGE_STEPS = (0.5, 1.0, 2.0)
+CHANGE_LOG_SD = 0.7
 EXPECTED_99 = 9.21
 """99 % point of chi-square with 2 degrees of freedom."""
 
@@ -42,7 +49,8 @@ def fit_field(
         return None
     time, altitude, wind, covariance = _pooled(windows, _groups(windows, ROUGH_SITES if rough else MOST_SITES))
     noise = covariance + settings.wind_gust_floor_mps**2 * np.eye(2)
-    prior = _kernel(time, altitude, time, altitude, settings)
+    change = _likely_change(time, altitude, wind, noise, settings)
+    prior = _kernel(time, altitude, time, altitude, change, settings)
     widening = np.ones(len(time))
     steps = ROBUST_STEPS - int(rough)
     for step in range(steps):
@@ -59,17 +67,18 @@ def fit_field(
         inverse=frozen_floats(inverse),
         node_time_s=frozen_floats(node_time_s),
         node_altitude_m=frozen_floats(node_altitude_m),
+        change=change,
         settings=settings,
     )
 
 
 def evaluate_field(field: WindField, time_s: Floats, altitude_m: Floats) -> tuple[Floats, Floats, Floats]:
     """Wind (east, north) and the standard deviation of one component at these times and heights."""
-    kernel = _kernel(time_s, altitude_m, field.time_s, field.altitude_m, field.settings)
+    kernel = _kernel(time_s, altitude_m, field.time_s, field.altitude_m, field.change, field.settings)
     wind = kernel @ field.weights
     inverse = _mean_inverse(field)
     gain = kernel @ inverse
-    variance = _prior_variance(field.settings) - (gain * kernel).sum(axis=1)
+    variance = _prior_variance(field) - (gain * kernel).sum(axis=1)
     return wind[:, 0], wind[:, 1], np.sqrt(np.maximum(variance, 1e-6))
 
 
@@ -111,8 +120,10 @@ def average_wind(
     else:
         time, altitude = time[inside], altitude[inside]
     settings = field.settings
-    cross = _kernel(time, altitude, field.time_s, field.altitude_m, settings).mean(axis=0)
-    within = float(_kernel(time, altitude, time, altitude, settings).mean())
+    stride = 1 + len(time) // MOST_MEAN_NODES
+    time, altitude = time[::stride], altitude[::stride]
+    cross = _kernel(time, altitude, field.time_s, field.altitude_m, field.change, settings).mean(axis=0)
+    within = float(_kernel(time, altitude, time, altitude, field.change, settings).mean())
     east, north = cross @ field.weights
     variance = within - float(cross @ _mean_inverse(field) @ cross)
     se = float(np.sqrt(max(variance, 1e-6)))
@@ -127,16 +138,54 @@ def _mean_inverse(field: WindField) -> Floats:
     return np.asarray((field.inverse[0::2, 0::2] + field.inverse[1::2, 1::2]) / 2.0)
 
 
-def _prior_variance(settings: Settings) -> float:
+def _likely_change(time: Floats, altitude: Floats, wind: Floats, noise: Floats, settings: Settings) -> WindChange:
+    """How far the wind strays on this flight: the likeliest of a few values, drawn to the usual ones.
+
+    A flight with a handful of windows does not tell and keeps about the usual values.
+    """
+    usual = WindChange(settings.wind_change_sd_mps, settings.wind_local_sd_mps)
+    best, best_score = usual, -np.inf
+    some = slice(None, None, 1 + len(time) // MOST_LIKELIHOOD_SITES)
+    time, altitude, wind, noise = time[some], altitude[some], wind[some], noise[some]
+    for slow in CHANGE_STEPS:
+        for local in CHANGE_STEPS:
+            change = WindChange(usual.slow_sd_mps * slow, usual.local_sd_mps * local)
+            whole = _whole(_kernel(time, altitude, time, altitude, change, settings), noise)
+            score = _log_likelihood(whole, wind.ravel()) - (np.log(slow) ** 2 + np.log(local) ** 2) / (
+                2.0 * CHANGE_LOG_SD**2
+            )
+            if score > best_score:
+                best, best_score = change, score
+    return best
+
+
+def _log_likelihood(covariance: Floats, values: Floats) -> float:
+    """Logarithm of the normal density of the values, less its constant."""
+    lower = np.linalg.cholesky(covariance)
+    white = np.linalg.solve(lower, values)
+    return float(-0.5 * (white @ white) - np.log(np.diag(lower)).sum())
+
+
+def _prior_variance(field: WindField) -> float:
     """Variance of one wind component before any data."""
-    return settings.wind_prior_sd_mps**2 + settings.wind_change_sd_mps**2
+    change = field.change
+    return float(field.settings.wind_prior_sd_mps**2 + change.slow_sd_mps**2 + change.local_sd_mps**2)
 
 
-def _kernel(time_a: Floats, altitude_a: Floats, time_b: Floats, altitude_b: Floats, settings: Settings) -> Floats:
+def _kernel(
+    time_a: Floats,
+    altitude_a: Floats,
+    time_b: Floats,
+    altitude_b: Floats,
+    change: WindChange,
+    settings: Settings,
+) -> Floats:
     """Prior covariance of one wind component between places a and b of time and height."""
-    apart = np.abs(time_a[:, None] - time_b[None, :]) / settings.wind_change_time_s
-    apart += np.abs(altitude_a[:, None] - altitude_b[None, :]) / settings.wind_change_height_m
-    return np.asarray(settings.wind_prior_sd_mps**2 + settings.wind_change_sd_mps**2 * np.exp(-apart))
+    later = np.abs(time_a[:, None] - time_b[None, :])
+    higher = np.exp(-np.abs(altitude_a[:, None] - altitude_b[None, :]) / settings.wind_change_height_m)
+    slow = change.slow_sd_mps**2 * np.exp(-later / settings.wind_change_time_s)
+    local = change.local_sd_mps**2 * np.exp(-later / settings.wind_local_time_s)
+    return np.asarray(settings.wind_prior_sd_mps**2 + (slow + local) * higher)
 
 
 def _whole(prior: Floats, noise: Floats) -> Floats:
