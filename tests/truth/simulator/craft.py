@@ -18,7 +18,7 @@ STATE_COLUMNS = (
 )  # fmt: skip
 
 
-class EndOfDay(Exception):
+class DayOverError(Exception):
     """The day is over, whatever the pilot was doing."""
 
 
@@ -150,4 +150,4 @@ class Craft:
             self.wx, self.wy, self.gx, self.gy, self.air_rise, self.climb, drag, in_air,
         ))  # fmt: skip
         if self.t > self.end_s:
-            raise EndOfDay
+            raise DayOverError

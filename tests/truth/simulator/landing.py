@@ -12,15 +12,15 @@ from .terrain import CARRY_HEIGHT_M, Ground
 PATTERNS = ("figure_of_eight", "circuit", "straight_in")
 
 
-class _BrokenOff(Exception):
+class _BrokenOffError(Exception):
     """The pilot gives this pass up."""
 
 
-class _Landed(Exception):
+class _LandedError(Exception):
     """The feet touch."""
 
 
-class _CutShort(Exception):
+class _CutShortError(Exception):
     """Low: straight to the final from here."""
 
 
@@ -94,14 +94,14 @@ class Approach:
             planned_break_off_m=self.break_off_m,
         )  # fmt: skip
         try:
-            with suppress(_CutShort):
+            with suppress(_CutShortError):
                 getattr(self, "_" + self.pattern)()
             self._final()
-        except _BrokenOff as why:
+        except _BrokenOffError as why:
             craft.event("decision", place=self.place.name, height_m=self.height, why=str(why),
                         distance_m=distance_to(craft, self.place.x_m, self.place.y_m))  # fmt: skip
             return "go_around"
-        except _Landed:
+        except _LandedError:
             return settle(craft, self.place)
         raise AssertionError("an approach ends on the ground or is broken off")
 
@@ -109,13 +109,13 @@ class Approach:
         craft = self.craft
         craft.step(bank, speed, drag)
         if craft.height <= 0:
-            raise _Landed
+            raise _LandedError
         ahead, _ = self.where()
         self.behind = self.behind or (self.armed and ahead < 0)
         near = distance_to(craft, self.place.x_m, self.place.y_m)
         may_cut = may_cut and craft.height < self.height + 5  # over the top, not in front of it
         if may_cut and self.height < near / max(1.5, self.speed - 0.8 * self.wind_mps) * 1.45 * self.sink + 6:
-            raise _CutShort
+            raise _CutShortError
         if self.on_top:
             self._check(ahead, near)
 
@@ -130,15 +130,15 @@ class Approach:
             way = max(0.0, -out) + turn_s * (self.wind_mps + 0.4 * self.speed * (off > 1.2))
             reserve = 0.6 + (way / forward + 0.5 * turn_s) * max(self.sink * 1.2, self.sink - craft.air_rise * 0.7)
             if self.height <= max(self.break_off_m, reserve):
-                raise _BrokenOff("planned")
+                raise _BrokenOffError("planned")
             if self.behind and ahead > self.aim_ahead and self.height < self.break_off_m + 6:
-                raise _BrokenOff("planned")
+                raise _BrokenOffError("planned")
         if self.behind and ahead > self.place.radius_m + 5 and self.height > 4:
-            raise _BrokenOff("too high")
+            raise _BrokenOffError("too high")
         if out > -3 and self.behind and self.height > 1.5:
-            raise _BrokenOff("past the edge")
+            raise _BrokenOffError("past the edge")
         if out > 5 and self.height < 1.5:
-            raise _BrokenOff("too low")
+            raise _BrokenOffError("too low")
 
     def _to(self, ahead: float, aside: float, near_m: float, speed: float, drag: float = 1.0, side: int = 0,
             longest_s: float = 60.0) -> None:  # fmt: skip
@@ -198,7 +198,7 @@ class Approach:
             headwind = -(craft.wx * math.sin(self.course) + craft.wy * math.cos(self.course))
             forward = max(0.8, craft.v - headwind)
             if not self.on_top and left < -70 and craft.height > 25:  # far too high: round again
-                with suppress(_CutShort):
+                with suppress(_CutShortError):
                     self._circuit()
                 continue
             needed = max(left, 0.0) / forward * self.sink + self.aim_height
@@ -226,7 +226,7 @@ class Approach:
             elif left < 0 or craft.height < 5:
                 heading = self.course
             self._go(bank_for_heading(craft, heading, BANK_LIMIT), speed, drag)
-        raise _BrokenOff("time")
+        raise _BrokenOffError("time")
 
 
 def fly_back_into_lift(craft: Craft) -> str:

@@ -9,7 +9,8 @@ from datetime import UTC, datetime, timedelta
 from functools import cached_property
 
 from .craft import Craft
-from .days import fill_with_thermals, fly_day
+from .crosscountry import fill_with_thermals
+from .days import fly_day
 from .recording import gpx_text, igc_text, places_geojson
 from .scenario import Scenario
 from .sensors import Fixes, record
@@ -74,7 +75,7 @@ def wing_toml(wing: Wing) -> str:
 
 def simulate(scenario: Scenario, seed: int) -> SimulatedLog:
     """Fly the scenario; the same scenario and seed give the same log."""
-    draw = random.Random(f"world {seed}")
+    draw = random.Random(f"world {seed if scenario.world_seed is None else scenario.world_seed}")
     site = SITES[scenario.site if scenario.site is not None else draw.randrange(len(SITES))]
     from_deg = scenario.wind_from_deg if scenario.wind_from_deg is not None else draw.uniform(0, 360)
     hill = Hill(draw, (from_deg + scenario.wind_off_slope_deg) % 360)
@@ -91,8 +92,10 @@ def simulate(scenario: Scenario, seed: int) -> SimulatedLog:
     craft = Craft(
         wing, world, random.Random(f"flight {seed}"), scenario.speed_wander_mps, min(longest, 5.5 * 3600)
     )
-    if scenario.kind == "cross_country" and scenario.thermal_mps > 0:
-        fill_with_thermals(craft, 15000 + 4000 * scenario.flight_minutes / 60, scenario.flight_minutes * 60 + 3000)
+    if scenario.kind in ("cross_country", "task") and scenario.thermal_mps > 0:
+        fill_with_thermals(
+            world, draw, 15000 + 4000 * scenario.flight_minutes / 60, scenario.flight_minutes * 60 + 3000
+        )
     for _ in range(scenario.lift_lines):
         x, y = draw.uniform(-6000, 6000), draw.uniform(-6000, 6000)
         world.lines.append(

@@ -187,7 +187,7 @@ class Truth:
 
     # -- building ---------------------------------------------------------------------------------------------
     def _phases(self, end_s: float) -> tuple[TruePhase, ...]:
-        marks = [m for m in self._marks.phases]
+        marks = self._marks.phases
         merged: list[list] = []
         for k, (start, kind, mode, behaviour) in enumerate(marks):
             end = marks[k + 1][0] if k + 1 < len(marks) else end_s - self.epoch_s
