@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from dataclasses import replace
 from html.parser import HTMLParser
@@ -145,6 +146,26 @@ def test_chart_colours_are_those_of_the_page(page):
     drawn = re.sub(r"<style.*?</style>", "", page, flags=re.DOTALL)
     assert not re.search(r"(fill|stroke): #0[0-9a-f]0", drawn)
     assert "var(--chart-climb)" in drawn
+
+
+def test_a_map_has_one_scale_and_north_up():
+    angles = [math.radians(angle) for angle in range(0, 361, 5)]
+    circle = Series(tuple(map(math.sin, angles)), tuple(map(math.cos, angles)), "glide")
+    far = Series((0.0, 7.0), (0.0, 0.0), "climb")  # makes the map much wider than high
+    north = Series((0.0, 0.001), (1.0, 1.0), "approach")
+    svg = chart_svg(
+        Chart("c", "", "", "one", (Panel("km", "", (circle, far, north), has_equal_scales=True, is_map=True),))
+    )
+
+    def corners(colour: str) -> tuple[float, float, float, float]:
+        drawn = re.search(rf'<path d="([^"]+)"[^>]*stroke: var\(--chart-{colour}\)', svg)
+        numbers = [float(number) for number in re.findall(r"-?[\d.]+", drawn[1])]
+        return min(numbers[::2]), max(numbers[::2]), min(numbers[1::2]), max(numbers[1::2])
+
+    left, right, top, bottom = corners("glide")
+    assert right - left == pytest.approx(bottom - top, rel=0.01)
+    assert corners("climb")[1] - corners("climb")[0] == pytest.approx(3.5 * (right - left), rel=0.01)
+    assert corners("approach")[2] == pytest.approx(top, abs=0.5)  # smaller y is higher on a screen
 
 
 def contrast(first: str, second: str) -> float:

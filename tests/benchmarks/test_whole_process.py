@@ -1,0 +1,83 @@
+"""What a whole run costs: time and memory of a child process, printed, never a reason to fail by time.
+
+Run `python -m pytest tests/benchmarks/test_whole_process.py -s` to see the figures.
+"""
+
+from __future__ import annotations
+
+import json
+import resource
+import statistics
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+from tests.unit.small_logs import igc_text
+
+ROOT = Path(__file__).parents[2]
+RUNS = 3
+FIXES = 18_000
+
+
+def long_log(path: Path) -> Path:
+    """A log of 18 000 fixes: small flights, one after the other, from one morning to the afternoon."""
+    head, _, rest = igc_text().partition("B110000")
+    records = ("B110000" + rest).splitlines()
+    lines = []
+    for number in range(FIXES):
+        second = 8 * 3600 + number
+        clock = f"{second // 3600:02d}{second // 60 % 60:02d}{second % 60:02d}"
+        lap, place = divmod(number, len(records))
+        at = place if lap % 2 == 0 else len(records) - 1 - place  # up the hill again the way down: nothing leaps
+        lines.append(f"B{clock}{records[at][7:]}")
+    path.write_text(head + "\r\n".join(lines) + "\r\n", encoding="ascii")
+    return path
+
+
+def cost(words: list[str]) -> tuple[float, float, str]:
+    """Wall seconds, processor seconds and output of one run of the program."""
+    before = resource.getrusage(resource.RUSAGE_CHILDREN)
+    start = time.perf_counter()
+    result = subprocess.run(
+        [sys.executable, "-m", "flightlog", *words],
+        capture_output=True,
+        text=True,
+        timeout=300,
+        cwd=ROOT,
+        check=True,
+    )
+    wall = time.perf_counter() - start
+    after = resource.getrusage(resource.RUSAGE_CHILDREN)
+    return wall, after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime, result.stdout
+
+
+def peak_memory_mb(words: list[str]) -> float:
+    """Peak resident memory of a run of the program, megabytes (ru_maxrss counts kilobytes on Linux)."""
+    code = (
+        "import resource, subprocess, sys;"
+        f"subprocess.run([sys.executable, '-m', 'flightlog', *{words!r}], check=True, stdout=subprocess.DEVNULL);"
+        "print(resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss)"
+    )
+    result = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True, cwd=ROOT)
+    return int(result.stdout) / 1024
+
+
+def test_debrief_of_18000_fixes(tmp_path):
+    words = ["debrief", str(long_log(tmp_path / "long.igc")), "--to", "json", "--out", "-"]
+    runs = [cost(words) for _ in range(RUNS)]
+    document = json.loads(runs[0][2])
+    assert document["log"]["fixes"] == FIXES
+    assert {output for _, _, output in runs} == {runs[0][2]}
+    wall, processor = (statistics.median(run[part] for run in runs) for part in (0, 1))
+    print(
+        f"\ndebrief of {FIXES} fixes to JSON, whole process: {wall:.2f} s wall, {processor:.2f} s processor,"
+        f" {peak_memory_mb(words):.0f} MB peak (median of {RUNS} runs)"
+    )
+
+
+def test_help():
+    runs = [cost(["--help"]) for _ in range(2 * RUNS + 1)]
+    wall, processor = (statistics.median(run[part] for run in runs) for part in (0, 1))
+    assert "debrief" in runs[0][2]
+    print(f"\nflightlog --help: {wall:.3f} s wall, {processor:.3f} s processor (median of {len(runs)} runs)")
