@@ -11,7 +11,7 @@ polar the class allows (Gelman et al., Bayesian Data Analysis, 3rd ed. 2013, ch.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -21,11 +21,13 @@ from flightlog.arrays import Floats, Ints
 EDDY_TIMES_S = (8.0, 20.0, 45.0, 90.0)
 """tau: eddies of 100 to 1000 m met at flying speed."""
 PIECE_SDS_MPS = (0.10, 0.15, 0.2, 0.3, 0.4, 0.55, 0.7, 0.9, 1.2)
-GLIDE_SDS_MPS = (0.0, 0.05, 0.1, 0.15, 0.2, 0.3, 0.45)
+GLIDE_SDS_MPS = (0.0, 0.08, 0.16, 0.24, 0.32, 0.4, 0.5)
 SETTINGS_KEPT = 6
 """Of the settings of (tau, sr, sg) so many likeliest are carried on; together they hold nearly all weight."""
 SINK_PER_AIRSPEED = 0.1
 """Near best glide an error of the airspeed counts as this much of an error of the sink: 1 / E."""
+FLOWN_SPEED_SHARE, FLOWN_SPEED_SPREAD = 1.05, 0.13
+"""Pilots glide at about the speed of best glide or a little above, give or take (trade knowledge, no source)."""
 SAMPLES = 2000
 SEED = 20
 
@@ -56,15 +58,42 @@ def sample_polars(pieces: Pieces, expected: tuple[WingExpectation, ...]) -> Floa
     The draws are evenly spread and seeded: the same pieces give the same draws.
     """
     centre = float(np.mean(pieces.airspeed_mps))
-    polars = candidates(expected)
+    pieces = _calibrated(pieces)
+    polars = _as_flown(candidates(expected), centre)
     prior = _prior_moments(polars, centre)
     weight = np.ones(pieces.glide.size)
     for _ in range(2):  # once plainly, once with the far-off pieces held back
         evidence = _evidence(pieces, weight, centre, prior)
         weight = _robust_weight(pieces, centre, evidence[0], prior)
     evidence = _evidence(pieces, weight, centre, prior)
-    polars = grid_candidates(_ranges(polars, _posterior(polars, evidence[:1], centre)), expected)
+    fine = grid_candidates(_ranges(polars, _posterior(polars, evidence[:1], centre)), expected)
+    polars = _as_flown(fine, centre)
     return _draw(polars, _posterior(polars, evidence, centre))
+
+
+def _as_flown(polars: PolarCandidates, mean_airspeed_mps: float) -> PolarCandidates:
+    """Polars weighted by how well their best-glide airspeed fits the speed at which the pilot glided."""
+    off = np.log(mean_airspeed_mps / FLOWN_SPEED_SHARE) - polars.log_airspeed
+    weight = polars.weight * np.exp(-0.5 * (off / FLOWN_SPEED_SPREAD) ** 2)
+    return replace(polars, weight=weight / max(float(weight.sum()), 1e-300))
+
+
+def _calibrated(pieces: Pieces) -> Pieces:
+    """Airspeeds drawn in by as much of their differences as is error of the wind, not choice of the pilot.
+
+    Without it the errors of the speeds would flatten the polar (regression calibration: Carroll et al., Measurement
+    Error in Nonlinear Models, 2nd ed. 2006, ch. 4). Done between glides: within one, the wind's error is the same.
+    """
+    glides, place = np.unique(pieces.glide, return_inverse=True)
+    if glides.size < 3:
+        return pieces
+    count = np.bincount(place)
+    mean = np.bincount(place, weights=pieces.airspeed_mps) / count
+    centre = float(pieces.airspeed_mps.mean())
+    between = float((count * (mean - centre) ** 2).sum() / count.sum())
+    error = float((pieces.airspeed_sd_mps**2).mean())
+    kept = max(between - error, 0.2 * between) / max(between, 1e-9)
+    return replace(pieces, airspeed_mps=pieces.airspeed_mps - (1.0 - kept) * (mean - centre)[place])
 
 
 def _evidence(pieces: Pieces, weight: Floats, centre: float, prior: tuple[Floats, Floats]) -> list[_Evidence]:
