@@ -27,10 +27,11 @@ def rising(time_s: Floats, closest_s: float) -> Bools:
 
     When the clock is set back, this drops as few fixes as will do; a single time far ahead costs one fix only.
     """
-    keep = np.ones(len(time_s), dtype=np.bool_)
-    if (np.diff(time_s) <= 0).any():
+    keep = np.diff(time_s, prepend=-np.inf) != 0.0  # of fixes with one time the first stays
+    candidates = np.flatnonzero(keep)
+    if (np.diff(time_s[candidates]) < 0).any():
         keep[:] = False
-        keep[_longest_rising(time_s)] = True
+        keep[candidates[_longest_rising(time_s[candidates])]] = True
     while True:
         kept = np.flatnonzero(keep)
         close = np.diff(time_s[kept]) < closest_s
