@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 from flightlog.air.air import Air
 from flightlog.air.estimating import estimate_air
+from flightlog.air.wing_polars import expectations
 from flightlog.errors import Note
 from flightlog.measures.approach import measure_approach
 from flightlog.measures.climbs import measure_climbs
@@ -19,7 +20,7 @@ from flightlog.measures.glides import measure_glides
 from flightlog.measures.launch import measure_launch
 from flightlog.measures.overview import measure_overview, phase_rows
 from flightlog.measures.passes import measure_passes
-from flightlog.measures.polars import glide_blocks, measure_performance
+from flightlog.measures.polars import draw_polars, glide_blocks, measure_performance
 from flightlog.measures.results import Flight
 from flightlog.measures.winds import measure_wind
 from flightlog.motion.cleaning import clean_motion
@@ -179,6 +180,7 @@ def _measure(
     overview = measure_overview(motion, span)
     glides = measure_glides(motion, air, span, settings)
     blocks = glide_blocks(motion, air, span, settings)
+    polars = draw_polars(blocks, expectations(settings.wing_class, wing))
     return Flight(
         number=span.number,
         takeoff=measure_takeoff(motion, span, places, settings),
@@ -191,10 +193,10 @@ def _measure(
         max_sink_mps=overview.max_sink_mps,
         phases=phase_rows(span, motion),
         launch=measure_launch(motion, air, span, settings, wing),
-        climbs=measure_climbs(motion, air, span, settings, wing),
+        climbs=measure_climbs(motion, air, span, settings, wing, polars),
         glides=glides,
         wind=measure_wind(motion, air, span, settings),
-        performance=measure_performance(glides, blocks, settings, wing),
+        performance=measure_performance(glides, blocks, settings, wing, polars),
         passes=measure_passes(motion, air, passes, settings),
         approach=measure_approach(motion, air, span, grounds, settings),
         notes=tuple(note.message for note in span.notes),

@@ -18,7 +18,7 @@ from flightlog.earth.atmosphere import SEA_LEVEL_DENSITY_KGM3
 from flightlog.estimates import NORMAL_95, Estimate, normal_estimate
 from flightlog.measures.overview import instant
 from flightlog.measures.results import Climb, Core
-from flightlog.motion.motion import Motion
+from flightlog.motion.motion import Motion, Turning
 from flightlog.phases.phases import FlightSpan, Phase
 from flightlog.settings import Settings
 from flightlog.wings import Wing
@@ -26,6 +26,8 @@ from flightlog.wings import Wing
 BEST_S = 30.0
 GRID_S = 2.0
 """Step at which the rise of the air is sampled for the core: a seventh of a circle."""
+SPARSE_S = 2.5
+"""From this time between fixes on, smoothing eats circles: their corners are counted on the recorded positions."""
 COVERAGE_FACTOR = 1.5
 """The fit's own standard deviations are too small by this much: nature's cores are not Gaussian (M 5)."""
 
@@ -42,17 +44,23 @@ class Circles:
 
 
 def measure_climbs(
-    motion: Motion, air: Air, span: FlightSpan, settings: Settings, wing: Wing | None = None
+    motion: Motion,
+    air: Air,
+    span: FlightSpan,
+    settings: Settings,
+    wing: Wing | None = None,
+    draws: PolarCandidates | None = None,
 ) -> tuple[Climb, ...]:
     """Every climb phase of the flight, in order of time.
 
     `mean_climb_mps` is height gained over time taken; its interval holds the error of the two end heights and of
     the height scale (M 5; wider where only GNSS altitude is there). `airmass_mps` adds the wing's own sink at the
-    bank flown: from the maker's polar where the wing file has one, else from what its class lets expect, whose
-    uncertainty is part of the interval. `core` is None where the way flown does not tell it.
+    bank flown: from the polars that fit the flight's own glides (`draws`, from `draw_polars`), else from the
+    maker's polar or the class; their uncertainty is part of the interval. `core` is None where the way flown does
+    not tell it.
     """
     phases = [phase for phase in span.phases if phase.kind == "climb" and phase.end_s > phase.start_s]
-    polars = candidates(expectations(settings.wing_class, wing), COARSE_SHAPE)
+    polars = draws or candidates(expectations(settings.wing_class, wing), COARSE_SHAPE)
     height_sd_m = smoothed_height_sd_m(motion)
     flown = [stretch(motion, air, phase.start_s, phase.end_s, height_sd_m) for phase in phases]
     circles = [_circles(motion, air, phase) for phase in phases]
@@ -123,13 +131,13 @@ def _circles(motion: Motion, air: Air, phase: Phase) -> Circles:
     turned = {"left": 0.0, "right": 0.0}
     seconds, way_m, known_s = 0.0, 0.0, 0.0
     for turning in air.turnings:
-        start_s, end_s = float(motion.time_s[turning.start]), float(motion.time_s[turning.stop - 1])
-        inside_s = min(end_s, phase.end_s) - max(start_s, phase.start_s)
-        if inside_s <= 0 or end_s <= start_s:
+        first, stop = _inside(motion, turning, phase)
+        if stop - first < 3:
             continue
-        turned[turning.direction] += turning.turned_deg * inside_s / (end_s - start_s)
+        inside_s = float(motion.time_s[stop - 1] - motion.time_s[first])
+        turned[turning.direction] += turned_deg(motion, air, first, stop, turning.direction)
         seconds += inside_s
-        speed = air.airspeed_mps[turning.start : turning.stop]
+        speed = air.airspeed_mps[first:stop]
         speed = speed[np.isfinite(speed)]
         if speed.size:
             way_m, known_s = way_m + float(speed.mean()) * inside_s, known_s + inside_s
@@ -144,6 +152,39 @@ def _circles(motion: Motion, air: Air, phase: Phase) -> Circles:
     airspeed_mps = way_m / known_s
     bank_deg = float(bank_from_turn_deg(airspeed_mps, 360.0 / period_s))
     return Circles(direction, total_deg / 360.0, period_s, airspeed_mps * period_s / (2.0 * math.pi), bank_deg)
+
+
+def _inside(motion: Motion, turning: Turning, phase: Phase) -> tuple[int, int]:
+    """First fix (inclusive) and last (exclusive) of a turning inside a phase."""
+    first, stop = np.searchsorted(motion.time_s, [phase.start_s - 0.01, phase.end_s + 0.01])
+    return max(turning.start, int(first)), min(turning.stop, int(stop))
+
+
+def turned_deg(motion: Motion, air: Air, first: int, stop: int, direction: str) -> float:
+    """How far the wing turned between two fixes of a turning, degrees, the way it turned counted positive.
+
+    Added up from fix to fix: the angle between the ways flown through the air before and after each fix, taken
+    between 60 degrees the other way and 300 degrees this way. So circles are counted right down to a period of 1.3
+    times the time between fixes, where adding up smoothed turn rates counts far too many.
+    """
+    part = slice(first, stop)
+    seconds = np.diff(motion.time_s[part])
+    wind_east, wind_north = np.nan_to_num(air.wind_east_mps[part]), np.nan_to_num(air.wind_north_mps[part])
+    sparse = motion.interval_s > SPARSE_S
+    east, north = (
+        (motion.measured_east_m[part], motion.measured_north_m[part])
+        if sparse
+        else (motion.east_m[part], motion.north_m[part])
+    )
+    way_east = np.diff(east) - 0.5 * (wind_east[1:] + wind_east[:-1]) * seconds
+    way_north = np.diff(north) - 0.5 * (wind_north[1:] + wind_north[:-1]) * seconds
+    heading = np.degrees(np.arctan2(way_east, way_north))
+    sign = 1.0 if direction == "right" else -1.0
+    steps = (sign * np.diff(heading) + 60.0) % 360.0 - 60.0
+    steps = steps[np.isfinite(steps)]
+    if steps.size == 0:
+        return 0.0
+    return float(steps.sum()) * (seconds.size / steps.size)  # the two half steps at the ends turn as well
 
 
 def _own_sink(flown: Stretch, circles: Circles, polars: PolarCandidates) -> tuple[float, float] | None:

@@ -17,7 +17,7 @@ import numpy as np
 from flightlog.air.air import Air
 from flightlog.air.polar_statistics import Pieces, sample_polars
 from flightlog.air.stretches import GROUND_WAY_SHARE
-from flightlog.air.wing_polars import WingExpectation, expectations, polar_coefficients
+from flightlog.air.wing_polars import PolarCandidates, WingExpectation, expectations, polar_coefficients
 from flightlog.arrays import Bools, Floats
 from flightlog.earth.atmosphere import SEA_LEVEL_DENSITY_KGM3, STANDARD_GRAVITY_MPS2
 from flightlog.estimates import NORMAL_95, Estimate
@@ -29,6 +29,8 @@ from flightlog.wings import Wing
 
 BLOCK_S = 20.0
 CURVE_STEP_MPS = 0.5
+LEAST_GLIDE_S = 120.0
+"""Less glide says next to nothing: no polar is given."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -132,19 +134,31 @@ def _unbroken(motion: Motion, edges: Floats) -> Bools:
     return np.asarray(motion.piece[before] == motion.piece[after])
 
 
+def draw_polars(blocks: GlideBlocks, expected: tuple[WingExpectation, ...]) -> PolarCandidates | None:
+    """Polars the wing may have, after its glides: draws of equal weight; None from too little glide."""
+    if blocks.glide_time_s < LEAST_GLIDE_S:
+        return None
+    ratio, airspeed, share = sample_polars(blocks.pieces, expected).T
+    weight = np.full(ratio.size, 1.0 / ratio.size)
+    return PolarCandidates(np.log(ratio), np.log(airspeed), share, weight, (0.0, 0.0, 0.0))
+
+
 def fit_polar(
-    blocks: GlideBlocks, expected: tuple[WingExpectation, ...], least_time_s: float = 120.0
+    blocks: GlideBlocks, expected: tuple[WingExpectation, ...], draws: PolarCandidates | None = None
 ) -> Polar | None:
     """Sink polar in still air from blocks of glide and what the class lets expect; None from too little glide.
+
+    `draws` are those of `draw_polars` for the same blocks, where they are already there.
 
     Measured on simulated flights (M 6): best glide ratio within 5-7 % (rms) from an hour of glide in thermic air,
     4-5 % from half an hour of calm air. What no track can tell: a pilot who always finds the better line looks
     like one with a better wing. The speeds of best glide and least sink lean on the class unless the pilot flew at
     several speeds.
     """
-    if blocks.glide_time_s < least_time_s:
+    draws = draws or draw_polars(blocks, expected)
+    if draws is None:
         return None
-    ratio, airspeed, share = sample_polars(blocks.pieces, expected).T
+    ratio, airspeed, share = np.exp(draws.log_ratio), np.exp(draws.log_airspeed), draws.share
     least_sink = airspeed * (1.0 + share) / (2.0 * ratio)
     low, high = (float(v) for v in np.quantile(blocks.pieces.airspeed_mps, [0.02, 0.98]))
     first = min(low, float(np.median(airspeed * share)))
@@ -179,7 +193,11 @@ def _middle(draws: Floats) -> Estimate:
 
 
 def measure_performance(
-    glides: Sequence[Glide], blocks: GlideBlocks, settings: Settings, wing: Wing | None = None
+    glides: Sequence[Glide],
+    blocks: GlideBlocks,
+    settings: Settings,
+    wing: Wing | None = None,
+    draws: PolarCandidates | None = None,
 ) -> Performance:
     """What the wing achieved over all glides: way over height lost, lift and sink met included, and its polar.
 
@@ -187,7 +205,7 @@ def measure_performance(
     """
     time_s = sum(_duration_s(glide) for glide in glides)
     lost_m = sum(glide.height_lost_m for glide in glides)
-    polar = fit_polar(blocks, expectations(settings.wing_class, wing))
+    polar = fit_polar(blocks, expectations(settings.wing_class, wing), draws)
     if time_s <= 0 or lost_m < settings.glide_least_loss_m or lost_m / time_s < settings.glide_least_sink_mps:
         reason = "no glides" if time_s <= 0 else "the glides lost too little height for a ratio"
         return Performance(None, None, time_s, polar, reason)
