@@ -76,7 +76,7 @@ class Settings:
     wind_search_turn_deg: float = 270.0  # windows taken before any circle is known must turn more
     wind_window_sd_limit_mps: float = 1.5  # a less sure window adds nothing to the field (M 4: 1.2; truth at 5 s)
     turning_airspeed_sd_mps: float = 0.6  # of a circling run's airspeed from a wind found elsewhere (truth)
-    gust_correlation_s: float = 8.0  # how long a gust lasts at flying speed (M 4)
+    gust_correlation_s: float = 9.0  # how long a gust lasts at flying speed (M 4: 8; truth in rough air)
     wind_residual_floor_mps: float = 0.3  # airspeed is never steadier in the real air (M 4)
     straight_window_s: float = 240.0  # two beats along a ridge, or a figure of eight and more
     straight_window_least_s: float = 60.0
@@ -139,8 +139,8 @@ class Settings:
     attempt_final_s: float = 4.0  # and heading
     attempt_behind_s: float = 45.0  # base and final of an approach last 20-40 s (trade)
     attempt_behind_m: float = 20.0  # clear of position and wind errors (5 m, 10 degrees at 100 m)
-    attempt_sure_points: float = 3.6  # M 7
-    attempt_possible_points: float = 2.5  # M 7
+    attempt_sure_points: float = 4.2  # 3.6 in M 7, without the points of the side come from
+    attempt_possible_points: float = 3.0  # 2.5 in M 7
     decision_before_s: float = 18.0  # flying on from the landing ground to the lift in front of it takes so long
     decision_window_s: float = 4.0  # means on both sides of a change of speed: long against gusts
     decision_tie_units: float = 0.3  # 0.15 m/s of sink: what smoothed climb is good to (M 1)

@@ -7,6 +7,9 @@ import numpy as np
 from flightlog.phases.padtrack import PadTrack
 from flightlog.settings import Settings
 
+UNKNOWN_SIDE_POINTS = 0.6
+"""Half of what coming from downwind gives, where no wind is known; in calm nobody soars past: all of it."""
+
 
 def attempt_score(track: PadTrack, lowest: int, settings: Settings) -> float:
     """Points for an attempt to land whose lowest (or closest) point is this step; more is surer.
@@ -40,13 +43,20 @@ def _low(height_m: float) -> float:
 
 
 def _coming_down(track: PadTrack, lowest: int, settings: Settings) -> float:
-    """An approach loses height steadily; soaring past has no mean sink."""
-    first = max(lowest - track.steps(settings.attempt_descent_s), 0)
-    if first == lowest:
+    """An approach loses height steadily, and without that nobody lands; soaring past has little mean sink.
+
+    Judged by the steepest `attempt_descent_s` before the low point: broken off, the last seconds are shallow.
+    """
+    width = track.steps(settings.attempt_descent_s)
+    first = max(lowest - width - track.steps(settings.decision_before_s), 0)
+    heights = track.height_m[first : lowest + 1]
+    if len(heights) <= width:
+        width = max(len(heights) - 1, 1)
+    if len(heights) < 2:
         return 0.0
-    lost = float(track.height_m[first] - track.height_m[lowest])
-    sink = lost / (track.time_s[lowest] - track.time_s[first])
-    return float(1.0 * (lost > 8.0) + 0.8 * (sink > 0.7) + 0.7 * (sink > 1.1) - 1.0 * (lost < 2.0))
+    lost = float((heights[:-width] - heights[width:]).max())
+    sink = lost / (width * track.step_s)
+    return float(1.0 * (lost > 8.0) + 0.8 * (sink > 0.7) + 0.7 * (sink > 1.1) - 1.5 * (lost < 6.0))
 
 
 def _aiming(track: PadTrack, lowest: int, settings: Settings, *, lenient: bool) -> float:
@@ -75,6 +85,6 @@ def _from_downwind(track: PadTrack, lowest: int, settings: Settings) -> float:
     first = max(lowest - track.steps(settings.attempt_behind_s), 0)
     behind = track.downwind_m[first : lowest + 1]
     if not np.isfinite(behind).any():
-        return 0.0
+        return 1.2 if track.calm[lowest] else UNKNOWN_SIDE_POINTS
     farthest = float(np.nanmax(behind))
-    return 1.2 * (farthest > settings.attempt_behind_m) - 1.0 * (farthest < 0.0)
+    return 1.2 * (farthest > settings.attempt_behind_m) - 1.5 * (farthest < 0.0)

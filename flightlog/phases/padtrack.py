@@ -31,7 +31,8 @@ class PadTrack:
     air_east_mps: Floats  # through the air
     air_north_mps: Floats
     climb_mps: Floats
-    wind_known: Bools
+    wind_known: Bools  # strong and sure enough to have a direction
+    calm: Bools  # known to be too light to matter
     recorded: Bools  # False inside gaps
     points_m: Floats  # (k, 2) the centre and the touchdowns known there, east and north of the centre
 
@@ -50,7 +51,7 @@ class PadTrack:
         wind_north = self.velocity_north_mps - self.air_north_mps
         size = np.hypot(wind_east, wind_north) * np.hypot(self.air_east_mps, self.air_north_mps)
         along = -(wind_east * self.air_east_mps + wind_north * self.air_north_mps)
-        known = self.wind_known & (np.hypot(wind_east, wind_north) > CALM_MPS) & (size > 0)
+        known = self.wind_known & (size > 0)
         cosine = np.divide(along, size, out=np.full(size.shape, np.nan), where=known)
         angle: Floats = np.degrees(np.arccos(np.clip(cosine, -1.0, 1.0)))
         return angle
@@ -62,7 +63,7 @@ class PadTrack:
         wind_north = self.velocity_north_mps - self.air_north_mps
         size = np.hypot(wind_east, wind_north)
         along = wind_east * self.east_m + wind_north * self.north_m
-        known = self.wind_known & (size > CALM_MPS)
+        known = self.wind_known & (size > 0)
         return np.divide(along, size, out=np.full(size.shape, np.nan), where=known)
 
     @property
@@ -81,8 +82,8 @@ class PadTrack:
         return nearest
 
 
-CALM_MPS = 1.0
-"""In less wind than this nobody minds which way he lands, and its direction is not known."""
+CALM_MPS = 2.0
+"""In less wind than this nobody minds which way he lands (trade: tails of 5 km/h are run off)."""
 
 
 def pad_track(motion: Motion, air: Air, span: FlightSpan, ground: Ground, settings: Settings) -> PadTrack:
@@ -102,6 +103,7 @@ def pad_track(motion: Motion, air: Air, span: FlightSpan, ground: Ground, settin
     air_east, air_north = np.gradient(grid.air_east_m, grid.step_s), np.gradient(grid.air_north_m, grid.step_s)
     velocity_east = np.interp(grid.time_s, motion.time_s, motion.velocity_east_mps)
     velocity_north = np.interp(grid.time_s, motion.time_s, motion.velocity_north_mps)
+    known, calm = _wind_kind(motion, air, grid.time_s)
     return PadTrack(
         time_s=grid.time_s,
         step_s=grid.step_s,
@@ -115,10 +117,20 @@ def pad_track(motion: Motion, air: Air, span: FlightSpan, ground: Ground, settin
         air_east_mps=air_east,
         air_north_mps=air_north,
         climb_mps=grid.climb_mps,
-        wind_known=np.full(grid.time_s.size, bool(np.isfinite(air.wind_east_mps).any())),
+        wind_known=known,
+        calm=calm,
         recorded=recorded,
         points_m=points,
     )
+
+
+def _wind_kind(motion: Motion, air: Air, time_s: Floats) -> tuple[Bools, Bools]:
+    """Where the wind's direction is known (no calm, twice its standard deviation or more); where it is calm."""
+    speed = np.hypot(air.wind_east_mps, air.wind_north_mps)
+    sure = np.isfinite(speed) & (speed > np.maximum(CALM_MPS, 2.0 * np.nan_to_num(air.wind_sd_mps)))
+    calm = np.isfinite(speed) & ~sure & (np.nan_to_num(air.wind_sd_mps) < CALM_MPS / 2)
+    known, still = (np.interp(time_s, motion.time_s, column.astype(np.float64)) > 0.5 for column in (sure, calm))
+    return known, still
 
 
 def _smoothed(values: Floats, width: int) -> Floats:
