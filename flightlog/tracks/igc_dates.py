@@ -23,7 +23,7 @@ def date_lines(
 ) -> list[DateLine]:
     """The dates and the fixes they hold from; moved so that the first is the one wanted."""
     words, named = date_in_name(file)
-    dates = header.dates
+    dates = _dates_with_fixes(header, block)
     if not dates and wanted is None:
         hint = f"; its name says {words}" if words else ""
         message = f"the log has no date{hint}; times are given as of 1970-01-01 (set one with --date)"
@@ -37,12 +37,22 @@ def date_lines(
     shift = datetime.timedelta() if wanted is None or not dates else wanted - dates[0][1]
     if not dates and wanted is not None:
         dates = ((0, wanted),)
-    found = []
-    for number, (index, date) in enumerate(dates):
-        previous = dates[number - 1][0] if number else -1
-        new = begins_between(header.recordings, previous, index)
-        found.append(DateLine(int(np.searchsorted(block.line_index, index)), date + shift, new or number == 0))
+    found: list[DateLine] = []
+    previous = -1
+    for index, date in dates:
+        new = not found or begins_between(header.recordings, previous, index)
+        found.append(DateLine(int(np.searchsorted(block.line_index, index)), date + shift, new))
+        previous = index
     return found
+
+
+def _dates_with_fixes(header: IgcHeader, block: FixBlock) -> tuple[tuple[int, datetime.date], ...]:
+    """The dates of the log without those that another follows before any fix."""
+    following = [index for index, _ in header.dates[1:]]
+    fixes_before = [int(np.searchsorted(block.line_index, index)) for index in (*following, 2**62)]
+    starts = [0, *fixes_before[:-1]]
+    spans = zip(header.dates, starts, fixes_before, strict=False)
+    return tuple(date for date, first, last in spans if last > first)
 
 
 def public_header(header: IgcHeader, block: FixBlock, time_s: Floats, dates: list[DateLine]) -> Header:

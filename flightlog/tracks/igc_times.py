@@ -56,18 +56,20 @@ def _is_early(last_time_s: float, date: datetime.date, second_of_day: float) -> 
 
 
 def _days_passed(second_of_day: Floats) -> Floats:
-    """Midnights passed since the first of these fixes."""
+    """Midnights passed since the first of these fixes.
+
+    A fall by more than half a day is midnight, unless the time soon goes on where it was before it left: then the
+    fixes between bear a wrong time.
+    """
     steps = np.diff(second_of_day)
-    leaps = np.flatnonzero(np.abs(steps) > _HALF_DAY_S)
     change = np.zeros(second_of_day.size)
-    before_fall: float | None = None  # time of day before the last fall
-    for leap in leaps:
-        if steps[leap] < 0:
+    left_at: float | None = None  # time of day before the last leap, until the time has come back
+    for leap in np.flatnonzero(np.abs(steps) > _HALF_DAY_S):
+        falls = bool(steps[leap] < 0)
+        comes_back = left_at is not None and -1.0 <= second_of_day[leap + 1] - left_at <= _GLITCH_RETURN_S
+        if falls and not comes_back:
             change[leap + 1] = 1.0
-            before_fall = float(second_of_day[leap])
-        elif before_fall is not None:
-            # up again: a wrong time if it goes on where it was before the fall, else a long silence
-            if -1.0 <= second_of_day[leap + 1] - before_fall <= _GLITCH_RETURN_S:
-                change[leap + 1] = -1.0
-            before_fall = None
+        elif comes_back and not falls:
+            change[leap + 1] = -1.0  # the fall before was no midnight
+        left_at = None if comes_back or (not falls and left_at is not None) else float(second_of_day[leap])
     return np.cumsum(change)

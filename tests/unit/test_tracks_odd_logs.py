@@ -365,6 +365,28 @@ def test_one_wrong_time_is_no_midnight():
     assert track.time_s[-1] == epoch_s(2001, 7, 16, 12, 0, 5)
 
 
+def test_one_late_time_in_the_morning_is_no_midnight():
+    # BAD-19, from memory: a single 23:59:59 amid a flight, the same the other way
+    line = "B2359594700000N01000000EA0100001050"
+    track = read("AXXX001", "HFDTE160701", *glide(3), line, *glide(3, start=3))
+    assert track.time_s[-1] == epoch_s(2001, 7, 16, 10, 0, 5)
+
+
+def test_a_long_silence_is_no_midnight():
+    # IGC-2008, 2.5.4: only a fall of the time is midnight
+    lines = [fix(0), "B2330004700000N01000000EA0100001050", "B0010004700000N01000000EA0100001050"]
+    track = read("AXXX001", "HFDTE160701", *lines, "B1500004700000N01000000EA0100001050")
+    hours = (track.time_s - epoch_s(2001, 7, 16)) / 3600
+    assert hours.tolist() == pytest.approx([10.0, 23.5, 24 + 1 / 6, 39.0])
+
+
+def test_a_date_that_another_follows_before_any_fix():
+    # BAD-05: the last one before the fixes holds
+    track = read("AXXX001", "HFDTE150701", "HFDTE160701", *glide(3))
+    assert track.header.date == "2001-07-16"
+    assert track.time_s[0] == epoch_s(2001, 7, 16, 10)
+
+
 def test_signature_and_comments_anywhere():
     # BAD-20: proprietary lines between fixes read in reports; L after G allowed (AL6)
     lines = [text for line in glide(5) for text in (line, "LXXXANYTHING AT ALL")]
