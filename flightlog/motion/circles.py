@@ -85,7 +85,7 @@ def _chord_turn_rates(motion: Motion, wind_east_mps: Floats | float, wind_north_
 def _time_share(motion: Motion) -> Floats:
     """Seconds that each fix stands for: half-way to its neighbours, inside its piece."""
     step = np.where(np.diff(motion.piece) == 0, np.diff(motion.time_s), 0.0)
-    return 0.5 * (np.concatenate([[0.0], step]) + np.concatenate([step, [0.0]]))
+    return np.asarray(0.5 * (np.concatenate([[0.0], step]) + np.concatenate([step, [0.0]])))
 
 
 def _inside(motion: Motion, within: Sequence[Spell]) -> Bools:
@@ -107,7 +107,7 @@ def _log_likelihood(rate: Floats, share: Floats, settings: Settings) -> Floats:
 
     straight = 0.9 * normal(0.0, 5.0) + 0.1 * normal(0.0, 15.0)
     turning = [0.9 * normal(sign * usual, spread) + 0.1 * normal(sign * 50.0, 30.0) for sign in (1.0, -1.0)]
-    likelihood = np.log(np.maximum(np.stack([straight, *turning], axis=1), 1e-20))
+    likelihood: Floats = np.log(np.maximum(np.stack([straight, *turning], axis=1), 1e-20))
     weight = share / settings.turn_rate_correlation_s
     return np.where(np.isfinite(likelihood), likelihood * weight[:, None], 0.0)
 

@@ -184,8 +184,8 @@ def _noise_variance(time_s: Floats, variance: float) -> Floats:
 
 
 def _stride(interval_s: float) -> int:
-    """Standard deviations are computed every so many fixes: about each 1.5 s, they change slowly."""
-    return int(max(1, 1.5 // interval_s))
+    """Standard deviations are computed every so many fixes: about each 2.5 s, they change slowly."""
+    return int(max(1, 2.5 // interval_s))
 
 
 def _horizontal(

@@ -36,7 +36,7 @@ def rising(time_s: Floats, closest_s: float) -> Bools:
         kept = np.flatnonzero(keep)
         close = np.diff(time_s[kept]) < closest_s
         if not close.any():
-            return keep
+            return np.asarray(keep)
         first_of_run = close & ~np.concatenate([[False], close[:-1]])
         run_position = np.arange(len(close)) - np.maximum.accumulate(
             np.where(first_of_run, np.arange(len(close)), 0)

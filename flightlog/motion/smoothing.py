@@ -125,8 +125,9 @@ def _banded(weight: Floats, step_precision: Floats, width: int, loose: float) ->
 def variances(smoothed: Smoothed, position: int, spacing: int, stride: int = 1) -> Floats:
     """Posterior variance of one value of every state, (n,).
 
-    The diagonal of the inverse by probing (Tang & Saad 2012): unit impulses `spacing` fixes apart share one solve,
-    since the inverse decays exponentially away from its diagonal. `probe_spacing` gives a spacing good to 6 %, mostly to 1 %.
+    The diagonal of the inverse by probing (Tang & Saad 2012): unit impulses `spacing` fixes apart share one
+    solve, since the inverse decays exponentially away from its diagonal. `probe_spacing` gives a spacing good to
+    6 % at worst, mostly to 1 %.
     With a stride above 1 only every so many fixes are computed, and what lies between is interpolated.
     """
     count, width, _ = smoothed.states.shape
@@ -138,7 +139,7 @@ def variances(smoothed: Smoothed, position: int, spacing: int, stride: int = 1) 
     probes[fix * width + position, probe % columns] = sign
     solved = cho_solve_banded((smoothed.factor, True), probes, overwrite_b=True, check_finite=False)
     found = np.maximum(solved[fix * width + position, probe % columns] * sign, 0.0)
-    return found if stride == 1 else np.interp(np.arange(count), fix, found)
+    return np.asarray(found if stride == 1 else np.interp(np.arange(count), fix, found))
 
 
 def probe_spacing(interval_s: float, measurement_variance: float, spectral_density: float, order: int) -> int:

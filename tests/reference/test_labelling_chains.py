@@ -1,7 +1,7 @@
 """The chains against worked examples, hmmlearn and brute force.
 
-VIT-01: the Healthy/Fever example (Wikipedia, "Viterbi algorithm"; probability from memory, confirmed by brute force).
-VIT-02, VIT-03: ice cream and weather (Jurafsky & Martin, Speech and Language Processing, 3rd draft App. A and 2nd
+FEVER: the Healthy/Fever example (Wikipedia; probability from memory, confirmed by brute force).
+ICE_CREAM: ice cream and weather (Jurafsky & Martin, Speech and Language Processing, 3rd draft App. A, and the 2nd
 edition; from memory, confirmed by brute force).
 """
 

@@ -1,7 +1,7 @@
 """The banded smoother against published values, statsmodels and the textbook recursion.
 
-RTS-01, RTS-02: local level and local linear trend, values of the R package KFAS 1.3.1 (exact diffuse start), shipped
-as test data with statsmodels.
+Local level and local linear trend: values of the R package KFAS 1.3.1 (exact diffuse start), shipped as test data
+with statsmodels.
 """
 
 from __future__ import annotations
@@ -79,7 +79,7 @@ def test_closed_form_of_the_precision(order, step_s):
 
 
 def rts(time_s, measured, variance, density, order):
-    """Kalman filter and Rauch-Tung-Striebel smoother, one fix at a time, from a vague start; NaN: no measurement."""
+    """Kalman filter and Rauch-Tung-Striebel smoother, one fix at a time, from a vague start."""
     mean, cov = np.zeros(order), np.eye(order) * 1e7
     filtered, predicted = [], []
     for k, value in enumerate(measured):

@@ -45,24 +45,26 @@ class Mover:
         self.times = []
 
     def move(self, seconds, speed=0.0, climb=0.0, turn_degps=0.0, wind=(0.0, 0.0), gust=0.0, name=""):
-        """Go on at this airspeed, climb and turn rate; gusts shake the climb with 5 s correlation."""
+        """Go on at this airspeed, climb and turn rate; gusts shake all three, over 5 s."""
         self.times.append((self.now, name))
         count = round(seconds / STEP_S)
         heading = self.heading + np.radians(turn_degps) * STEP_S * np.arange(1, count + 1)
-        shake = np.zeros(count)
-        value = 0.0
-        for k, push in enumerate(self.rng.normal(size=count)):
-            value += -value * STEP_S / 5.0 + gust * (2 * STEP_S / 5.0) ** 0.5 * push
-            shake[k] = value
+        shake = self._gusts(count, gust)
         speeds = np.broadcast_to(speed, (count,))
-        rates = np.stack(
-            [speeds * np.sin(heading) + wind[0], speeds * np.cos(heading) + wind[1], climb + shake], axis=1
-        )
-        places = self.state + np.cumsum(rates * STEP_S, axis=0)
+        east = speeds * np.sin(heading) + wind[0] + self._gusts(count, gust)
+        north = speeds * np.cos(heading) + wind[1] + self._gusts(count, gust)
+        places = self.state + np.cumsum(np.stack([east, north, climb + shake], axis=1) * STEP_S, axis=0)
         times = self.now + STEP_S * np.arange(1, count + 1)
         self.pieces.append(np.column_stack([times, places]))
         self.state, self.heading, self.now = places[-1], float(heading[-1]), float(times[-1])
         return self
+
+    def _gusts(self, count, sd):
+        values, value = np.zeros(count), 0.0
+        for k, push in enumerate(self.rng.normal(size=count)):
+            value += -value * STEP_S / 5.0 + sd * (2 * STEP_S / 5.0) ** 0.5 * push
+            values[k] = value
+        return values
 
     def path(self):
         return Path(np.concatenate(self.pieces))
@@ -120,14 +122,22 @@ def track_of(
 def raw_track(time_s, lat, lon, pressure_m=None, gnss_m=None, segment=None):
     """A Track of these columns, fix k on line k + 1."""
     count = len(time_s)
+    pressure, gnss = (None if column is None else frozen_floats(column) for column in (pressure_m, gnss_m))
     return Track(
-        time_s=frozen_floats(time_s), latitude_deg=frozen_floats(lat), longitude_deg=frozen_floats(lon),
-        pressure_altitude_m=None if pressure_m is None else frozen_floats(pressure_m),
-        gnss_altitude_m=None if gnss_m is None else frozen_floats(gnss_m),
+        time_s=frozen_floats(time_s),
+        latitude_deg=frozen_floats(lat),
+        longitude_deg=frozen_floats(lon),
+        pressure_altitude_m=pressure,
+        gnss_altitude_m=gnss,
         line=frozen_ints(np.arange(1, count + 1)),
         segment=frozen_ints(np.zeros(count) if segment is None else segment),
-        gnss_datum="geoid", header=Header(), file="invented.igc", format="igc", sha256="0" * 64, records_read=count,
-    )  # fmt: skip
+        gnss_datum="geoid",
+        header=Header(),
+        file="invented.igc",
+        format="igc",
+        sha256="0" * 64,
+        records_read=count,
+    )
 
 
 def changed(track, **columns):

@@ -44,7 +44,7 @@ def test_wide_and_tight_circles(turn_degps):
 def test_wind_taken_off_shows_the_circles_it_hides():
     """In 9 m/s of wind at 10 m/s airspeed the track over ground hardly turns back."""
     wind = (9.0, 0.0)
-    motion, turnings = found(track_of(circling(wind=wind)), wind)
+    _, turnings = found(track_of(circling(wind=wind)), wind)
     assert [t.direction for t in turnings] == ["right", "left"]
     assert turnings[0].turned_deg == pytest.approx(24.0 * 90, abs=150.0)
 
