@@ -100,6 +100,8 @@ def _turnings(
     motion: Motion, field: WindField | None, nodes: Ints, in_air: tuple[Spell, ...], settings: Settings
 ) -> tuple[Turning, ...]:
     """Circling runs through the air, as well as the wind is known; over the ground without any wind."""
+    if not in_air:
+        return ()
     if field is None:
         east, north = np.zeros(motion.time_s.size), np.zeros(motion.time_s.size)
     else:

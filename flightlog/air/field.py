@@ -2,10 +2,10 @@
 
 Each wind component has mean 0 with a wide prior, one constant for the whole flight, a slow part of covariance
 s0^2 exp(-|dt|/tau) exp(-|dz|/H) and a local part alike but with a tau of minutes: the wind differs from one slope
-to the next. How large both parts are on this day is taken from its windows, by marginal likelihood over a few values
-about the usual ones. Windows count by their own covariance, widened where they overlap; a window that contradicts
-its neighbours is widened until it does not (a Student-like weight). Far from any window the standard deviation grows
-back to that of the prior, so the field knows what it does not know.
+to the next. How large both parts are on this day is taken from its windows, by marginal likelihood over a few
+values about the usual ones. Windows count by their own covariance, widened where they overlap; a window that
+contradicts its neighbours is widened until it does not (a Student-like weight). Far from any window the standard
+deviation grows back to that of the prior, so the field knows what it does not know.
 
 References
 ----------
@@ -27,7 +27,8 @@ ROUGH_SITES = 60
 ROBUST_STEPS = 3
 MOST_MEAN_NODES = 300
 MOST_LIKELIHOOD_SITES = 80
-CHANGE_STEPS = (0.5, 1.0, 2.0)
+SLOW_STEPS = (0.75, 1.0, 1.5)
+LOCAL_STEPS = (0.5, 1.0, 2.0)
 CHANGE_LOG_SD = 0.7
 EXPECTED_99 = 9.21
 """99 % point of chi-square with 2 degrees of freedom."""
@@ -106,6 +107,8 @@ def average_wind(
     high_m: float | None,
 ) -> Wind | None:
     """Posterior of the mean wind over the path between these times and heights."""
+    if field.node_time_s.size == 0:
+        return None
     inside = (field.node_time_s >= start_s) & (field.node_time_s <= end_s)
     time, altitude = field.node_time_s, field.node_altitude_m
     if low_m is not None:
@@ -147,8 +150,8 @@ def _likely_change(time: Floats, altitude: Floats, wind: Floats, noise: Floats, 
     best, best_score = usual, -np.inf
     some = slice(None, None, 1 + len(time) // MOST_LIKELIHOOD_SITES)
     time, altitude, wind, noise = time[some], altitude[some], wind[some], noise[some]
-    for slow in CHANGE_STEPS:
-        for local in CHANGE_STEPS:
+    for slow in SLOW_STEPS:
+        for local in LOCAL_STEPS:
             change = WindChange(usual.slow_sd_mps * slow, usual.local_sd_mps * local)
             whole = _whole(_kernel(time, altitude, time, altitude, change, settings), noise)
             score = _log_likelihood(whole, wind.ravel()) - (np.log(slow) ** 2 + np.log(local) ** 2) / (

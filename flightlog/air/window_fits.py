@@ -55,7 +55,8 @@ class WindowFits:
     covariance: Floats  # (k, 3, 3) of (east, north, airspeed), (m/s)^2
     residual_mps: Floats  # (k,) robust sd of the airspeed about its mean
     cost: Floats  # (k,) chi-square of residuals and prior, by the effective number of gusts
-    turned_deg: Floats  # (k,) net turn through the air, right positive
+    turned_deg: Floats  # (k,) net turn through the air from first to last chord, right positive
+    span_s: Floats  # (k,) from first to last chord
     arc_deg: Floats  # (k,) 360 less the widest gap between headings flown
     headings: Floats  # (k,) headings flown, counted in steps of 30 degrees
     chords: Floats  # (k,) number of chords used
@@ -189,9 +190,7 @@ def _residual_sd(padded: Padded, state: Floats, shrink: Floats, settings: Settin
 
 def _effective_share(padded: Padded, gust_correlation_s: float) -> Floats:
     """Independent gusts a chord stands for: chords overlap, and gusts last `gust_correlation_s`."""
-    last = np.maximum(padded.count - 1.0, 0.0).astype(np.int64)[:, None]
-    span = np.take_along_axis(padded.mid_s, last, 1)[:, 0] - padded.mid_s[:, 0]
-    span = span + padded.baseline_s.mean(axis=1)
+    span = _span_s(padded) + padded.baseline_s.mean(axis=1)
     independent = np.minimum(span / (2.0 * gust_correlation_s), padded.count)
     return np.asarray(independent / np.maximum(padded.count, 1.0))
 
@@ -249,10 +248,17 @@ def _describe(
         residual_mps=sigma,
         cost=cost,
         turned_deg=turn.sum(axis=1),
+        span_s=_span_s(padded),
         arc_deg=arc,
         headings=headings,
         chords=padded.count,
     )
+
+
+def _span_s(padded: Padded) -> Floats:
+    """Time from the middle of the first chord to that of the last."""
+    last = np.maximum(padded.count - 1.0, 0.0).astype(np.int64)[:, None]
+    return np.asarray(np.take_along_axis(padded.mid_s, last, 1)[:, 0] - padded.mid_s[:, 0])
 
 
 def _uneven_turn_variance(padded: Padded, turn_deg: Floats, airspeed_mps: Floats, settings: Settings) -> Floats:

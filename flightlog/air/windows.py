@@ -213,7 +213,7 @@ def _fit(
 ) -> WindowFits:
     """Fit all windows; those with too few chords come back as NaN."""
     k = len(first)
-    names = ("east_mps", "north_mps", "airspeed_mps", "residual_mps", "cost", "turned_deg", "arc_deg", "headings")
+    names = [name for name in WindowFits.__dataclass_fields__ if name not in ("covariance", "chords")]
     columns = {name: np.full(k, np.nan) for name in names}
     columns["chords"] = (stop - first).astype(np.float64)
     covariance = np.full((k, 3, 3), np.nan)
@@ -295,8 +295,9 @@ def _mean_altitude(motion: Motion, start_s: Floats, end_s: Floats) -> Floats:
 def _gather(
     motion: Motion, fits: WindowFits, start_s: Floats, end_s: Floats, good: Bools, *, straight: bool
 ) -> WindWindows:
-    """The good fits as windows."""
+    """The good fits as windows; the turn between their chords is stretched over their whole time."""
     start, end = start_s[good], end_s[good]
+    turned = np.abs(fits.turned_deg[good]) * (end - start) / np.maximum(fits.span_s[good], 1e-9)
     return WindWindows(
         start_s=frozen_floats(start),
         end_s=frozen_floats(end),
@@ -305,7 +306,7 @@ def _gather(
         north_mps=frozen_floats(fits.north_mps[good]),
         covariance_mps2=frozen_floats(fits.covariance[good][:, :2, :2]),
         airspeed_mps=frozen_floats(fits.airspeed_mps[good]),
-        turned_deg=frozen_floats(np.abs(fits.turned_deg[good])),
+        turned_deg=frozen_floats(turned),
         straight=frozen_ints(np.full(int(good.sum()), int(straight))),
         airspeed_sd_mps=frozen_floats(np.sqrt(fits.covariance[good][:, 2, 2])),
     )
