@@ -29,6 +29,7 @@ from flightlog.wings import Wing
 
 BLOCK_S = 20.0
 CURVE_STEP_MPS = 0.5
+LIFT_WORTH_A_WORD = 0.05
 LEAST_GLIDE_S = 120.0
 """Less glide says next to nothing: no polar is given."""
 
@@ -38,12 +39,19 @@ class GlideBlocks:
     """Blocks of straight glide, k of them, in order of flight, glide and time; flights can be pooled."""
 
     pieces: Pieces
+    straight_s: float = 0.0  # time of straight flight, whether climbing or gliding
+    straight_climb_s: float = 0.0  # of it, climbing
     block_s: float = BLOCK_S
 
     @property
     def glide_time_s(self) -> float:
         """Time that the blocks cover."""
         return self.pieces.glide.size * self.block_s
+
+    @property
+    def lift_share(self) -> float:
+        """Share of the straight flight in which the pilot climbed, 0 to 1."""
+        return self.straight_climb_s / self.straight_s if self.straight_s > 0 else 0.0
 
 
 def glide_blocks(motion: Motion, air: Air, span: FlightSpan, settings: Settings) -> GlideBlocks:
@@ -63,13 +71,17 @@ def glide_blocks(motion: Motion, air: Air, span: FlightSpan, settings: Settings)
         edges: Floats = begin_s + BLOCK_S * np.arange(count + 1, dtype=np.float64)
         columns += [(number, *row) for row in _rows(motion, air, edges, settings)]
     table = np.array(columns, dtype=np.float64).reshape(-1, 5)
-    return GlideBlocks(Pieces(table[:, 0].astype(np.int64), *(table[:, k].copy() for k in range(1, 5))))
+    climbing_s = sum(phase.end_s - phase.start_s for phase in span.phases if phase.mode == "straight")
+    gliding_s = sum(phase.end_s - phase.start_s for phase in span.phases if phase.kind == "glide")
+    pieces = Pieces(table[:, 0].astype(np.int64), *(table[:, k].copy() for k in range(1, 5)))
+    return GlideBlocks(pieces, gliding_s + climbing_s, climbing_s)
 
 
 def pool_blocks(blocks: Iterable[GlideBlocks]) -> GlideBlocks:
     """The blocks of several flights of one wing as one; glides keep apart."""
-    parts, offset = [], 0
+    parts, offset, straight_s, climbing_s = [], 0, 0.0, 0.0
     for one in blocks:
+        straight_s, climbing_s = straight_s + one.straight_s, climbing_s + one.straight_climb_s
         parts.append(replace(one.pieces, glide=one.pieces.glide + offset))
         offset += int(one.pieces.glide.max()) + 1 if one.pieces.glide.size else 0
     if not parts:
@@ -78,7 +90,7 @@ def pool_blocks(blocks: Iterable[GlideBlocks]) -> GlideBlocks:
         np.concatenate([getattr(part, name) for part in parts])
         for name in ("glide", "time_s", "airspeed_mps", "sink_mps", "airspeed_sd_mps")
     )
-    return GlideBlocks(Pieces(*joined))
+    return GlideBlocks(Pieces(*joined), straight_s, climbing_s)
 
 
 def _straight_runs(phases: Sequence[Phase], settings: Settings) -> list[tuple[float, float]]:
@@ -138,7 +150,7 @@ def draw_polars(blocks: GlideBlocks, expected: tuple[WingExpectation, ...]) -> P
     """Polars the wing may have, after its glides: draws of equal weight; None from too little glide."""
     if blocks.glide_time_s < LEAST_GLIDE_S:
         return None
-    ratio, airspeed, share = sample_polars(blocks.pieces, expected).T
+    ratio, airspeed, share = sample_polars(blocks.pieces, expected, blocks.lift_share).T
     weight = np.full(ratio.size, 1.0 / ratio.size)
     return PolarCandidates(np.log(ratio), np.log(airspeed), share, weight, (0.0, 0.0, 0.0))
 
@@ -166,8 +178,13 @@ def fit_polar(
     speeds = np.arange(math.floor(first / CURVE_STEP_MPS), math.ceil(last / CURVE_STEP_MPS) + 1) * CURVE_STEP_MPS
     a, b, c = polar_coefficients(ratio, airspeed, share).T
     sink = np.quantile((a[:, None] * speeds + b[:, None]) * speeds + c[:, None], [0.5, 0.025, 0.975], axis=0)
-    names = " or ".join(sorted({one.name.replace("_", " ") for one in expected}))
-    source = "the maker's polar" if names == "maker" else f"what is usual for a {names}"
+    source = "what is usual for foot-launched wings"
+    if len(expected) == 1:
+        name = expected[0].name.replace("_", " ")
+        source = "the maker's polar" if name == "maker" else f"what is usual for a {name}"
+    lift = ""
+    if blocks.lift_share > LIFT_WORTH_A_WORD:
+        lift = f"; {blocks.lift_share:.0%} of the straight flight was climbing, so the air may have flattered the wing"
     return Polar(
         airspeed_mps=tuple(speeds.tolist()),
         sink_mps=tuple(sink[0].tolist()),
@@ -181,7 +198,7 @@ def fit_polar(
         density_reference_kgm3=SEA_LEVEL_DENSITY_KGM3,
         note=(
             f"from {blocks.glide_time_s / 60:.0f} minutes of glide at {low:.0f} to {high:.0f} m/s; "
-            f"outside that range it leans on {source}"
+            f"outside that range it leans on {source}{lift}"
         ),
     )
 
@@ -203,7 +220,7 @@ def measure_performance(
 
     The intervals of the achieved ratios hold the errors of measurement alone; only `polar` speaks of still air.
     """
-    time_s = sum(_duration_s(glide) for glide in glides)
+    time_s = float(sum(_duration_s(glide) for glide in glides))
     lost_m = sum(glide.height_lost_m for glide in glides)
     polar = fit_polar(blocks, expectations(settings.wing_class, wing), draws)
     if time_s <= 0 or lost_m < settings.glide_least_loss_m or lost_m / time_s < settings.glide_least_sink_mps:
