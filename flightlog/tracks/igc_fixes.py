@@ -27,6 +27,7 @@ _BLOCK_ROWS = 4096  # rows decoded at a time: 35 x 4096 bytes and their numbers 
 _FURTHER_DIGITS = ("LAD", "LOD", "TDS")  # appended to the minutes and seconds of the record
 _MINUS, _PLUS, _SPACE = 45, 43, 32
 _UPPER_CASE = np.uint8(0xDF)
+_ZERO = np.uint8(48)
 
 
 @dataclass(frozen=True, eq=False)
@@ -52,7 +53,11 @@ def whole_numbers(columns: Bytes) -> Floats:
     >>> whole_numbers(np.frombuffer(b"-0012", np.uint8)[:, None])
     array([-12.])
     """
-    digits = columns - np.uint8(48)  # every byte that is no digit wraps above 9
+    return _numbers(columns - _ZERO, columns)
+
+
+def _numbers(digits: Bytes, columns: Bytes) -> Floats:
+    """The same from digits already made: a byte that is none has wrapped above 9."""
     number: Floats = _horner(digits).astype(np.float64)
     odd = np.flatnonzero(digits.max(axis=0) >= 10)
     if odd.size:
@@ -77,7 +82,7 @@ def _signed_numbers(columns: Bytes) -> Floats:
     digit_count = np.zeros(columns.shape[1], dtype=np.int64)
     good = np.ones(columns.shape[1], dtype=np.bool_)
     for row in columns:
-        is_digit = (row - np.uint8(48)) < 10
+        is_digit = (row - _ZERO) < 10
         is_sign = (row == _MINUS) | (row == _PLUS)
         good &= is_digit | (row == _SPACE) | (is_sign & (number == 0))
         sign[row == _MINUS] = -1.0
@@ -150,6 +155,9 @@ def _note_short(lines: Lines, short: Ints, notebook: Notebook) -> None:
 
 def _columns(lines: Lines, rows: Ints, shrunk: Bools, width: int) -> Bytes:
     """Bytes of the records, one contiguous row a column: (width, n)."""
+    even = None if shrunk.any() else _evenly_spaced(lines, rows)
+    if even is not None:
+        return np.ascontiguousarray(even[:, :width].T)
     missing = int(lines.start[rows[-1]]) + width - lines.buffer.size
     buffer = lines.buffer if missing <= 0 else np.pad(lines.buffer, (0, missing), constant_values=_SPACE)
     block = sliding_window_view(buffer, width)[lines.start[rows]]
@@ -163,10 +171,22 @@ def _columns(lines: Lines, rows: Ints, shrunk: Bools, width: int) -> Bytes:
     return np.ascontiguousarray(block.T)
 
 
+def _evenly_spaced(lines: Lines, rows: Ints) -> Bytes | None:
+    """The records as rows of one table, nothing copied, where they follow each other at one length; else None."""
+    starts = lines.start[rows]
+    first, count = int(starts[0]), starts.size
+    stride = int(starts[1]) - first if count > 1 else 0
+    if stride == 0 or first + count * stride > lines.buffer.size:
+        return None
+    if not bool((starts == np.arange(first, first + count * stride, stride)).all()):
+        return None
+    return lines.buffer[first : first + count * stride].reshape(count, stride)
+
+
 def _decode_rows(lines: Lines, rows: Ints, shrunk: Bools, table: Floats) -> None:
     """Fill in second of day, latitude, longitude, validity and both heights, (6, n); time NaN: unreadable."""
     columns = _columns(lines, rows, shrunk, BASE_LENGTH)
-    digits = columns - np.uint8(48)
+    digits = columns - _ZERO
     minutes, seconds = (_horner(digits[k : k + 2]) for k in (3, 5))
     second_of_day = _horner(digits[1:3]) * 3600 + minutes * 60 + seconds
     validity = columns[24] & _UPPER_CASE
@@ -179,8 +199,8 @@ def _decode_rows(lines: Lines, rows: Ints, shrunk: Bools, table: Floats) -> None
     table[1] = _angle(digits[7:14], columns[14], 2, b"NS")
     table[2] = _angle(digits[15:23], columns[23], 3, b"EW")
     table[3] = is_3d
-    table[4] = whole_numbers(columns[25:30])
-    table[5] = whole_numbers(columns[30:35])
+    table[4] = _numbers(digits[25:30], columns[25:30])
+    table[5] = _numbers(digits[30:35], columns[30:35])
 
 
 def _angle(digits: Bytes, hemisphere: Bytes, degree_digits: int, letters: bytes) -> Floats:

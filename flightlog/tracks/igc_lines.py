@@ -17,6 +17,7 @@ MOST_LINES = 20_000_000
 """More than a month at five fixes a second."""
 _LONGEST_TEXT = 1000  # bytes; records hold 76 to 99
 _LONGEST_PADDING = 64
+_PIECE_BYTES = 1 << 17
 _LF, _CR, _BLANK = 10, 13, 32
 _UPPER = np.array([byte - 32 if 97 <= byte <= 122 else byte for byte in range(256)], dtype=np.uint8)
 
@@ -49,13 +50,12 @@ def split_lines(data: bytes, notebook: Notebook) -> Lines:
     """Find the lines, whatever ends them: CR LF, LF, CR, CR CR LF; a byte order mark and NUL bytes go."""
     data = _plain_text(data, notebook)
     buffer = np.frombuffer(data, dtype=np.uint8)
-    breaks = np.flatnonzero(buffer == _LF)
-    returns = int(np.count_nonzero(buffer == _CR))
+    breaks, returns = _line_breaks(buffer)
     if returns and returns != int(np.count_nonzero(buffer[breaks - 1] == _CR)):
         notebook.add("line_ends", "lines end in unusual ways (CR alone or CR CR LF)", 1)
         data = data.replace(b"\r\r\n", b"\n").replace(b"\r\n", b"\n").replace(b"\r", b"\n")
         buffer = np.frombuffer(data, dtype=np.uint8)
-        breaks = np.flatnonzero(buffer == _LF)
+        breaks, _ = _line_breaks(buffer)
     if breaks.size > MOST_LINES:
         raise TrackFileError(f"more than {MOST_LINES} lines", "no log is so long; is it the right file?")
     start = np.concatenate([[0], breaks + 1])
@@ -65,6 +65,16 @@ def split_lines(data: bytes, notebook: Notebook) -> Lines:
     filled = np.flatnonzero(end > start)
     letter[filled] = _UPPER[buffer[start[filled]]]
     return Lines(data, buffer, start, end, letter)
+
+
+def _line_breaks(buffer: Bytes) -> tuple[Ints, int]:
+    """Positions of the line feeds, and the number of carriage returns; piece by piece, to stay in the cache."""
+    pieces, returns = [np.array([], dtype=np.int64)], 0
+    for first in range(0, buffer.size, _PIECE_BYTES):
+        piece = buffer[first : first + _PIECE_BYTES]
+        pieces.append(np.flatnonzero(piece == _LF) + first)
+        returns += int(np.count_nonzero(piece == _CR))
+    return np.concatenate(pieces), returns
 
 
 def _plain_text(data: bytes, notebook: Notebook) -> bytes:
