@@ -36,6 +36,20 @@ class WindChange:
 
 
 @dataclass(frozen=True, eq=False)
+class CircleRuns:
+    """The circling runs a wind was drawn from, for counting the circles in a stretch or a band of height."""
+
+    start_s: Floats  # (r,)
+    end_s: Floats
+    start_altitude_m: Floats
+    end_altitude_m: Floats
+    turned_deg: Floats
+
+
+NO_CIRCLES = CircleRuns(*(frozen_floats([]) for _ in range(5)))
+
+
+@dataclass(frozen=True, eq=False)
 class WindField:
     """The wind over time and height, ready to be asked: m sites where it was measured and how they hang together.
 
@@ -48,6 +62,7 @@ class WindField:
     inverse: Floats  # (2m, 2m) inverse covariance of the measured winds, east and north side by side
     node_time_s: Floats  # (q,)
     node_altitude_m: Floats  # (q,)
+    circles: CircleRuns
     change: WindChange
     settings: Settings
 

@@ -11,7 +11,7 @@ from collections.abc import Iterable
 
 import numpy as np
 
-from flightlog.air.air import Air, WindField, WindWindows
+from flightlog.air.air import Air, CircleRuns, WindField, WindWindows
 from flightlog.air.chords import Chords, find_chords
 from flightlog.air.field import average_wind, evaluate_field, fit_field
 from flightlog.air.triangles import direction_deg
@@ -62,16 +62,16 @@ def estimate_air(motion: Motion, spells: Iterable[Spell], settings: Settings) ->
     nodes = _node_fixes(motion, settings)
     air_nodes = nodes[_within(motion.time_s[nodes], in_air)]
     first = search_windows(motion, chords, in_air, settings)
-    field = _field(motion, first, air_nodes, settings, rough=True)
+    field = _field(motion, first, air_nodes, settings)
     turnings = _turnings(motion, field, nodes, in_air, settings)
     windows = _final_windows(motion, chords, in_air, turnings, settings)
-    field = _field(motion, windows, air_nodes, settings)
+    field = _field(motion, windows, air_nodes, settings, turnings)
     if (
         first.start_s.size == 0 and field is not None
     ):  # straight flight alone gave the wind: look for circles again
         turnings = _turnings(motion, field, nodes, in_air, settings)
         windows = _final_windows(motion, chords, in_air, turnings, settings)
-        field = _field(motion, windows, air_nodes, settings)
+        field = _field(motion, windows, air_nodes, settings, turnings)
     return _air(motion, chords, windows, field, turnings, nodes, settings)
 
 
@@ -90,10 +90,31 @@ def _final_windows(
 
 
 def _field(
-    motion: Motion, windows: WindWindows, nodes: Ints, settings: Settings, *, rough: bool = False
+    motion: Motion,
+    windows: WindWindows,
+    nodes: Ints,
+    settings: Settings,
+    turnings: tuple[Turning, ...] | None = None,
 ) -> WindField | None:
-    """Wind field through the windows."""
-    return fit_field(windows, motion.time_s[nodes], _filled(motion.altitude_m)[nodes], settings, rough=rough)
+    """Wind field through the windows; a rough one before the circles are known."""
+    altitude = _filled(motion.altitude_m)
+    circles = _circle_runs(motion.time_s, altitude, turnings or ())
+    return fit_field(
+        windows, motion.time_s[nodes], altitude[nodes], settings, circles=circles, rough=turnings is None
+    )
+
+
+def _circle_runs(time_s: Floats, altitude_m: Floats, turnings: tuple[Turning, ...]) -> CircleRuns:
+    """The circling runs by time and height."""
+    first = np.array([turn.start for turn in turnings], dtype=np.int64)
+    last = np.array([turn.stop - 1 for turn in turnings], dtype=np.int64)
+    return CircleRuns(
+        start_s=frozen_floats(time_s[first]),
+        end_s=frozen_floats(time_s[last]),
+        start_altitude_m=frozen_floats(altitude_m[first]),
+        end_altitude_m=frozen_floats(altitude_m[last]),
+        turned_deg=frozen_floats([turn.turned_deg for turn in turnings]),
+    )
 
 
 def _turnings(
@@ -134,7 +155,7 @@ def _air(
         motion, windows, turnings, alone, airspeed, airspeed_sd, settings
     )
     airspeed, airspeed_sd = np.where(known, airspeed, np.nan), np.where(known, airspeed_sd, np.nan)
-    mean = None if field is None else average_wind(field, windows, -np.inf, np.inf, None, None)
+    mean = None if field is None else average_wind(field, -np.inf, np.inf, None, None)
     return Air(
         windows=windows,
         wind_east_mps=frozen_floats(east),

@@ -17,8 +17,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from flightlog.air.air import Air, WindChange, WindField, WindWindows
-from flightlog.arrays import Bools, Floats, Ints, frozen_floats
+from flightlog.air.air import NO_CIRCLES, Air, CircleRuns, WindChange, WindField, WindWindows
+from flightlog.arrays import Floats, Ints, frozen_floats
 from flightlog.estimates import Wind, wind_from_vector
 from flightlog.settings import Settings
 
@@ -40,6 +40,7 @@ def fit_field(
     node_altitude_m: Floats,
     settings: Settings,
     *,
+    circles: CircleRuns = NO_CIRCLES,
     rough: bool = False,
 ) -> WindField | None:
     """Wind field through the windows, or None without any; the nodes sample the flight's path in the air.
@@ -68,6 +69,7 @@ def fit_field(
         inverse=frozen_floats(inverse),
         node_time_s=frozen_floats(node_time_s),
         node_altitude_m=frozen_floats(node_altitude_m),
+        circles=circles,
         change=change,
         settings=settings,
     )
@@ -100,7 +102,6 @@ def wind_at(air: Air, time_s: Floats | float, altitude_m: Floats | float) -> tup
 
 def average_wind(
     field: WindField,
-    windows: WindWindows,
     start_s: float,
     end_s: float,
     low_m: float | None,
@@ -132,7 +133,7 @@ def average_wind(
     se = float(np.sqrt(max(variance, 1e-6)))
     if not np.isfinite(se) or se > settings.wind_sd_limit_mps:
         return None
-    circles = _circles(windows, start_s, end_s, low_m, high_m)
+    circles = _circles(field.circles, start_s, end_s, low_m, high_m)
     return wind_from_vector(float(east), float(north), se, circles)
 
 
@@ -251,16 +252,15 @@ def _overlap(windows: WindWindows) -> Floats:
     return times
 
 
-def _circles(
-    windows: WindWindows, start_s: float, end_s: float, low_m: float | None, high_m: float | None
-) -> float:
-    """Full circles flown between these times and heights, overlap of windows counted once."""
-    inside: Bools = windows.straight == 0
-    if low_m is not None:
-        inside &= windows.altitude_m >= low_m
-    if high_m is not None:
-        inside &= windows.altitude_m < high_m
-    shared = np.minimum(windows.end_s, end_s) - np.maximum(windows.start_s, start_s)
-    share = np.clip(shared, 0.0, None) / np.maximum(windows.end_s - windows.start_s, 1.0)
-    circles = share * windows.turned_deg / 360.0 / _overlap(windows)
-    return float(round(float(circles[inside].sum()), 1))
+def _circles(runs: CircleRuns, start_s: float, end_s: float, low_m: float | None, high_m: float | None) -> float:
+    """Full circles flown between these times and heights; within a run height is taken to change evenly."""
+    duration = np.maximum(runs.end_s - runs.start_s, 1e-9)
+    begin = np.clip((start_s - runs.start_s) / duration, 0.0, 1.0)
+    finish = np.clip((end_s - runs.start_s) / duration, 0.0, 1.0)
+    gain = runs.end_altitude_m - runs.start_altitude_m
+    gain = np.where(np.abs(gain) < 1e-3, 1e-3, gain)
+    low_share = ((-np.inf if low_m is None else low_m) - runs.start_altitude_m) / gain
+    high_share = ((np.inf if high_m is None else high_m) - runs.start_altitude_m) / gain
+    begin = np.maximum(begin, np.minimum(low_share, high_share))
+    finish = np.minimum(finish, np.maximum(low_share, high_share))
+    return float(round(float((np.maximum(finish - begin, 0.0) * runs.turned_deg).sum()) / 360.0, 1))

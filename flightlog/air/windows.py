@@ -156,7 +156,7 @@ def mean_wind(
     """
     if air.field is None:
         return None
-    return average_wind(air.field, air.windows, start_s, end_s, low_m, high_m)
+    return average_wind(air.field, start_s, end_s, low_m, high_m)
 
 
 def _spread(
