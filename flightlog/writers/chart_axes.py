@@ -83,6 +83,14 @@ def draw_panel(axes: Axes, panel: Panel, left: Panel | None = None) -> None:
     for series in panel.series:
         x = [_near(value, centre) for value in series.x] if centre is not None else series.x
         axes.plot(x, series.y, color=COLOURS[series.kind], **STYLES[series.kind])
+        if series.tag and series.x:
+            axes.annotate(
+                series.tag,
+                (series.x[0], series.y[0]),
+                xytext=(4, 3),
+                textcoords="offset points",
+                fontweight="bold",
+            )
     for mark in panel.marks:
         axes.plot(
             mark.x,

@@ -229,19 +229,21 @@ def pass_chart(
         kind = one.outcome if one.certainty == "sure" else "possible"
         label = f"{count}: {words.OUTCOMES.get(one.outcome, one.outcome)}"
         label += "" if one.certainty == "sure" else ", possible"
-        sides.append(Series(_converted(distance, "length", show), _converted(height, "height", show), kind, label))
-        plans.append(Series(_converted(east, "length", show), _converted(north, "length", show), kind, label))
+        side = _converted(distance, "length", show), _converted(height, "height", show)
+        plan = _converted(east, "length", show), _converted(north, "length", show)
+        sides.append(Series(*side, kind, label, str(count)))
+        plans.append(Series(*plan, kind, label, str(count)))
         marks.append(_decision_mark(debrief, one, count, show))
     place = Mark(0.0, 0.0, "place", "place")
     length, name = show.unit("length"), ground.name or "the landing ground"
     known = [mark for mark in marks if mark is not None]
-    side = Panel(
+    side_view = Panel(
         f"distance to the place ({length})",
         f"height above it ({show.unit('height')})",
         tuple(sides),
         marks=(place, *known),
     )
-    plan = Panel(
+    from_above = Panel(
         f"east of the place ({length})", f"north ({length})", tuple(plans), marks=(place,), has_equal_scales=True
     )
     described = (
@@ -254,7 +256,7 @@ def pass_chart(
         f"Approaches to {name}",
         described,
         "beside",
-        (side, plan),
+        (side_view, from_above),
         is_wide=True,
     )
 

@@ -13,6 +13,8 @@ from flightlog.writers.display import UNKNOWN, Display, flight_count
 from flightlog.writers.page_parts import FlightSection, Page, Table
 from flightlog.writers.page_story import flight_facts, log_facts, story
 
+MOST_OPEN_ROWS = 40
+
 
 def page_of(debrief: Debrief, show: Display | None = None) -> Page:
     """The page of one log; metric and in UTC unless told otherwise.
@@ -44,7 +46,7 @@ def _section(debrief: Debrief, flight: Flight, show: Display) -> FlightSection:
         story=story(flight, show),
         facts=flight_facts(flight, show),
         charts=flight_charts(debrief, flight, show),
-        tables=tuple(without_blank_columns(table) for table in _tables(flight, show)),
+        tables=tuple(folded_if_long(without_blank_columns(table)) for table in _tables(flight, show)),
     )
 
 
@@ -59,6 +61,13 @@ def _tables(flight: Flight, show: Display) -> list[Table]:
     polar = flight.performance.polar
     found += [tables.polar_table(polar, show)] if polar else []
     return [*found, tables.phases_table(flight, show)]
+
+
+def folded_if_long(table: Table) -> Table:
+    """The table, folded where it has so many rows that it would hide what comes after it."""
+    if len(table.rows) <= MOST_OPEN_ROWS:
+        return table
+    return replace(table, title=f"{table.title} ({len(table.rows)})", is_folded=True)
 
 
 def without_blank_columns(table: Table) -> Table:

@@ -36,12 +36,16 @@ class Table:
 
 @dataclass(frozen=True)
 class Series:
-    """Points of a line in a chart; NaN breaks the line. `kind` chooses colour and style, `label` the legend."""
+    """Points of a line in a chart; NaN breaks the line.
+
+    `kind` chooses colour and style, `label` stands in the legend, `tag` where the line begins.
+    """
 
     x: tuple[float, ...]
     y: tuple[float, ...]
     kind: str
     label: str = ""
+    tag: str = ""
 
 
 @dataclass(frozen=True)

@@ -80,19 +80,21 @@ def _passes(flight: Flight, show: Display) -> str:
     possible = [one for one in flight.passes if one.certainty == "possible"]
     text = ""
     if broken:
-        lows = [_low_point(one, show) for one in broken]
-        text = f"{counted(len(broken), 'approach', 'approaches')} broken off, {_listed(lows)}"
+        places = [place for place in dict.fromkeys(one.place for one in broken) if place]
+        to = f" to {_listed(places)}" if places else ""
+        lows = [_broken_off_at(one, show) for one in broken]
+        text = (
+            f"{counted(len(broken), 'approach', 'approaches')}{to} broken off, at {_listed(lows)} above the ground"
+        )
     if possible:
         text += "; " if text else ""
         text += f"{counted(len(possible), 'low pass', 'low passes')} that may have been meant to land"
     return text
 
 
-def _low_point(one: Pass, show: Display) -> str:
-    """Where a pass was broken off."""
-    height = one.decision.height_m if one.decision else one.lowest_height_m
-    place = f" over {one.place}" if one.place else ""
-    return f"at {show.with_unit(height, 'height')}{place}"
+def _broken_off_at(one: Pass, show: Display) -> str:
+    """Height at which a pass was broken off; its lowest where the decision is not known."""
+    return show.with_unit(one.decision.height_m if one.decision else one.lowest_height_m, "height")
 
 
 def _listed(texts: list[str]) -> str:

@@ -10,7 +10,7 @@ from flightlog.estimates import NORMAL_95, Wind
 from flightlog.measures.results import Approach, Climb, Flight, Glide, Launch, Pass, Polar, WindResult
 from flightlog.settings import Settings
 from flightlog.writers import words
-from flightlog.writers.display import UNKNOWN, Display
+from flightlog.writers.display import UNKNOWN, Display, duration
 from flightlog.writers.page_parts import Column, Table
 from flightlog.writers.words import word
 
@@ -39,7 +39,7 @@ def _overview_row(flight: Flight, show: Display) -> tuple[str, ...]:
         str(flight.number),
         show.clock(flight.takeoff.time),
         show.clock(flight.landing.time),
-        show.span(flight.takeoff.time, flight.landing.time),
+        duration(flight.duration_s),
         show.figure(flight.max_altitude_m, "height"),
         show.figure(flight.altitude_gain_m, "height"),
         show.figure(flight.track_length_m, "distance"),
@@ -207,7 +207,7 @@ def wind_table(wind: WindResult, show: Display) -> Table:
         )
         for band in reversed(wind.profile)
     )
-    mean = (("all", "heights", *_wind_cells(wind.mean, show)),) if wind.mean else ()
+    mean = (("all heights", "", *_wind_cells(wind.mean, show)),) if wind.mean else ()
     return Table("Wind by height", columns, rows + mean, (wind.note,) if wind.note else ())
 
 

@@ -31,7 +31,7 @@ def test_the_story_goes_from_take_off_to_landing():
     text = told(made_flight())
     assert f"Lift-off at 11:00:10 at {TOP}, 1003 m above the sea, after a run of 2.2 s over 7 m" in text
     assert "with a headwind of 14 (10 to 18) km/h" in text
-    assert "1 approach broken off, at 7 m over Windy Top; 1 low pass that may have been meant to land." in text
+    assert "1 approach to Windy Top broken off, at 7 m above the ground; 1 low pass that may have been meant to land." in text
     assert "Top landing at 11:15:29" in text
     assert text.index("Lift-off") < text.index("Top landing") < text.index("silent for 30 s")
 
