@@ -42,6 +42,8 @@ class Settings:
 
     # --- motion: ground, air, vehicle (M 2)
     shortest_boarding_s: float = 60.0  # on foot between flying and driving: a wing is packed in minutes
+    quickest_boarding_s: float = 28.0  # from harness into a moving car; shorter stops are traffic lights
+    longest_drive_as_flight_s: float = 600.0  # a steep road looks like a flight for minutes, not longer
     short_stop_s: float = 90.0  # a shorter stop between two flights must be a real one: standing, level
     long_stop_s: float = 300.0  # up to here a fifth of it must be standing
     least_ride_climb_mps: float = 0.7  # cable cars and chair lifts climb at 1 to 4 m/s

@@ -45,6 +45,7 @@ def find_spells(motion: Motion, settings: Settings) -> tuple[Spell, ...]:
     likelihood = _log_likelihood(grid, motion.altitude_source == "gnss")
     path = most_likely_path(likelihood, _log_transitions(grid), np.log([0.5, 0.4, 0.1]))
     path = _flying_or_driving(path, likelihood, grid, settings)
+    path = _stop_and_go(path, grid, settings)
     path = _without_lifts(path, grid, settings)
     path, unsure = _without_short_stops(path, grid, settings)
     return _as_spells(path, unsure, grid, motion)
@@ -146,10 +147,11 @@ def _sideways_densities(a: Floats) -> Floats:
 
 
 def _spread_densities(shake: Floats, gnss_only: bool) -> Floats:
-    """Densities of the logarithm of the rolling spread of climb."""
+    """Densities of the logarithm of the rolling spread of climb; nothing is too still for standing."""
     calm, width = (np.log(0.25), 0.5) if gnss_only else (np.log(0.13), 0.45)
     air, vehicle = _normal(shake, float(np.log(0.45)), 0.5), _normal(shake, float(np.log(0.2)), 0.7)
-    return np.stack([_normal(shake, float(calm), width), air, vehicle], axis=1)
+    ground = _normal(np.maximum(shake, calm), float(calm), width)
+    return np.stack([ground, air, vehicle], axis=1)
 
 
 _PER_SECOND = np.array(
@@ -206,6 +208,24 @@ def _flying_or_driving(path: Ints, likelihood: Floats, grid: _Grid, settings: Se
         total = running[last] - running[first]
         path[first:last] = AIR if total[AIR] + advantage >= total[VEHICLE] else VEHICLE
     return path
+
+
+def _stop_and_go(path: Ints, grid: _Grid, settings: Settings) -> Ints:
+    """Turn short flights into driving where a drive lies but a traffic stop away: nobody changes over so fast."""
+    path = path.copy()
+    while True:
+        starts, stops = _runs(path)
+        seconds = _seconds(grid, starts, stops)
+        brief = (path[starts] == GROUND) & (seconds < settings.quickest_boarding_s)
+        for middle in np.flatnonzero(brief[1:-1]) + 1:
+            pair = [middle - 1, middle + 1]
+            kinds = path[starts[pair]]
+            flown = pair[int(np.argmin(kinds))]
+            if set(kinds.tolist()) == {AIR, VEHICLE} and seconds[flown] < settings.longest_drive_as_flight_s:
+                path[starts[flown] : stops[flown]] = VEHICLE
+                break
+        else:
+            return path
 
 
 def _seconds(grid: _Grid, starts: Ints, stops: Ints) -> Floats:

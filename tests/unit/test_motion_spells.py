@@ -10,7 +10,7 @@ import pytest
 from flightlog.motion.cleaning import clean_motion
 from flightlog.motion.spells import find_spells
 from flightlog.settings import UNKNOWN_WING
-from tests.unit.motion_builders import EPOCH_S, Mover, flight, picked, track_of
+from tests.unit.motion_builders import EPOCH_S, Mover, changed, flight, picked, track_of
 
 
 def spells_of(track):
@@ -88,6 +88,34 @@ def test_a_top_landing_and_relaunch_are_two_flights():
         mover.move(100.0, 10.0, 1.0, 5.0, (0.0, -5.0), 0.5).move(100.0, 10.0, -1.0, -5.0, (0.0, -5.0), 0.5)
     spells = spells_of(track_of(mover.move(90.0).path()))
     assert kinds(spells) == ["ground", "air", "ground", "air", "ground"]
+
+
+def test_a_recorder_that_freezes_while_it_stands_shows_standing():
+    """Some receivers hold position and height dead still below walking pace."""
+    path, liftoff, touchdown = flight()
+    track = track_of(path, 2.0, pressure=False)
+    t = track.time_s - EPOCH_S
+    columns = [np.array(c) for c in (track.latitude_deg, track.longitude_deg, track.gnss_altitude_m)]
+    for column in columns:
+        column[t < liftoff - 6] = column[0]
+        column[t > touchdown + 4] = column[-1]
+    lat, lon, heights = columns
+    spells = spells_of(changed(track, lat=lat, lon=lon, gnss_m=heights))
+    assert kinds(spells) == ["ground", "air", "ground"]
+
+
+def test_a_drive_up_a_mountain_road_is_no_flight():
+    rng = np.random.default_rng(12)
+    mover = Mover(12)
+    mover.move(120.0)
+    for k in range(20):
+        fast, grade = rng.uniform(7.0, 15.0), rng.uniform(0.04, 0.1)
+        speeds_up, slows = np.linspace(5.0, fast, 50), np.linspace(fast, 5.0, 40)
+        mover.move(5.0, speeds_up, speeds_up * grade).move(
+            rng.uniform(8, 25), fast, fast * grade, rng.normal(0, 3)
+        )
+        mover.move(4.0, slows, slows * grade).move(6.0, 5.0, 5.0 * grade, 30.0 * (-1) ** k)
+    assert "air" not in kinds(spells_of(track_of(mover.move(300.0).path())))
 
 
 def test_walking_up_the_hill_is_no_flight():
