@@ -60,7 +60,8 @@ def sample_polars(pieces: Pieces, expected: tuple[WingExpectation, ...], lift_sh
     """(SAMPLES, 3): best glide ratio, its airspeed, share of least-sink speed, drawn from what is now believed.
 
     `lift_share` is the share of straight flight in which the pilot climbed: where it is large, the air of the
-    glides cannot be taken to rise and sink alike, and the pieces say less about the wing. The draws are evenly spread and seeded: the same pieces give the same draws.
+    glides cannot be taken to rise and sink alike, and the pieces say less about the wing. The draws are evenly
+    spread and seeded: the same pieces give the same draws.
     """
     centre = float(np.mean(pieces.airspeed_mps))
     pieces = _calibrated(pieces)

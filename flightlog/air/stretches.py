@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -51,9 +52,24 @@ class Stretch:
     silent_s: float  # time inside gaps of the recording
 
 
-def value_at(motion: Motion, values: Floats, time_s: float) -> float:
-    """Value of a column of the motion at a time, straight between fixes."""
-    return float(np.interp(time_s, motion.time_s, values))
+def _with_ends(motion: Motion, start_s: float, end_s: float) -> tuple[Floats, Callable[[Floats], Floats]]:
+    """Times of the fixes inside with both ends added, and how to cut a column of the motion to them."""
+    time = motion.time_s
+    first, stop = (int(i) for i in np.searchsorted(time, [start_s, end_s], side="right"))
+    places = []
+    for at_s, i in ((start_s, first), (end_s, stop)):
+        left = min(max(i - 1, 0), time.size - 2)
+        share = (at_s - time[left]) / (time[left + 1] - time[left])
+        places.append((left, float(min(max(share, 0.0), 1.0))))
+
+    def column(values: Floats) -> Floats:
+        cut = np.empty(stop - first + 2)
+        cut[1:-1] = values[first:stop]
+        for end, (left, share) in zip((0, -1), places, strict=True):
+            cut[end] = values[left] if share == 0 else values[left] * (1.0 - share) + values[left + 1] * share
+        return cut
+
+    return column(time), column
 
 
 def stretch(motion: Motion, air: Air, start_s: float, end_s: float, height_sd_m: float) -> Stretch:
@@ -63,14 +79,7 @@ def stretch(motion: Motion, air: Air, start_s: float, end_s: float, height_sd_m:
     """
     if not end_s > start_s:
         raise ValueError(f"end_s {end_s} must lie after start_s {start_s}")
-    first, stop = np.searchsorted(motion.time_s, [start_s, end_s], side="right")
-    time = np.concatenate([[start_s], motion.time_s[first:stop], [end_s]])
-
-    def column(values: Floats) -> Floats:
-        return np.concatenate(
-            [[value_at(motion, values, start_s)], values[first:stop], [value_at(motion, values, end_s)]]
-        )
-
+    time, column = _with_ends(motion, start_s, end_s)
     east, north, altitude = column(motion.east_m), column(motion.north_m), column(motion.altitude_m)
     seconds = np.diff(time)
     true_east, true_north = column(motion.velocity_east_mps), column(motion.velocity_north_mps)
@@ -80,6 +89,7 @@ def stretch(motion: Motion, air: Air, start_s: float, end_s: float, height_sd_m:
     )
     gain_m = float(altitude[-1] - altitude[0])
     duration_s = end_s - start_s
+    first, stop = (int(i) for i in np.searchsorted(motion.time_s, [start_s, end_s], side="right"))
     wind = _wind(air, slice(max(first - 1, 0), min(stop + 1, motion.time_s.size)), course)
     air_way = None if wind is None else _mean_airspeed(column(air.airspeed_mps), seconds)
     pieces = motion.piece[np.clip(np.arange(first - 1, stop + 1), 0, motion.time_s.size - 1)]

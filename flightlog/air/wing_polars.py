@@ -116,6 +116,19 @@ def polar_coefficients(ratio: Floats, airspeed_mps: Floats, share: Floats) -> Fl
     return np.stack([a, -2.0 * a * share * airspeed_mps, a * airspeed_mps**2], axis=-1)
 
 
+def thinned(polars: PolarCandidates, count: int) -> PolarCandidates:
+    """Some `count` of draws of equal weight, evenly picked; all of them where there are no more."""
+    step = max(1, polars.weight.size // count)
+    weight = polars.weight[::step]
+    return PolarCandidates(
+        polars.log_ratio[::step],
+        polars.log_airspeed[::step],
+        polars.share[::step],
+        weight / weight.sum(),
+        polars.cell,
+    )
+
+
 def candidates(expected: tuple[WingExpectation, ...], shape: tuple[int, int, int] = GRID_SHAPE) -> PolarCandidates:
     """Polars on an even grid over all that is expected, weighted by how likely each is."""
     ranges = []

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from bisect import bisect_left, bisect_right
 from dataclasses import dataclass
 
 import numpy as np
@@ -11,11 +12,17 @@ from flightlog.air.air import Air
 from flightlog.air.cores import CoreFit, RiseSamples, fit_cores
 from flightlog.air.stretches import Stretch, smoothed_height_sd_m, stretch
 from flightlog.air.turns import bank_from_turn_deg, load_factor
-from flightlog.air.windows import mean_wind
-from flightlog.air.wing_polars import COARSE_SHAPE, PolarCandidates, candidates, expectations, sink_in_turn_mps
+from flightlog.air.wing_polars import (
+    COARSE_SHAPE,
+    PolarCandidates,
+    candidates,
+    expectations,
+    sink_in_turn_mps,
+    thinned,
+)
 from flightlog.arrays import Floats
 from flightlog.earth.atmosphere import SEA_LEVEL_DENSITY_KGM3
-from flightlog.estimates import NORMAL_95, Estimate, normal_estimate
+from flightlog.estimates import NORMAL_95, Estimate, Wind, normal_estimate, wind_from_vector
 from flightlog.measures.overview import instant
 from flightlog.measures.results import Climb, Core
 from flightlog.motion.motion import Motion, Turning
@@ -26,6 +33,8 @@ from flightlog.wings import Wing
 BEST_S = 30.0
 GRID_S = 2.0
 """Step at which the rise of the air is sampled for the core: a seventh of a circle."""
+SINK_DRAWS = 250
+"""So many polars are enough for the mean and the spread of a sink."""
 SPARSE_S = 2.5
 """From this time between fixes on, smoothing eats circles: their corners are counted on the recorded positions."""
 COVERAGE_FACTOR = 1.5
@@ -60,14 +69,15 @@ def measure_climbs(
     not tell it.
     """
     phases = [phase for phase in span.phases if phase.kind == "climb" and phase.end_s > phase.start_s]
-    polars = draws or candidates(expectations(settings.wing_class, wing), COARSE_SHAPE)
+    polars = None if draws is None else thinned(draws, SINK_DRAWS)
+    polars = polars or candidates(expectations(settings.wing_class, wing), COARSE_SHAPE)
     height_sd_m = smoothed_height_sd_m(motion)
     flown = [stretch(motion, air, phase.start_s, phase.end_s, height_sd_m) for phase in phases]
     circles = [_circles(motion, air, phase) for phase in phases]
     sinks = [_own_sink(part, round_, polars) for part, round_ in zip(flown, circles, strict=True)]
     cores = _cores(motion, phases, flown, circles, sinks, settings)
     return tuple(
-        _climb(number, motion, air, phase, part, round_, sink, core)
+        _climb(number, motion, phase, part, round_, sink, core)
         for number, (phase, part, round_, sink, core) in enumerate(
             zip(phases, flown, circles, sinks, cores, strict=True), start=1
         )
@@ -77,7 +87,6 @@ def measure_climbs(
 def _climb(
     number: int,
     motion: Motion,
-    air: Air,
     phase: Phase,
     flown: Stretch,
     circles: Circles,
@@ -111,9 +120,16 @@ def _climb(
         bank_deg=circles.bank_deg,
         airmass_mps=airmass,
         core=core,
-        wind=mean_wind(air, phase.start_s, phase.end_s),
+        wind=_wind(flown, circles),
         note="; ".join(notes) or None,
     )
+
+
+def _wind(flown: Stretch, circles: Circles) -> Wind | None:
+    """Mean wind of the climb; None where it is not known. Its error is shared by the whole climb: no averaging."""
+    if flown.wind_east_mps is None or flown.wind_north_mps is None or flown.along_sd_mps is None:
+        return None
+    return wind_from_vector(flown.wind_east_mps, flown.wind_north_mps, flown.along_sd_mps, circles.turns)
 
 
 def _best_climb_mps(motion: Motion, phase: Phase) -> float | None:
@@ -130,10 +146,9 @@ def _circles(motion: Motion, air: Air, phase: Phase) -> Circles:
     """Direction, number, period, radius through the air and bank of the circles of a climb."""
     turned = {"left": 0.0, "right": 0.0}
     seconds, way_m, known_s = 0.0, 0.0, 0.0
-    for turning in air.turnings:
-        first, stop = _inside(motion, turning, phase)
-        if stop - first < 3:
-            continue
+    fixes = np.searchsorted(motion.time_s, [phase.start_s - 0.01, phase.end_s + 0.01])
+    for turning in _turnings_between(air, int(fixes[0]), int(fixes[1])):
+        first, stop = max(turning.start, int(fixes[0])), min(turning.stop, int(fixes[1]))
         inside_s = float(motion.time_s[stop - 1] - motion.time_s[first])
         turned[turning.direction] += turned_deg(motion, air, first, stop, turning.direction)
         seconds += inside_s
@@ -154,10 +169,11 @@ def _circles(motion: Motion, air: Air, phase: Phase) -> Circles:
     return Circles(direction, total_deg / 360.0, period_s, airspeed_mps * period_s / (2.0 * math.pi), bank_deg)
 
 
-def _inside(motion: Motion, turning: Turning, phase: Phase) -> tuple[int, int]:
-    """First fix (inclusive) and last (exclusive) of a turning inside a phase."""
-    first, stop = np.searchsorted(motion.time_s, [phase.start_s - 0.01, phase.end_s + 0.01])
-    return max(turning.start, int(first)), min(turning.stop, int(stop))
+def _turnings_between(air: Air, first: int, stop: int) -> list[Turning]:
+    """Turnings with three fixes or more in [first, stop); turnings are in order of time and do not overlap."""
+    begin = bisect_right(air.turnings, first, key=lambda turning: turning.stop)
+    end = bisect_left(air.turnings, stop, key=lambda turning: turning.start)
+    return [one for one in air.turnings[begin:end] if min(one.stop, stop) - max(one.start, first) >= 3]
 
 
 def turned_deg(motion: Motion, air: Air, first: int, stop: int, direction: str) -> float:

@@ -184,7 +184,7 @@ def fit_polar(
         source = "the maker's polar" if name == "maker" else f"what is usual for a {name}"
     lift = ""
     if blocks.lift_share > LIFT_WORTH_A_WORD:
-        lift = f"; {blocks.lift_share:.0%} of the straight flight was climbing, so the air may have flattered the wing"
+        lift = f"; {blocks.lift_share:.0%} of the straight flight climbed, so the air may have flattered the wing"
     return Polar(
         airspeed_mps=tuple(speeds.tolist()),
         sink_mps=tuple(sink[0].tolist()),
