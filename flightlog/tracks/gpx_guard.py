@@ -18,8 +18,8 @@ from flightlog.tracks.notebook import Notebook, quoted
 
 MOST_FIXES = 500_000
 """More than half a day at ten fixes a second."""
-MOST_ELEMENTS = 10_000_000
-"""Twenty elements for each of so many fixes."""
+MOST_ELEMENTS = 5_000_000
+"""Ten elements for each of so many fixes."""
 DEEPEST = 64
 """Nesting of elements; GPX itself needs six, extensions a few more."""
 LONGEST_TEXT = 4096

@@ -13,8 +13,8 @@ from flightlog.tracks.notebook import Notebook
 
 Bytes = npt.NDArray[np.uint8]
 
-MOST_LINES = 20_000_000
-"""More than a month at five fixes a second."""
+MOST_LINES = 6_000_000
+"""Two weeks at five fixes a second."""
 _LONGEST_TEXT = 1000  # bytes; records hold 76 to 99
 _LONGEST_PADDING = 64
 _PIECE_BYTES = 1 << 17
