@@ -20,6 +20,7 @@ class Settings:
     # --- motion: gaps, spikes, smoothing
     longest_bridge_s: float = 15.0  # a longer silence of the recorder is a gap, never bridged (M 1)
     longest_bridge_intervals: float = 2.5  # but a slow recorder may miss a fix: gap only beyond so many intervals
+    longest_slow_bridge_s: float = 150.0  # however slow: a whole circuit fits into more
     fewest_fixes: int = 10  # less is no track: nothing could be told from it
     closest_fixes_s: float = 0.09  # recorders write at most 10 fixes a second; closer ones are repeats
     spike_slack_m: float = 4.8  # five times the short-term noise of a rounded position (M 1)
@@ -60,8 +61,8 @@ class Settings:
     # --- air: what the class of wing lets us expect before any data
     trim_airspeed_mps: float = 11.0  # equivalent airspeed in straight flight; middle of foot-launched wings
     trim_airspeed_sd_mps: float = 2.0
-    straight_to_circling_airspeed: float = 1.06  # pilots circle a little slower than they glide (M 4)
-    learned_airspeed_sd_mps: float = 1.2  # spread of gliding speed about that of this flight's circles (trade)
+    straight_to_circling_airspeed: float = 1.08  # glides: 0.95-1.25 of the speed circled at (M 4: 1.06)
+    learned_airspeed_sd_share: float = 0.13  # spread of gliding speed about that of this flight's circles (trade)
     slowest_airspeed_mps: float = 5.0  # a wing stalls at 6 and more; a circle on foot is slower
     fastest_airspeed_mps: float = 30.0  # a rigid wing thermalling at 3 000 m flies 17
 
@@ -143,10 +144,10 @@ class Settings:
     attempt_behind_m: float = 20.0  # clear of position and wind errors (5 m, 10 degrees at 100 m)
     attempt_sure_points: float = 4.2  # 3.6 in M 7, without the points of the side come from
     attempt_possible_points: float = 3.0  # 2.5 in M 7
-    decision_before_s: float = 18.0  # flying on from the landing ground to the lift in front of it takes so long
-    decision_window_s: float = 4.0  # means on both sides of a change of speed: long against gusts
-    decision_tie_units: float = 0.3  # 0.15 m/s of sink: what smoothed climb is good to (M 1)
-    decision_response_s: float = 1.0  # roll and speed answer within about 1-2 s
+    decision_before_s: float = 16.0  # flying on from the landing ground to the lift in front of it takes so long
+    decision_window_s: float = 6.0  # means on both sides of a change: long against gusts, short against a turn
+    decision_steep_mps: float = 2.2  # no foot-launched wing sinks so fast at trim: brakes or slip
+    decision_sink_mps: float = 0.6  # M 7
     regain_within_s: float = (
         180.0  # height regained after a go-around: the lift band is reached within a minute or two
     )

@@ -130,7 +130,7 @@ def _pieces(track: Track, fix: Ints, place: Floats, settings: Settings, notes: l
     interval = float(np.median(step))
     if interval > 4.0:
         notes.append(Note("slow_recording", f"one fix every {interval:.0f} s: circles and landings are less sure"))
-    longest = max(settings.longest_bridge_s, settings.longest_bridge_intervals * interval)
+    longest = _longest_bridge_s(interval, settings)
     gap = step > longest
     if gap.any():
         first = int(track.line[fix[1:][gap][0]])
@@ -143,6 +143,12 @@ def _pieces(track: Track, fix: Ints, place: Floats, settings: Settings, notes: l
     whole = np.bincount(piece)[piece] >= 3
     numbers = np.cumsum(np.bincount(piece) >= 3) - 1
     return np.asarray(numbers[piece], dtype=np.int64), whole
+
+
+def _longest_bridge_s(interval_s: float, settings: Settings) -> float:
+    """Longest silence that is bridged: some seconds, or a few intervals of a slow recorder."""
+    slow = min(settings.longest_bridge_intervals * interval_s, settings.longest_slow_bridge_s)
+    return max(settings.longest_bridge_s, slow)
 
 
 def _discontinuous(track: Track, fix: Ints, place: Floats, settings: Settings) -> Bools:
@@ -273,7 +279,7 @@ def _vertical(
     sd = np.sqrt(variances(smoothed, 1, spacing, _stride(interval_s)))
     if altitudes.source == "gnss":
         sd = 3.0 * sd  # the errors of GNSS heights wander over seconds to minutes (M 1)
-    longest = max(settings.longest_bridge_s, settings.longest_bridge_intervals * interval_s)
+    longest = _longest_bridge_s(interval_s, settings)
     unknown = _far_from_known(time_s, piece, known, longest)
     values = smoothed.states[:, 0, 0] + middle, smoothed.states[:, 1, 0], sd
     altitude, climb, climb_sd = (np.where(unknown, np.nan, column) for column in values)
