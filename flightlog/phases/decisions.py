@@ -1,4 +1,4 @@
-"""The moment a pass is broken off: when the steady descent ends, seen in sink and speed before the low point."""
+"""The moment a pass is broken off: when sink ends and speed rises before the low point."""
 
 from __future__ import annotations
 
@@ -8,49 +8,53 @@ from flightlog.arrays import Floats
 from flightlog.phases.padtrack import PadTrack
 from flightlog.settings import Settings
 
-SINK_SPREAD_MPS = 0.5
-"""What sink wanders by in gusts: one unit of evidence (M 1: vertical gusts of 0.5 m/s over some seconds)."""
-SPEED_SPREAD_MPS = 1.0
-"""What airspeed wanders by: one unit of evidence, of which speed can give two."""
+CLIMB_SPREAD_MPS, SPEED_SPREAD_MPS = 0.6, 0.8
+"""What climb and airspeed wander by in steady flight in gusts: one unit of evidence each (M 1)."""
+MOST_UNITS = 3.0
+"""Neither signal alone decides: beyond so many units a change is no surer."""
 
 
 def decision_time_s(track: PadTrack, lowest: int, settings: Settings) -> float:
     """When the pilot's controls change, UTC seconds.
 
-    A pilot who breaks off lets go of the brakes or pulls in the bar, and turns away: the sink is strongest then
-    and speed rises; from then on sink lessens until the lowest point, which a wing without engine reaches only in
-    the lift, often 10 s and more later. So the decision is the moment, in the `decision_before_s` before the low
-    point, at which sink and rise of speed together are largest; among moments hardly smaller
-    (`decision_tie_units`), as in a descent that was steady to its end, the last. The wing's response time is taken
-    off.
+    Who comes down steeply (more than `decision_steep_mps`) holds the wing on the brakes or in a slip; let go, it
+    stops sinking at once: the decision is the last strong sink in the seconds before the low point (M 7). Who
+    comes down at the wing's own sink keeps sinking for a while, flying faster, until the lift is reached: the
+    decision is the sharpest joint rise of climb and airspeed, means over `decision_window_s` before and after
+    compared, from `decision_before_s` before the low point on; half a second is taken off for the wing's answer.
 
     Notes
     -----
-    Who simply flies on past the landing point, too high, changes no controls: the moment found there is early by
-    some 10 s. Median error on simulated passes broken off: 2 s.
+    Weak: lift met on the way out looks like a change of controls, and who flies on past the landing point changes
+    none. Half of the times are within about 4 s on simulated passes, nine tenths within 15 s.
     """
     first = max(lowest - track.steps(settings.decision_before_s), 1)
-    last = min(lowest + 1, len(track.time_s) - 1)
+    last = min(lowest + track.steps(3.0), len(track.time_s) - 2)
     if last <= first:
         return float(track.time_s[lowest])
-    sink = -_centred_means(track.climb_mps, track.steps(3.0))
-    speed_rise = _rise(np.hypot(track.air_east_mps, track.air_north_mps), track.steps(settings.decision_window_s))
-    evidence = (sink / SINK_SPREAD_MPS + np.clip(speed_rise / SPEED_SPREAD_MPS, 0.0, 2.0))[first : last + 1]
-    near = np.flatnonzero(evidence >= evidence.max() - settings.decision_tie_units)
-    return float(max(track.time_s[first + near[-1]] - settings.decision_response_s, track.time_s[0]))
+    width = track.steps(3.0)
+    padded = np.pad(track.climb_mps[first : lowest + 1], (width // 2, width - 1 - width // 2), mode="edge")
+    if float(np.convolve(padded, np.full(width, 1.0 / width), mode="valid").min()) < -settings.decision_steep_mps:
+        return _last_strong_sink_s(track, lowest, settings)
+    steps = np.arange(first, last + 1)
+    window = track.steps(settings.decision_window_s)
+    airspeed = np.hypot(track.air_east_mps, track.air_north_mps)
+    climb_units = _rise(track.climb_mps, steps, window) / CLIMB_SPREAD_MPS
+    speed_units = _rise(airspeed, steps, window) / SPEED_SPREAD_MPS
+    evidence = np.clip(climb_units, 0.0, MOST_UNITS) + np.clip(speed_units, 0.0, MOST_UNITS)
+    return float(min(track.time_s[first + int(np.argmax(evidence))], track.time_s[lowest]) - 0.5)
 
 
-def _centred_means(values: Floats, width: int) -> Floats:
-    """Running mean over `width` steps, centred; the ends are held."""
-    padded = np.pad(values, (width // 2, width - 1 - width // 2), mode="edge")
-    return np.convolve(padded, np.full(width, 1.0 / width), mode="valid")
+def _last_strong_sink_s(track: PadTrack, lowest: int, settings: Settings) -> float:
+    """Last time of strong sink in the 6 s before the low point (M 7); the low point where there was none."""
+    first = max(lowest - track.steps(6.0), 0)
+    sinking = np.flatnonzero(track.climb_mps[first : lowest + 1] < -settings.decision_sink_mps)
+    return float(track.time_s[first + sinking[-1]] if len(sinking) else track.time_s[lowest])
 
 
-def _rise(values: Floats, width: int) -> Floats:
-    """Mean over the `width` steps after each step less the mean over those before it."""
+def _rise(values: Floats, steps: np.ndarray, width: int) -> Floats:
+    """At each step the mean over the `width` values from it on, less the mean over those before it."""
     sums = np.concatenate([[0.0], np.cumsum(values)])
-    at = np.arange(len(values))
-    before, after = np.maximum(at - width, 0), np.minimum(at + width, len(values))
-    mean_before = (sums[at] - sums[before]) / np.maximum(at - before, 1)
-    rise: Floats = np.where(at > 0, (sums[after] - sums[at]) / (after - at) - mean_before, 0.0)
+    before, after = np.maximum(steps - width, 0), np.minimum(steps + width, len(values))
+    rise: Floats = (sums[after] - sums[steps]) / (after - steps) - (sums[steps] - sums[before]) / (steps - before)
     return rise
