@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime
 import os
+import signal
 from collections import deque
 from collections.abc import Iterable, Iterator, Sequence
 from concurrent.futures import Future, ProcessPoolExecutor
@@ -144,4 +145,9 @@ def _new_pool(jobs: int) -> ProcessPoolExecutor:
     """Fresh processes, each with one thread for linear algebra."""
     for name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"):
         os.environ.setdefault(name, "1")
-    return ProcessPoolExecutor(jobs, mp_context=get_context("spawn"))
+    return ProcessPoolExecutor(jobs, mp_context=get_context("spawn"), initializer=_leave_interrupts_to_parent)
+
+
+def _leave_interrupts_to_parent() -> None:
+    """Ctrl-C reaches every process of a terminal; one of them is enough to say so."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)

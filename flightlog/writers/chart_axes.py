@@ -57,11 +57,20 @@ STYLES: dict[str, dict[str, Any]] = {
     "possible": {"linewidth": 1.2, "linestyle": (0, (1, 1.5))},
 }
 """Kind -> width and dashes, so that a chart is read without its colours."""
+GO_AROUND_DASHES = ((5, 2), (9, 2.5), (5, 1.5, 1, 1.5), (2.5, 1.5))
 HATCHES = {"launch_run": "xx", "climb": "//", "approach": "\\\\"}
 MARKERS = {"takeoff": "^", "landing": "v", "place": "+", "decision": "s"}
 BAND_STRENGTH = 0.22
 MARGIN = 0.3
 """Room about a track for scale, north and wind, as a share of its size."""
+
+
+def style_of(series: Series) -> dict[str, Any]:
+    """Width and dashes of a line; go-arounds after each other differ in their dashes."""
+    style = STYLES[series.kind]
+    if series.kind == "go_around" and series.tag.isdigit():
+        return {**style, "linestyle": (0, GO_AROUND_DASHES[(int(series.tag) - 1) % len(GO_AROUND_DASHES)])}
+    return style
 
 
 def draw_panel(axes: Axes, panel: Panel, left: Panel | None = None) -> None:
@@ -82,7 +91,7 @@ def draw_panel(axes: Axes, panel: Panel, left: Panel | None = None) -> None:
     centre = _centre_deg(panel) if panel.wraps_at_360 else None
     for series in panel.series:
         x = [_near(value, centre) for value in series.x] if centre is not None else series.x
-        axes.plot(x, series.y, color=COLOURS[series.kind], **STYLES[series.kind])
+        axes.plot(x, series.y, color=COLOURS[series.kind], **style_of(series))
         if series.tag and series.x:
             axes.annotate(
                 series.tag,
@@ -243,7 +252,7 @@ def legend_handles(chart: Chart) -> list[Line2D | Patch]:
         for series in panel.series:
             if series.label:
                 first.setdefault(series.label, series)
-    handles += [Line2D([], [], color=COLOURS[s.kind], label=label, **STYLES[s.kind]) for label, s in first.items()]
+    handles += [Line2D([], [], color=COLOURS[s.kind], label=label, **style_of(s)) for label, s in first.items()]
     marks = {mark.label: mark for panel in chart.panels for mark in panel.marks if mark.kind != "decision"}
     if any(mark.kind == "decision" for panel in chart.panels for mark in panel.marks):
         handles.append(_mark_handle("decision", "broken off"))

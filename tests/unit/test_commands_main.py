@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import signal
 import subprocess
 import sys
 from pathlib import Path
@@ -97,6 +98,20 @@ def test_ctrl_c_is_one_line(monkeypatch, tmp_path):
     assert result.exit_code == 130
     assert "stopped by the user" in result.stderr
     assert len(result.stderr.splitlines()) == 1
+
+
+@pytest.mark.parametrize("jobs", ["1", "2"])
+def test_ctrl_c_in_the_midst_of_work(tmp_path, jobs):
+    words = [sys.executable, "-m", "flightlog", "debrief", "-", "--out", str(tmp_path / "out"), "--jobs", jobs]
+    root = Path(__file__).parents[2]
+    with subprocess.Popen(words, stdin=subprocess.PIPE, stderr=subprocess.PIPE, cwd=root) as process:
+        process.stdin.write(b"x" * 1_000_000)  # more than a pipe holds: it has begun to read when this returns
+        process.stdin.flush()
+        process.send_signal(signal.SIGINT)
+        _, said = process.communicate(timeout=60)
+    assert process.returncode == 130
+    assert len(said.decode().splitlines()) == 1
+    assert not (tmp_path / "out").exists()
 
 
 def test_help_loads_nothing_heavy():
