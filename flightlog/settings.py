@@ -91,7 +91,7 @@ class Settings:
 
     # --- air: the wind field
     wind_prior_sd_mps: float = 6.0  # of one component of the day's mean wind: 0-10 m/s is flyable
-    wind_change_sd_mps: float = 1.6  # how far wind strays from the day's mean; each flight tells its own (M 4: 2)
+    wind_change_sd_mps: float = 2.0  # how far wind strays from the day's mean; each flight tells its own (M 4)
     wind_change_time_s: float = 5400.0  # within so long (M 4)
     wind_change_height_m: float = 1500.0  # and so much height (M 4)
     wind_local_sd_mps: float = 0.6  # how far it differs from slope to slope; 1.2 on one mountain day (real logs)
@@ -113,6 +113,7 @@ class Settings:
     flight_spread_mps: float = 2.3  # spread of airspeed about its best value: flights 0.8-2.2 at 1-5 s
     drive_spread_mps: float = 2.8  # drives 2.3-5 (simulated)
     longest_silence_in_flight_s: float = 600.0  # longer: the pilot may have landed and started again (IGC: 5 min)
+    longest_event_gap_s: float = 120.0  # silent for longer at take-off or landing: that event is not in the log
     shortest_airspeed_record_s: float = 60.0  # straight flight needed before the log's own airspeed counts
     usual_airspeed_sd_mps: float = 0.8  # pilots fly between least sink and trim, about 1.5 m/s apart
     longest_run_s: float = 20.0  # a launch run lasts 2-10 s; the chain's start errs by a few seconds

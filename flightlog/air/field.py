@@ -27,9 +27,9 @@ ROUGH_SITES = 60
 ROBUST_STEPS = 3
 MOST_MEAN_NODES = 300
 MOST_LIKELIHOOD_SITES = 80
-SLOW_STEPS = (0.75, 1.0, 1.5)
+SLOW_STEPS = (0.6, 1.0, 1.5)
 LOCAL_STEPS = (0.5, 1.0, 2.0)
-CHANGE_LOG_SD = 0.7
+CHANGE_LOG_SD = 0.5
 EXPECTED_99 = 9.21
 """99 % point of chi-square with 2 degrees of freedom."""
 

@@ -33,6 +33,8 @@ HUBER_LIMIT = 2.0
 MAD_TO_SD = 1.4826
 HEADING_BIN_DEG = 30.0
 STEADY_TURN = 0.5
+LEG_TURN_DEG = 150.0
+LEG_LOOK_S = 20.0
 SMALLEST_SPEED_MPS = 0.1
 BLOCK_WINDOWS = 256
 
@@ -57,6 +59,7 @@ class WindowFits:
     cost: Floats  # (k,) chi-square of residuals and prior, by the effective number of gusts
     turned_deg: Floats  # (k,) net turn through the air from first to last chord, right positive
     span_s: Floats  # (k,) from first to last chord
+    legs: Floats  # (k,) stretches between clear turns: the headings a pilot chose, and an airspeed for each
     arc_deg: Floats  # (k,) 360 less the widest gap between headings flown
     headings: Floats  # (k,) headings flown, counted in steps of 30 degrees
     chords: Floats  # (k,) number of chords used
@@ -249,10 +252,18 @@ def _describe(
         cost=cost,
         turned_deg=turn.sum(axis=1),
         span_s=_span_s(padded),
+        legs=1.0 + _turning_about_deg(padded, turn) / LEG_TURN_DEG,
         arc_deg=arc,
         headings=headings,
         chords=padded.count,
     )
+
+
+def _turning_about_deg(padded: Padded, turn_deg: Floats) -> Floats:
+    """Turns to and fro added up, seen every 20 s so that wandering about one heading does not count."""
+    every = max(1, int(LEG_LOOK_S / _spacing_s(padded)))
+    heading = np.concatenate([np.zeros((len(turn_deg), 1)), np.cumsum(turn_deg, axis=1)], axis=1)
+    return np.asarray(np.abs(np.diff(heading[:, ::every], axis=1)).sum(axis=1))
 
 
 def _span_s(padded: Padded) -> Floats:

@@ -8,6 +8,7 @@ several headings (ridge beats, figures of eight, searching), where the airspeed 
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import replace
 
 import numpy as np
 
@@ -86,7 +87,7 @@ def straight_windows(
     ratio = np.sqrt(SEA_LEVEL_DENSITY_KGM3 / density_kgm3(altitude))
     ratio = np.where(np.isfinite(ratio), ratio, 1.0)
     prior = AirspeedPrior(airspeed[0] * ratio, airspeed[1] * ratio)
-    fits = _fit(chords, first, stop, prior, settings.straight_gust_correlation_s, settings)
+    fits = _by_legs(_fit(chords, first, stop, prior, settings.straight_gust_correlation_s, settings), settings)
     wide = (fits.arc_deg >= settings.straight_arc_deg) | (fits.headings >= settings.straight_headings)
     trusted = (fits.chords >= LEAST_CHORDS) & (_component_sd(fits) <= settings.straight_wind_sd_limit_mps)
     plausible = fits.airspeed_mps < settings.fastest_airspeed_mps
@@ -121,7 +122,8 @@ def learned_airspeed(windows: WindWindows, settings: Settings) -> tuple[float, f
     density = density_kgm3(windows.altitude_m)
     ratio = np.sqrt(np.where(np.isfinite(density), density, SEA_LEVEL_DENSITY_KGM3) / SEA_LEVEL_DENSITY_KGM3)
     circling = float(np.median(windows.airspeed_mps * ratio))
-    return settings.straight_to_circling_airspeed * circling, settings.learned_airspeed_sd_mps
+    straight = settings.straight_to_circling_airspeed * circling
+    return straight, settings.learned_airspeed_sd_share * straight
 
 
 def join_windows(*parts: WindWindows) -> WindWindows:
@@ -247,6 +249,13 @@ def _fit_with_rivals(padded: Padded, prior: AirspeedPrior, gust_s: float, settin
     apart = np.stack([one.east_mps - two.east_mps, one.north_mps - two.north_mps], axis=1)
     picked["covariance"][:, :2, :2] += chance[:, None, None] * apart[:, :, None] * apart[:, None, :]
     return WindowFits(**picked)
+
+
+def _by_legs(fits: WindowFits, settings: Settings) -> WindowFits:
+    """The fits with covariances no smaller than the legs flown allow: a pilot chooses one speed a leg."""
+    independent = fits.span_s / (2.0 * settings.straight_gust_correlation_s)
+    widening = np.maximum(1.0, independent / fits.legs)
+    return replace(fits, covariance=fits.covariance * widening[:, None, None])
 
 
 def _grid_starts(padded: Padded, prior: AirspeedPrior) -> tuple[Floats, Floats]:
