@@ -1,4 +1,4 @@
-"""A wing and its pilot moving through the air of the day, one small step after another, and what was true at each."""
+"""A wing moving through the air of the day, one small step after another, and what was true at each step."""
 
 from __future__ import annotations
 

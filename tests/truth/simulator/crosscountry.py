@@ -1,4 +1,4 @@
-"""Away from the hill: from thermal to thermal, low saves, a race round turnpoints, a field to land in, glides for a polar."""
+"""Away from the hill: from thermal to thermal, low saves, a race round turnpoints, glides for a polar."""
 
 from __future__ import annotations
 
@@ -274,7 +274,8 @@ def polar_day(craft: Craft, scenario: Scenario) -> None:
     prepare_and_launch(craft)
     heading = craft.psi
     for _ in range(scenario.glides):
-        climb_up(craft, scenario, hill.crest_m + 250 + seconds * wing.min_sink_mps * 1.3)
+        if not climb_up(craft, scenario, hill.crest_m + 250 + seconds * wing.min_sink_mps * 1.3):
+            return
         heading = heading + rng.choice((-1, 1)) * rng.uniform(0.6, 2.4)
         done = after(craft, seconds)
         while not done(craft) and craft.height > 150:
@@ -287,16 +288,22 @@ def polar_day(craft: Craft, scenario: Scenario) -> None:
     land_in_field(craft, scenario)
 
 
-def climb_up(craft: Craft, scenario: Scenario, altitude: float) -> None:
-    """Up a thermal made for the purpose; when it dies, another one."""
+def climb_up(craft: Craft, scenario: Scenario, altitude: float) -> bool:
+    """Up a thermal made for the purpose; when it dies, another one. False when that ended on the ground."""
     hill = craft.world.hill
-    if craft.z < hill.crest_m + 200 and math.hypot(craft.x, craft.y) < 1500 and not leave_hill(craft, scenario):
-        get_away(craft, scenario)
+    near = craft.z < hill.crest_m + 200 and math.hypot(craft.x, craft.y) < 1500
+    if (
+        near
+        and not leave_hill(craft, scenario)
+        and not (craft.z > hill.crest_m - 20 and get_away(craft, scenario))
+    ):
+        return False
     for _ in range(8):
         if craft.z >= altitude or clearance(craft) < 60:
-            return
+            break
         x, y = craft.x + 60 * math.sin(craft.psi), craft.y + 60 * math.cos(craft.psi)
         thermal = thermal_through(craft, x, y, hill.valley_m, craft.rng.uniform(1.1, 1.5))
         thermal = craft.world.thermals[-1] = replace(thermal, top_m=max(thermal.top_m, altitude + 400))
         fly_to(craft, *thermal.core(craft.t, craft.z), 40, craft.wing.trim_mps, longest_s=25)
         climb_thermal(craft, thermal, altitude, 0.4, scenario.centring_error_m)
+    return True

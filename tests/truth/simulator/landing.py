@@ -1,4 +1,4 @@
-"""Approaches: eights, circuit or straight in; landing, or breaking off at a known moment and flying back into the lift."""
+"""Approaches: eights, circuit or straight in; landing, or breaking off at a known moment to fly away."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ class _CutShortError(Exception):
 
 
 class Approach:
-    """One pass at a landing place, flown in a frame of the wind: `ahead` metres upwind of the place, `aside` to the right."""
+    """One pass at a landing place, in a frame of the wind: `ahead` metres upwind of it, `aside` to the right."""
 
     def __init__(self, craft: Craft, place: Ground, pattern: str, break_off_m: float | None, on_top: bool):
         self.craft, self.place, self.pattern = craft, place, pattern
@@ -129,8 +129,10 @@ class Approach:
             turn_s = max(0.0, off - 0.3) / 0.42 + 0.5
             way = max(0.0, -out) + turn_s * (self.wind_mps + 0.4 * self.speed * (off > 1.2))
             reserve = 0.6 + (way / forward + 0.5 * turn_s) * max(self.sink * 1.2, self.sink - craft.air_rise * 0.7)
-            if self.height <= max(self.break_off_m, reserve):
+            if self.height <= self.break_off_m and near < 60 + 4 * self.speed:
                 raise _BrokenOffError("planned")
+            if self.height <= reserve:
+                raise _BrokenOffError("low for the way out")
             if self.behind and ahead > self.aim_ahead and self.height < self.break_off_m + 6:
                 raise _BrokenOffError("planned")
         if self.behind and ahead > self.place.radius_m + 5 and self.height > 4:
@@ -205,7 +207,7 @@ class Approach:
             over = self.height - needed
             speed, drag = self.speed, 1.0
             if over > 1.5:
-                drag = 1 + min(0.6 if craft.wing.wing_class == "paraglider" else 1.0, 0.1 * over)
+                drag = 1 + min(0.6 if craft.wing.wing_class == "paraglider" else 1.4, 0.12 * over)
                 speed = self.speed * (0.93 if craft.wing.wing_class == "paraglider" else 1.08)
             elif over < -2:
                 speed = craft.wing.best_ratio_mps + min(2.0, 0.25 * self.wind_mps)

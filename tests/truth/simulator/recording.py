@@ -77,7 +77,8 @@ def gpx_text(scenario: Scenario, site: Site, fixes: Fixes, epoch_s: float) -> st
         fraction = round((stamp - math.floor(stamp + 1e-6)) * 1000)
         tail = f".{fraction:03d}Z" if fraction > 0 else "Z"
         lines.append(
-            f'<trkpt lat="{latitude:.7f}" lon="{longitude:.7f}"><ele>{gnss:.1f}</ele><time>{clock}{tail}</time></trkpt>'
+            f'<trkpt lat="{latitude:.7f}" lon="{longitude:.7f}"><ele>{gnss:.1f}</ele>'
+            f"<time>{clock}{tail}</time></trkpt>"
         )
     lines.append("</trkseg></trk></gpx>")
     return "\n".join(lines) + "\n"
@@ -92,7 +93,8 @@ def places_geojson(site: Site, places: tuple[Ground, ...]) -> str:
             "type": "Feature",
             "geometry": {"type": "Point", "coordinates": [round(longitude, 7), round(latitude, 7)]},
             "properties": {
-                "name": place.name, "elevation_m": round(place.elevation_m, 1), "radius_m": round(place.radius_m, 1),
+                "name": place.name,
+                "elevation_m": round(place.elevation_m, 1), "radius_m": round(place.radius_m, 1),
                 "use": list(place.use),
             },
         })  # fmt: skip

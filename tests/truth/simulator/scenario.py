@@ -24,14 +24,14 @@ class Scenario:
     wind_off_slope_deg: float = 0.0  # between the wind and straight onto the slope
     gust_mps: float = 0.6
     gust_length_m: float = 150.0
-    general_air_mps: float = 0.15
+    general_air_mps: float = 0.25
     thermal_mps: float = 2.8
     anabatic_mps: float = 0.5
     lift_lines: int = 0
     # the pilot
     flight_minutes: float = 60.0
     speed_wander_mps: float = 0.5
-    centring_error_m: float = 22.0
+    centring_error_m: float = 18.0
     aborted_runs: int = 0
     glide_speed_share: tuple[float, float] = (0.95, 1.25)  # of trim, drawn for each glide
     go_arounds: tuple[int, ...] = ()  # top landing: planned go-arounds before each top landing
@@ -64,4 +64,5 @@ class Scenario:
     stale_spells: int = 0
     over_midnight: bool = False
     pilot_name: str = "Invented Pilot"
+    hill_name: str = ""
     site: int | None = None

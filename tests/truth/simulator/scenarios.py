@@ -1,4 +1,4 @@
-"""Ready suites of scenarios with fixed seeds; their figures are spread by a seeded generator, not chosen by hand."""
+"""Ready suites of scenarios with fixed seeds; their figures are spread by a seeded generator."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ def _air(rng: random.Random, wind_mps: float) -> dict:
         "wind_off_slope_deg": rng.uniform(-30, 30),
         "gust_mps": 0.2 + 0.8 * lively,
         "gust_length_m": rng.uniform(100, 200),
-        "general_air_mps": 0.05 + 0.25 * lively,
+        "general_air_mps": 0.05 + 0.4 * lively,
         "speed_wander_mps": rng.uniform(0.2, 0.9),
     }
 
@@ -59,7 +59,7 @@ def wind_and_glide_suite(count: int = 60, seed: int = 20250401) -> list[Case]:
             "anabatic_mps": max(0.2, 2.0 - 0.3 * wind) * rng.uniform(0.7, 1.2),
             "flight_minutes": rng.uniform(40, 90),
             "lift_lines": rng.choice((0, 0, 8, 15)),
-            "centring_error_m": rng.uniform(10, 40),
+            "centring_error_m": rng.uniform(8, 32),
             "glide_speed_share": (0.95, rng.uniform(1.1, 1.4)),
             "aborted_runs": rng.choice((0, 0, 0, 1)),
             "start_in_air": rng.random() < 0.06,
@@ -100,7 +100,8 @@ def calm_suite(count: int = 12, seed: int = 20250501) -> list[Case]:
         wind = rng.uniform(0, 6)
         top = k % 3 == 2
         options = {
-            "wind_mps": wind, "shear_per_km": 0.0, "veer_deg_per_km": 0.0, "wind_wander_share": 0.0, "wind_wander_deg": 0.0,
+            "wind_mps": wind, "shear_per_km": 0.0, "veer_deg_per_km": 0.0,
+            "wind_wander_share": 0.0, "wind_wander_deg": 0.0,
             "gust_mps": 0.0, "general_air_mps": 0.0, "speed_wander_mps": 0.0, "noise": 0.0, "interval_s": 1.0,
             "wing_class": WING_CLASSES[k // 3 % 3], "centring_error_m": 8.0, "thermal_mps": 0.0 if top else 3.0,
             "anabatic_mps": max(0.3, 2.6 - 0.3 * wind), "flight_minutes": 40.0,
@@ -125,9 +126,11 @@ def polar_suite(seed: int = 20250701) -> list[tuple[list[Case], int]]:
                 cases = []
                 for k in range(minutes // 10):
                     options = {
-                        "wind_mps": rng.uniform(0, 6), "wind_wander_share": 0.1, "gust_mps": 0.6 if thermic else 0.2,
+                        "wind_mps": rng.uniform(0, 6), "wind_wander_share": 0.1,
+                        "gust_mps": 0.6 if thermic else 0.2,
                         "general_air_mps": 0.6 if thermic else 0.15, "speed_wander_mps": 0.4, "thermal_mps": 2.5,
-                        "anabatic_mps": 2.0, "interval_s": rng.choice((1.0, 2.0, 4.0)), "noise": rng.uniform(0.6, 1.2),
+                        "anabatic_mps": 2.0, "interval_s": rng.choice((1.0, 2.0, 4.0)),
+                        "noise": rng.uniform(0.6, 1.2),
                     }  # fmt: skip
                     name = f"polar {wing_class} {minutes} min {'thermic' if thermic else 'calm'} {k}"
                     cases.append((

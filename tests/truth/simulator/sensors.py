@@ -92,14 +92,16 @@ def record(
     times = fix_times(scenario, max(start, states[0, 0]), min(end, states[-1, 0]), rng)
     east, north, up = (np.interp(times, states[:, 0], states[:, k]) for k in (1, 2, 3))
     n = scenario.noise
-    short = [correlated(rng, times, 0.6 * n, 3.0) + white(rng, len(times), 0.4 * n) for _ in range(2)]
+    calm = rng.uniform(0.7, 1.05) * n  # some receivers smooth more than others
+    calm_up = rng.uniform(0.35, 1.0) * n
+    short = [correlated(rng, times, 0.6 * calm, 3.0) + white(rng, len(times), 0.4 * calm) for _ in range(2)]
     east_fix = east + correlated(rng, times, errors.horizontal_m, 80) + short[0]
     north_fix = north + correlated(rng, times, errors.horizontal_m, 80) + short[1]
     gnss = (
         up
         + correlated(rng, times, errors.vertical_m, 80)
-        + correlated(rng, times, 0.9 * n, 3.0)
-        + white(rng, len(times), 0.5 * n)
+        + correlated(rng, times, 0.9 * calm_up, 3.0)
+        + white(rng, len(times), 0.5 * calm_up)
     )
     pressure = None
     if scenario.pressure:

@@ -78,7 +78,7 @@ def simulate(scenario: Scenario, seed: int) -> SimulatedLog:
     draw = random.Random(f"world {seed if scenario.world_seed is None else scenario.world_seed}")
     site = SITES[scenario.site if scenario.site is not None else draw.randrange(len(SITES))]
     from_deg = scenario.wind_from_deg if scenario.wind_from_deg is not None else draw.uniform(0, 360)
-    hill = Hill(draw, (from_deg + scenario.wind_off_slope_deg) % 360)
+    hill = Hill(draw, (from_deg + scenario.wind_off_slope_deg) % 360, scenario.hill_name)
     air = AirSettings(
         scenario.wind_mps, from_deg, scenario.shear_per_km, scenario.veer_deg_per_km, scenario.wind_wander_share,
         scenario.wind_wander_deg, scenario.gust_mps, scenario.gust_length_m, scenario.general_air_mps,
@@ -125,7 +125,7 @@ def _recorded(
 
 
 def _epoch(scenario: Scenario, site: Site, last: float, draw: random.Random) -> float:
-    """UTC second at which the simulated day begins: around noon of the place, or so that midnight UTC is crossed."""
+    """UTC second at which the day begins: around noon of the place, or so that midnight UTC is crossed."""
     day = datetime(2025, 4, 1, tzinfo=UTC) + timedelta(days=draw.randrange(120))
     hour = site.local_noon_utc_h + draw.uniform(-1.5, 1.0)
     if scenario.over_midnight:

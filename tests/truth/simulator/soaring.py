@@ -23,8 +23,8 @@ def beat(craft: Craft, until: Callable[[Craft], bool], target_m: float, out_m: f
          keep_out: bool = False) -> None:  # fmt: skip
     """Fly up and down along the slope, turning away from the hill, until something is true.
 
-    The pilot flies in the best of the band below the wanted altitude and farther out and faster above it; in a hurry
-    to get down, farther still and with more drag.
+    The pilot flies in the best of the band below the wanted altitude and farther out and faster above it; in a
+    hurry to get down, farther still and with more drag.
     """
     hill, rng, wing = craft.world.hill, craft.rng, craft.wing
     craft.phase("climb", "ridge", behaviour)
@@ -62,18 +62,18 @@ def beat(craft: Craft, until: Callable[[Craft], bool], target_m: float, out_m: f
 def climb_thermal(craft: Craft, thermal: Thermal, top_m: float, least_mps: float, error_m: float) -> str:
     """Circle in a thermal until it gives too little, or the wanted altitude is reached; say which.
 
-    The pilot's idea of the core is off by a wandering error, large at first; now and then the circle is opened to shift
-    it, or the direction changes.
+    The pilot's idea of the core is off by a wandering error, large at first; now and then the circle is opened to
+    shift it, or the direction changes.
     """
     rng = craft.rng
     along = wrapped(bearing_to(craft, *thermal.core(craft.t, craft.z)) - craft.psi)
     side = (1 if along >= 0 else -1) if rng.random() < 0.8 else rng.choice((-1, 1))
-    bank = math.radians(rng.uniform(20, 34) if craft.wing.wing_class != "rigid_wing" else rng.uniform(22, 36))
+    bank = math.radians(rng.uniform(17, 31) if craft.wing.wing_class != "rigid_wing" else rng.uniform(19, 33))
     craft.phase("climb", "circling", "thermal")
     craft.event("climb_start", thermal=thermal, side=side)
     start, ex, ey = craft.t, rng.gauss(0, error_m), rng.gauss(0, error_m)
     mean, opened_until, slow_bank = craft.vario, -1.0, 0.0
-    patience, reason = rng.uniform(25, 70), ""
+    patience, reason = rng.uniform(20, 55), ""
     while not reason:
         age = craft.t - start
         spread = error_m * (0.7 + 1.0 * math.exp(-age / 45))
@@ -152,7 +152,8 @@ def search(craft: Craft, seconds: float, until: Callable[[Craft], bool]) -> None
 
 
 def fly_to(craft: Craft, x: float, y: float, near_m: float, speed_mps: float, drag: float = 1.0,
-           until: Callable[[Craft], bool] | None = None, side: int = 0, longest_s: float = 240.0) -> None:  # fmt: skip
+           until: Callable[[Craft], bool] | None = None, side: int = 0,
+           longest_s: float = 240.0) -> None:  # fmt: skip
     """Fly to within some metres of a point, without saying what it is for."""
     end = craft.t + longest_s
     while distance_to(craft, x, y) > near_m and craft.t < end and not (until and until(craft)):

@@ -34,7 +34,7 @@ def after(craft: Craft, seconds: float) -> Callable[[Craft], bool]:
 
 
 def clearance(craft: Craft) -> float:
-    """Height the pilot has to play with: above the valley floor in front of the hill, above the ground elsewhere."""
+    """Height the pilot has to play with: above the valley floor in front of the hill, else above the ground."""
     hill = craft.world.hill
     along, out = hill.frame(craft.x, craft.y)
     if -300 < out < hill.face_m + 200 and abs(along) < hill.half_length_m + 300:
@@ -63,8 +63,8 @@ def land_in_field(craft: Craft, scenario: Scenario, place: Ground | None = None)
         place = Ground("field", x, y, craft.world.hill.height(x, y), 120.0, ("landing",))
     above = lambda c: c.z - place.elevation_m  # noqa: E731
     if distance_to(craft, place.x_m, place.y_m) > 250:
-        glide(craft, place.x_m, place.y_m, craft.wing.trim_mps,
-              lambda c: clearance(c) < 45 or distance_to(c, place.x_m, place.y_m) < 180, "final_glide")  # fmt: skip
+        there = lambda c: clearance(c) < 45 or distance_to(c, place.x_m, place.y_m) < 180  # noqa: E731
+        glide(craft, place.x_m, place.y_m, craft.wing.trim_mps, there, "final_glide")
     if above(craft) > 130:
         lose_height(craft, place, rng.uniform(75, 110))
     pattern = rng.choice(scenario.patterns)

@@ -1,7 +1,8 @@
 """The ground: an invented hill with a launch, a small meadow to land on beside it, and a field in the valley.
 
-East x and north y in metres from the edge of the hill in front of the launch. The hill has its own frame: `out` metres
-in front of the edge (negative: back over the flat top) and `along` metres along it, to the right for a pilot looking out.
+East x and north y in metres from the edge of the hill in front of the launch. The hill has its own frame: `out`
+metres in front of the edge (negative: back over the flat top) and `along` metres along it, to the right for a
+pilot looking out.
 """
 
 from __future__ import annotations
@@ -63,7 +64,7 @@ class Ground:
 class Hill:
     """A ridge with a steep face, a flat top and a valley with gentle waves in it."""
 
-    def __init__(self, rng: random.Random, faces_deg: float):
+    def __init__(self, rng: random.Random, faces_deg: float, name: str = ""):
         self.faces_deg = faces_deg
         self.out_x, self.out_y = math.sin(math.radians(faces_deg)), math.cos(math.radians(faces_deg))
         self.along_x, self.along_y = self.out_y, -self.out_x
@@ -73,6 +74,7 @@ class Hill:
         self.face_m = self.relief_m * rng.uniform(1.7, 2.3)
         self.half_length_m = rng.uniform(700, 1100)
         self._waves = [rng.uniform(0, 6.28) for _ in range(2)]
+        self.name = name
         self.places = self._make_places(rng)
         self.launch, self.pad, self.field = self.places
 
@@ -84,8 +86,9 @@ class Hill:
             ("Valley field", rng.uniform(-300, 300), self.face_m + rng.uniform(350, 700), 120.0, ("landing",)),
         )
         made = []
-        for name, along, out, radius, use in spots:
+        for what, along, out, radius, use in spots:
             x, y = self.point(along, out)
+            name = f"{self.name} {what.lower()}" if self.name else what
             made.append(Ground(name, x, y, self.height(x, y), radius, use))
         return made[0], made[1], made[2]
 

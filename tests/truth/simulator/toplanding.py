@@ -14,7 +14,7 @@ from .starting import after, land_in_field, prepare_and_launch, sunk_out
 
 
 def top_landing_day(craft: Craft, scenario: Scenario) -> None:
-    """Several flights from one hill: soar, decoys, passes broken off, top landings, relaunches, down to the valley."""
+    """Several flights: soar, decoys, passes broken off, top landings, relaunches, down to the valley."""
     rng, hill = craft.rng, craft.world.hill
     stand(craft, rng.uniform(30, 240))
     for number, go_arounds in enumerate(scenario.go_arounds):
@@ -103,8 +103,8 @@ def recover(craft: Craft) -> str:
 
 
 def land_on_top(craft: Craft, scenario: Scenario) -> bool:
-    """Passes at the meadow until one succeeds; after eight the pilot goes down to the valley."""
-    for _ in range(8):
+    """Passes at the meadow until one succeeds; after five the pilot goes down to the valley."""
+    for _ in range(5):
         approach = Approach(craft, craft.world.hill.pad, craft.rng.choice(scenario.patterns), None, True)
         if sunk_out(craft):
             return False
@@ -114,7 +114,7 @@ def land_on_top(craft: Craft, scenario: Scenario) -> bool:
 
 
 def low_pass(craft: Craft) -> bool:
-    """A decoy: down in front of the edge, then low along it past the meadow, never meaning to land; True if it ended there."""
+    """A decoy: down in front of the edge, then low along it past the meadow; True if it ended on the ground."""
     hill, rng = craft.world.hill, craft.rng
     pad_along, _ = hill.frame(hill.pad.x_m, hill.pad.y_m)
     low = hill.crest_m + rng.uniform(4, 22)
@@ -132,8 +132,9 @@ def low_pass(craft: Craft) -> bool:
     along, _ = hill.frame(craft.x, craft.y)
     way = 1 if along < pad_along else -1
     for share, out in ((-0.4, rng.uniform(-8, 14)), (1.2, rng.uniform(-10, 14))):
-        fly_to(craft, *hill.point(pad_along + way * share * 110, out), 28, craft.wing.trim_mps * rng.uniform(1.0, 1.1),
-               until=lambda c: c.height < 2.5, longest_s=60)  # fmt: skip
+        speed = craft.wing.trim_mps * rng.uniform(1.0, 1.1)
+        spot = hill.point(pad_along + way * share * 110, out)
+        fly_to(craft, *spot, 28, speed, until=lambda c: c.height < 2.5, longest_s=60)
     craft.event("decoy_end", what="low_pass")
     return fly_back_into_lift(craft) == "landed"
 

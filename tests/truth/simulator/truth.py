@@ -1,7 +1,7 @@
 """What really happened in a simulated log. Every time is UTC in seconds since 1970-01-01; SI units.
 
-Boundaries are behavioural: a climb begins when the pilot begins to circle, a pass broken off ends at the moment the
-controls change.
+Boundaries are behavioural: a climb begins when the pilot begins to circle, a pass broken off ends at the moment
+the controls change.
 """
 
 from __future__ import annotations
@@ -121,7 +121,7 @@ class Decoy:
 
 
 class Truth:
-    """Everything true about a log: states (n, 15) with the columns STATE_COLUMNS, flights, climbs, glides, passes."""
+    """Everything true about a log: states (n, 15) by STATE_COLUMNS, flights, climbs, glides, passes."""
 
     def __init__(self, craft: Craft, world: World, wing: Wing, epoch_s: float, recorded: tuple[float, float]):
         self.wing, self.world, self.epoch_s = wing, world, epoch_s
@@ -187,7 +187,7 @@ class Truth:
 
     # -- building ---------------------------------------------------------------------------------------------
     def _phases(self, end_s: float) -> tuple[TruePhase, ...]:
-        marks = self._marks.phases
+        marks = self._with_forced_landings()
         merged: list[list] = []
         for k, (start, kind, mode, behaviour) in enumerate(marks):
             end = marks[k + 1][0] if k + 1 < len(marks) else end_s - self.epoch_s
@@ -214,6 +214,16 @@ class Truth:
             )
         return tuple(made)
 
+    def _with_forced_landings(self) -> list[tuple[float, str, str | None, str]]:
+        """The marks, with what ended on the ground against the pilot's will called an approach."""
+        marks = list(self._marks.phases)
+        for time, name, _ in self._marks.events:
+            if name == "touchdown":
+                k = max(n for n, mark in enumerate(marks) if mark[0] < time - 0.01)
+                if marks[k][1] != "approach":
+                    marks[k] = (marks[k][0], "approach", None, "forced_landing")
+        return marks
+
     def _named(self, name: str) -> list[tuple[float, dict]]:
         return [(t + self.epoch_s, d) for t, what, d in self._marks.events if what == name]
 
@@ -235,11 +245,15 @@ class Truth:
             )
             kind = "end_of_day" if down is None else "top_landing" if self._is_on_top(end) else "landing"
             flights.append(TrueFlight(
-                run_start, liftoff, down[0] if down else None, self.world.hill.launch.name, place.name if place else None, kind,
+                run_start, liftoff, down[0] if down else None, self.world.hill.launch.name,
+                place.name if place else None, kind,
                 float(last[COLUMN["airspeed_mps"]]), float(headwind), float(details["ground_speed_mps"]),
                 float(np.hypot(np.diff(run[:, 1]), np.diff(run[:, 2])).sum()),
                 float(down[1]["ground_speed_mps"]) if down else None,
-                tuple(_cut(p, run_start, end) for p in self.all_phases if p.end_s > run_start + 0.1 and p.start_s < end - 0.1),
+                tuple(
+                    _cut(p, run_start, end) for p in self.all_phases
+                    if p.end_s > run_start + 0.1 and p.start_s < end - 0.1
+                ),
                 self.recorded_s[0] <= run_start, down is not None and down[0] <= self.recorded_s[1],
             ))  # fmt: skip
         return tuple(flights)
@@ -319,9 +333,11 @@ class Truth:
         return TrueClimb(
             phase.start_s, phase.end_s, phase.mode or "", float(z[0]), float(z[-1]), float(z[-1] - z[0]),
             float(z[-1] - z[0]) / seconds, direction, float(np.abs(turned).sum() / (2 * math.pi)),
-            float(np.degrees(np.abs(rows[:, COLUMN["bank_rad"]])).mean()), float(rows[:, COLUMN["airspeed_mps"]].mean()),
+            float(np.degrees(np.abs(rows[:, COLUMN["bank_rad"]])).mean()),
+            float(rows[:, COLUMN["airspeed_mps"]].mean()),
             float(rows[:, COLUMN["airmass_mps"]].mean()), core[0], core[1], height if thermal else None,
-            thermal.strength(middle - self.epoch_s, height) if thermal else None, thermal.radius_m if thermal else None,
+            thermal.strength(middle - self.epoch_s, height) if thermal else None,
+            thermal.radius_m if thermal else None,
         )  # fmt: skip
 
     def _glide(self, phase: TruePhase) -> TrueGlide:
@@ -332,7 +348,8 @@ class Truth:
         lost = float(rows[0, 3] - rows[-1, 3])
         return TrueGlide(
             phase.start_s, phase.end_s, distance, air, lost, distance / lost if lost > 1 else None,
-            air / lost if lost > 1 else None, air / max(seconds, 0.1), float(rows[:, COLUMN["airmass_mps"]].mean()),
+            air / lost if lost > 1 else None, air / max(seconds, 0.1),
+            float(rows[:, COLUMN["airmass_mps"]].mean()),
         )  # fmt: skip
 
     def _decoys(self) -> tuple[Decoy, ...]:

@@ -1,4 +1,4 @@
-"""The air: wind with height and time, gusts, thermals that lean and have sink around them, and lift along the slope."""
+"""The air: wind with height and time, thermals that lean and have sink around them, lift along the slope."""
 
 from __future__ import annotations
 
