@@ -1,8 +1,8 @@
 """The simulator itself: does it obey the physics and the file formats that the truth tests lean on?
 
 Sources: TRN-11 (R = V^2/(g tan phi), T = 2 pi V/(g tan phi): 10 m/s at 20/30/45 degrees, 28.02/17.66/10.20 m,
-17.60/11.10/6.41 s, tolerance 0.01; printed for g = 9.80665, the simulator uses 9.81); GLD-06 (typical foot-launched
-wings); WND-08 (a steady circle drifts with the wind); IGC-2008 section 4.1 (B record of 35 bytes); GPX 1.1 (namespace).
+17.60/11.10/6.41 s, tolerance 0.01; printed for g = 9.80665, the simulator uses 9.81); GLD-06 (typical wings);
+WND-08 (a steady circle drifts with the wind); IGC-2008 section 4.1 (B record of 35 bytes); GPX 1.1 (namespace).
 Sizes of recorder noise are those the simulator claims to have: common practice, no source.
 """
 
