@@ -26,7 +26,7 @@ PRIOR_SD = np.array([5.0, 60.0, 60.0, 1.5, 1.5, 0.5, 0.5])
 PRIOR_LOG_RADIUS = float(np.log(80.0))
 PRIOR_STRENGTH_MPS = 3.0
 """w0 about 3 (1-5 m/s, Akos et al. 2008), c within 60 m of the circles' centre, u 1.5 m/s, R about 80 m, s 0.5."""
-STEPS = 25
+STEPS = 18
 HEIGHT_SCALE_M = 500.0
 
 

@@ -35,7 +35,7 @@ class WingExpectation:
     best_glide_airspeed_mps: float  # equivalent
     best_glide_airspeed_sd_share: float
     min_sink_speed_share: float = 0.82  # of the best-glide airspeed
-    min_sink_speed_share_sd: float = 0.06
+    min_sink_speed_share_sd: float = 0.08
 
 
 EXPECTATIONS: tuple[WingExpectation, ...] = (

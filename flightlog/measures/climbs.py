@@ -31,8 +31,8 @@ from flightlog.settings import Settings
 from flightlog.wings import Wing
 
 BEST_S = 30.0
-GRID_S = 2.0
-"""Step at which the rise of the air is sampled for the core: a seventh of a circle."""
+GRID_S = 3.0
+"""Step at which the rise of the air is sampled for the core: a fifth of a circle."""
 SINK_DRAWS = 250
 """So many polars are enough for the mean and the spread of a sink."""
 SPARSE_S = 2.5

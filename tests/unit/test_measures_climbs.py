@@ -1,0 +1,166 @@
+"""Climbs whose gain, circles and air are known."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from flightlog.air.air import Air
+from flightlog.air.cores import RiseSamples, fit_cores
+from flightlog.measures.climbs import measure_climbs
+from flightlog.measures.results import Climb
+from flightlog.motion.motion import Motion, Turning
+from flightlog.phases.phases import FlightSpan, Phase
+from flightlog.settings import UNKNOWN_WING
+from flightlog.wings import Wing
+from tests.unit.synthetic_motion import Leg, fly, observed
+
+WIND = (4.0, -2.0)
+MAKERS_WING = Wing(
+    "Invented",
+    "paraglider",
+    5.0,
+    95.0,
+    polar=tuple((v, 0.01 * v * v - 0.16 * v + 1.64) for v in (8.0, 10.0, 12.0, 14.0)),
+)  # least sink 1.000 at 8 m/s
+
+
+def circling(
+    *, turn_degps: float = 20.45, speed_mps: float = 10.0, climb_mps: float = 2.0, interval_s: float = 1.0,
+    source: str = "pressure", legs: list[Leg] | None = None,
+) -> tuple[Motion, Air, FlightSpan]:  # fmt: skip
+    """Straight on, circles for three minutes, straight on; the turning legs are the turnings and the climb."""
+    middle = legs or [Leg(180, speed_mps, climb_mps, turn_degps=turn_degps)]
+    path = fly([Leg(60, speed_mps, -1.0), *middle, Leg(60, speed_mps, -1.0)], wind=WIND, altitude_m=1000.0)
+    motion, air = observed(path, wind=WIND, interval_s=interval_s, source=source)
+    starts = (*path.leg_starts_s[1:], path.leg_starts_s[-1])
+    turnings = []
+    for start_s, leg in zip(starts, middle, strict=False):
+        first, stop = np.searchsorted(motion.time_s, [start_s, start_s + leg.seconds])
+        direction = "right" if leg.turn_degps > 0 else "left"
+        turnings.append(Turning(int(first), int(stop), direction, abs(leg.turn_degps) * leg.seconds))
+    phase = Phase("climb", "circling", starts[0], path.leg_starts_s[-1])
+    first_s, last_s = float(motion.time_s[0]), float(motion.time_s[-1])
+    span = FlightSpan(1, first_s, first_s, last_s, True, True, 0.5, 0.5, 0, motion.time_s.size, (phase,))
+    return motion, replace(air, turnings=tuple(turnings)), span
+
+
+def climb_of(wing: Wing | None = None, **how: object) -> Climb:
+    """The one climb of such a flight."""
+    motion, air, span = circling(**how)  # type: ignore[arg-type]
+    (climb,) = measure_climbs(motion, air, span, UNKNOWN_WING, wing)
+    return climb
+
+
+def test_gain_is_height_gained_and_mean_climb_is_gain_over_time() -> None:
+    climb = climb_of()
+    assert climb.gain_m == pytest.approx(360.0, abs=2)  # the ends ease over one second
+    assert climb.top_altitude_m - climb.base_altitude_m == pytest.approx(climb.gain_m)
+    assert climb.mean_climb_mps.value == pytest.approx(climb.gain_m / 180.0)
+    assert climb.mean_climb_mps.low < 2.0 < climb.mean_climb_mps.high
+    assert climb.best_30s_climb_mps == pytest.approx(2.0, abs=0.02)
+
+
+def test_circles_of_twenty_degrees_of_bank() -> None:
+    # 10 m/s at 20 degrees: radius 28.02 m, period 17.60 s (R = V^2 / (g tan phi), FAA-H-8083-25 ch. 5)
+    climb = climb_of()
+    assert climb.circle_period_s == pytest.approx(17.60, abs=0.1)
+    assert climb.circle_radius_m == pytest.approx(28.02, abs=0.4)
+    assert climb.bank_deg == pytest.approx(20.0, abs=0.3)
+    assert climb.turns == pytest.approx(180.0 / 17.60, abs=0.15)
+
+
+@pytest.mark.parametrize("interval_s", [0.5, 2.0, 4.0, 5.0])
+@pytest.mark.parametrize("turn_degps", [25.0, -32.0])
+def test_turns_are_counted_right_at_every_interval(interval_s: float, turn_degps: float) -> None:
+    climb = climb_of(interval_s=interval_s, turn_degps=turn_degps)
+    assert climb.turns == pytest.approx(180.0 * abs(turn_degps) / 360.0, rel=0.03)
+    assert climb.turn_direction == ("right" if turn_degps > 0 else "left")
+
+
+def test_half_to_the_left_and_half_to_the_right_is_mixed() -> None:
+    legs = [Leg(90, 10.0, 2.0, turn_degps=20.0), Leg(90, 10.0, 2.0, turn_degps=-20.0)]
+    assert climb_of(legs=legs).turn_direction == "mixed"
+
+
+def test_the_air_rises_faster_than_the_wing_by_its_sink_in_the_turn() -> None:
+    climb = climb_of(MAKERS_WING)
+    root = np.sqrt(1.11 / 1.225)  # density of the synthetic air
+    load = 1.0 / np.cos(np.radians(20.0))
+    speed = 10.0 * root / np.sqrt(load)
+    own_sink = load**1.5 * (0.01 * speed**2 - 0.16 * speed + 1.64) / root
+    assert climb.airmass_mps is not None
+    assert climb.airmass_mps.value == pytest.approx(2.0 + own_sink, abs=0.08)
+    assert climb.airmass_mps.low < 2.0 + own_sink < climb.airmass_mps.high
+
+
+def test_an_unknown_wing_makes_the_air_less_sure() -> None:
+    known, unknown = climb_of(MAKERS_WING).airmass_mps, climb_of().airmass_mps
+    assert known is not None
+    assert unknown is not None
+    assert unknown.high - unknown.low > known.high - known.low
+
+
+def test_gnss_altitude_alone_widens_the_interval() -> None:
+    pressure, gnss = climb_of().mean_climb_mps, climb_of(source="gnss").mean_climb_mps
+    assert gnss.high - gnss.low > 3 * (pressure.high - pressure.low)
+
+
+def test_without_wind_nothing_is_said_of_the_way_through_the_air() -> None:
+    motion, air, span = circling()
+    unknown = np.full(motion.time_s.size, np.nan)
+    blind = replace(air, wind_east_mps=unknown, wind_north_mps=unknown, wind_sd_mps=unknown, airspeed_mps=unknown)
+    (climb,) = measure_climbs(motion, blind, span, UNKNOWN_WING)
+    assert climb.circle_radius_m is None
+    assert climb.bank_deg is None
+    assert climb.airmass_mps is None
+    assert climb.core is None
+    assert climb.wind is None
+
+
+def test_a_climb_shorter_than_thirty_seconds_has_no_best_thirty() -> None:
+    motion, air, span = circling()
+    phase = span.phases[0]
+    short = replace(span, phases=(replace(phase, end_s=phase.start_s + 20.0),))
+    assert measure_climbs(motion, air, short, UNKNOWN_WING)[0].best_30s_climb_mps is None
+
+
+def hill(offset_m: float, *, noise_mps: float = 0.0, seed: int = 1) -> RiseSamples:
+    """Flown straight in, then circles of 30 m radius beside the core of 3 m/s and 80 m that stands at (20, 0)."""
+    time = np.arange(0.0, 105.0, 2.0)
+    angle = np.maximum(time - 15.0, 0.0) * 2 * np.pi / 16.0
+    east = np.where(time < 15.0, 30.0, 30.0 * np.cos(angle)) + offset_m
+    north = np.where(time < 15.0, (time - 15.0) * 10.0, 30.0 * np.sin(angle))
+    rise = 3.0 * np.exp(-((east - 20.0) ** 2 + north**2) / 80.0**2)
+    rise = rise + noise_mps * np.random.default_rng(seed).standard_normal(time.size)
+    return RiseSamples(time - time.mean(), east, north, np.zeros(time.size), rise)
+
+
+@pytest.mark.parametrize("offset_m", [0.0, 30.0, 60.0])
+def test_the_core_is_found_from_the_way_through_it(offset_m: float) -> None:
+    (core,) = fit_cores([hill(offset_m)])
+    assert core is not None
+    assert core.strength_mps == pytest.approx(3.0, abs=0.15)
+    assert core.radius_m == pytest.approx(80.0, rel=0.1)
+    assert np.hypot(core.east_m - 20.0, core.north_m) < 6.0
+
+
+def test_the_cores_interval_holds_the_truth_in_rough_air() -> None:
+    cores = fit_cores([hill(30.0, noise_mps=0.5, seed=seed) for seed in range(40)])
+    inside = [abs(c.strength_mps - 3.0) < 1.96 * 1.5 * c.strength_sd_mps for c in cores if c is not None]
+    assert len(inside) == 40
+    assert np.mean(inside) >= 0.9
+
+
+def test_fits_do_not_depend_on_what_is_fitted_beside_them() -> None:
+    alone = fit_cores([hill(30.0)])[0]
+    beside = fit_cores([hill(0.0), hill(30.0), hill(60.0)])[1]
+    assert alone is not None
+    assert beside is not None
+    assert alone.strength_mps == pytest.approx(beside.strength_mps, rel=1e-3)
+
+
+def test_no_samples_no_cores() -> None:
+    assert fit_cores([]) == []

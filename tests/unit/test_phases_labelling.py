@@ -1,0 +1,245 @@
+"""Phases of small flights whose legs are known."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+import pytest
+
+from flightlog.air.air import Air
+from flightlog.motion.motion import Motion, Turning
+from flightlog.phases.labelling import label_phases
+from flightlog.phases.landing import landing_approach_start_s
+from flightlog.phases.phases import FlightSpan, Phase
+from flightlog.settings import UNKNOWN_WING
+from tests.unit.synthetic_motion import EPOCH_S, Leg, fly, observed
+
+SINK = -1.2
+
+
+@dataclass(frozen=True)
+class Pass:
+    """What the labelling reads of a pass."""
+
+    start_s: float
+    end_s: float
+    outcome: str = "go_around"
+    certainty: str = "sure"
+
+
+def world(
+    legs: list[Leg], wind: tuple[float, float] = (0.0, 0.0), interval_s: float = 1.0
+) -> tuple[Motion, Air, list[float]]:
+    """Motion and air of the legs; every leg that turns a full circle or more is a turning."""
+    path = fly(legs, wind=wind, altitude_m=2000.0)
+    motion, air = observed(path, wind=wind, interval_s=interval_s)
+    turnings = []
+    for start_s, leg in zip(path.leg_starts_s, legs, strict=True):
+        if abs(leg.turn_degps) * leg.seconds >= 330.0:
+            first, stop = np.searchsorted(motion.time_s, [start_s, start_s + leg.seconds])
+            direction = "right" if leg.turn_degps > 0 else "left"
+            turnings.append(Turning(int(first), int(stop), direction, abs(leg.turn_degps) * leg.seconds))
+    return motion, replace(air, turnings=tuple(turnings)), list(path.leg_starts_s)
+
+
+def span_of(motion: Motion, *, ends_in_air: bool = True, run_s: float = 0.0) -> FlightSpan:
+    """A flight over all of the motion."""
+    start_s, end_s = float(motion.time_s[0]), float(motion.time_s[-1])
+    return FlightSpan(1, start_s, start_s + run_s, end_s, run_s == 0, ends_in_air, 0.5, 0.5, 0, motion.time_s.size)
+
+
+def labels(
+    legs: list[Leg], wind: tuple[float, float] = (0.0, 0.0), passes: tuple[Pass, ...] = (), interval_s: float = 1.0
+) -> tuple[tuple[Phase, ...], list[float]]:
+    """Phases of the legs and when each leg begins."""
+    motion, air, starts = world(legs, wind, interval_s)
+    return label_phases(motion, air, span_of(motion), passes, UNKNOWN_WING), starts
+
+
+def kinds(phases: tuple[Phase, ...]) -> list[str]:
+    """Kind, and mode where there is one."""
+    return [phase.kind if phase.mode is None else f"{phase.kind}/{phase.mode}" for phase in phases]
+
+
+GLIDE = Leg(120, 10.0, SINK)
+CLIMB = Leg(150, 9.5, 2.0, turn_degps=24.0)
+
+
+@pytest.mark.parametrize("wind", [(0.0, 0.0), (6.0, -3.0)])
+@pytest.mark.parametrize("interval_s", [0.5, 1.0, 4.0])
+def test_glide_climb_glide(wind: tuple[float, float], interval_s: float) -> None:
+    phases, starts = labels([GLIDE, CLIMB, GLIDE], wind, interval_s=interval_s)
+    assert kinds(phases) == ["glide", "climb/circling", "glide"]
+    margin = 1.5 + interval_s  # half a second of easing, and one fix
+    assert [p.start_s for p in phases] == pytest.approx(starts, abs=margin)
+
+
+def test_phases_lie_end_to_end_from_run_to_touchdown() -> None:
+    motion, air, _ = world([GLIDE, CLIMB, GLIDE, Leg(60, 10.0, SINK, heading_deg=200.0), CLIMB, GLIDE])
+    span = span_of(motion, run_s=5.0)
+    phases = label_phases(motion, air, span, (), UNKNOWN_WING)
+    assert phases[0].kind == "launch_run"
+    assert phases[0].start_s == span.start_s
+    assert phases[-1].end_s == span.touchdown_s
+    assert [p.end_s for p in phases[:-1]] == [p.start_s for p in phases[1:]]
+    assert all(p.end_s > p.start_s for p in phases)
+
+
+def test_recentring_and_a_change_of_direction_stay_one_climb() -> None:
+    left = replace(CLIMB, turn_degps=-24.0)
+    phases, _ = labels([GLIDE, CLIMB, Leg(12, 9.5, 0.0), CLIMB, left, GLIDE])
+    assert kinds(phases) == ["glide", "climb/circling", "glide"]
+
+
+def test_two_thermals_are_two_climbs() -> None:
+    phases, _ = labels([GLIDE, CLIMB, GLIDE, CLIMB, GLIDE])
+    assert kinds(phases) == ["glide", "climb/circling", "glide", "climb/circling", "glide"]
+
+
+def test_circles_that_gain_nothing_are_search() -> None:
+    phases, _ = labels([GLIDE, replace(CLIMB, seconds=60, climb_mps=-0.8), GLIDE])
+    assert kinds(phases) == ["glide", "search", "glide"]
+
+
+def test_circling_down_after_the_top_is_no_climb() -> None:
+    phases, starts = labels([GLIDE, CLIMB, replace(CLIMB, seconds=90, climb_mps=-1.5), GLIDE])
+    assert kinds(phases) == ["glide", "climb/circling", "search", "glide"]
+    assert phases[2].start_s == pytest.approx(starts[2], abs=3)
+
+
+def beats(count: int, climb_mps: float) -> list[Leg]:
+    """Beats of 40 s to east and west, turning to the north (away from a hill in the south)."""
+    legs = []
+    for k in range(count):
+        side = 1 if k % 2 == 0 else -1
+        legs.append(Leg(40, 9.0, climb_mps, heading_deg=90.0 * side))
+        legs.append(Leg(9, 9.0, climb_mps, turn_degps=-20.0 * side))
+    return legs
+
+
+@pytest.mark.parametrize("climb_mps", [0.0, 0.5])
+def test_beats_that_hold_their_height_are_a_ridge_climb(climb_mps: float) -> None:
+    phases, starts = labels(
+        [Leg(120, 10.0, SINK, heading_deg=90.0), *beats(8, climb_mps), Leg(120, 10.0, SINK, heading_deg=0.0)]
+    )
+    assert kinds(phases) == ["glide", "climb/ridge", "glide"]
+    assert phases[1].start_s == pytest.approx(starts[1], abs=15)
+    assert phases[1].end_s == pytest.approx(starts[-1], abs=15)
+
+
+def test_beats_that_sink_are_no_climb() -> None:
+    phases, _ = labels(beats(8, -1.0))
+    assert "climb/ridge" not in kinds(phases)
+
+
+def test_parked_into_the_wind_at_held_height_is_a_ridge_climb() -> None:
+    phases, _ = labels([Leg(240, 9.0, 0.0, heading_deg=270.0)], wind=(8.5, 0.0))
+    assert kinds(phases) == ["climb/ridge"]
+
+
+def test_a_slow_glide_into_the_wind_is_a_glide() -> None:
+    phases, _ = labels([Leg(240, 10.0, SINK, heading_deg=270.0)], wind=(8.5, 0.0))
+    assert kinds(phases) == ["glide"]
+
+
+def test_rising_straight_on_is_a_straight_climb() -> None:
+    phases, starts = labels([GLIDE, Leg(40, 10.0, 1.0), GLIDE])
+    assert kinds(phases) == ["glide", "climb/straight", "glide"]
+    assert phases[1].start_s == pytest.approx(starts[1], abs=2)
+
+
+def test_a_bump_of_ten_seconds_is_part_of_the_glide() -> None:
+    phases, _ = labels([GLIDE, Leg(10, 10.0, 1.0), GLIDE])
+    assert kinds(phases) == ["glide"]
+
+
+def test_short_legs_this_way_and_that_are_a_search() -> None:
+    turns = [Leg(12, 9.0, -0.9, heading_deg=h) for h in (100.0, 220.0, 340.0, 80.0, 200.0, 310.0)]
+    phases, starts = labels([GLIDE, *turns, Leg(120, 10.0, SINK, heading_deg=20.0)])
+    assert kinds(phases) == ["glide", "search", "glide"]
+    assert phases[1].start_s == pytest.approx(starts[1], abs=10)
+    assert phases[1].end_s == pytest.approx(starts[-1], abs=10)
+
+
+def test_one_turn_between_two_glides_is_no_search() -> None:
+    phases, _ = labels([GLIDE, Leg(120, 10.0, SINK, heading_deg=120.0)])
+    assert kinds(phases) == ["glide"]
+
+
+@pytest.mark.parametrize(
+    ("made", "expected"),
+    [
+        (Pass(EPOCH_S + 40, EPOCH_S + 80), ["glide", "approach", "glide"]),
+        (Pass(EPOCH_S + 40, EPOCH_S + 80, certainty="possible"), ["glide"]),
+        (Pass(EPOCH_S + 40, EPOCH_S + 80, outcome="landed"), ["glide"]),
+    ],
+)
+def test_only_a_pass_surely_broken_off_is_an_approach_in_flight(made: Pass, expected: list[str]) -> None:
+    phases, _ = labels([Leg(200, 10.0, SINK)], passes=(made,))
+    assert kinds(phases) == expected
+    if len(phases) == 3:
+        assert (phases[1].start_s, phases[1].end_s) == pytest.approx((made.start_s, made.end_s), abs=1)
+
+
+LAST_CIRCUIT = [
+    Leg(25, 10.0, SINK, heading_deg=180.0),
+    Leg(12, 10.0, SINK, heading_deg=90.0),
+    Leg(30, 9.0, SINK, heading_deg=0.0),
+]
+
+
+def test_the_approach_begins_near_the_landing_place_below_circuit_height() -> None:
+    motion, air, starts = world([Leg(600, 10.0, SINK, heading_deg=0.0), *LAST_CIRCUIT])
+    span = span_of(motion, ends_in_air=False)
+    start_s = landing_approach_start_s(motion, air, span, UNKNOWN_WING)
+    assert start_s is not None
+    assert starts[1] - 30 <= start_s <= starts[1] + 10
+    phases = label_phases(motion, air, span, (), UNKNOWN_WING)
+    assert kinds(phases) == ["glide", "approach"]
+    assert phases[-1].start_s == pytest.approx(start_s, abs=1)
+
+
+def test_soaring_beside_the_landing_place_is_not_yet_an_approach() -> None:
+    motion, air, starts = world([*beats(8, 0.0), *LAST_CIRCUIT])
+    start_s = landing_approach_start_s(motion, air, span_of(motion, ends_in_air=False), UNKNOWN_WING)
+    assert start_s == pytest.approx(starts[-3], abs=5)
+
+
+def test_a_log_that_ends_in_the_air_has_no_approach() -> None:
+    motion, air, _ = world([GLIDE, *LAST_CIRCUIT])
+    assert landing_approach_start_s(motion, air, span_of(motion), UNKNOWN_WING) is None
+
+
+def test_without_a_known_wind_the_ground_frame_serves() -> None:
+    motion, air, _ = world([GLIDE, CLIMB, GLIDE])
+    unknown = np.full(motion.time_s.size, np.nan)
+    blind = replace(air, wind_east_mps=unknown, wind_north_mps=unknown, airspeed_mps=unknown)
+    assert kinds(label_phases(motion, blind, span_of(motion), (), UNKNOWN_WING)) == [
+        "glide",
+        "climb/circling",
+        "glide",
+    ]
+
+
+def test_a_flight_of_no_length_has_no_phases() -> None:
+    motion, air, _ = world([GLIDE])
+    span = replace(span_of(motion), touchdown_s=float(motion.time_s[0]))
+    assert label_phases(motion, air, span, (), UNKNOWN_WING) == ()
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_whatever_is_flown_phases_lie_end_to_end_and_are_not_too_short(seed: int) -> None:
+    generator = np.random.default_rng(seed)
+    legs = [
+        Leg(
+            float(generator.uniform(3, 90)), float(generator.uniform(7, 14)), float(generator.uniform(-3, 3)),
+            turn_degps=float(generator.choice([0.0, 0.0, 20.0, -25.0])),
+            heading_deg=float(generator.uniform(0, 360)),
+        )
+        for _ in range(25)
+    ]  # fmt: skip
+    phases, _ = labels(legs, wind=(3.0, 2.0))
+    assert [p.end_s for p in phases[:-1]] == [p.start_s for p in phases[1:]]
+    inner = [p for p in phases[1:-1] if p.kind in ("glide", "search")]
+    assert all(p.end_s - p.start_s >= UNKNOWN_WING.phase_least_s - 1 for p in inner)
