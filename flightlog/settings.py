@@ -69,6 +69,7 @@ class Settings:
     # --- air: chords and wind windows
     chord_baseline_s: float = 3.5  # shorter: noise; longer: too much of a circle (M 4)
     longest_chord_s: float = 6.5  # a 13 s circle must give two chords and more; slower recorders give no wind
+    slow_recorder_s: float = 2.5  # from here on smoothing cuts circles of 15 s short (M 1)
     densest_chords_s: float = 1.0  # faster recorders are thinned: no new information within a second
     turn_slope_half_width_s: float = 2.0  # turn rate of a chord is drawn from so long before and after (truth)
     uneven_turn_share: float = 0.04  # wind error from uneven bank, share of airspeed at one radian (truth)

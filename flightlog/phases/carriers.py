@@ -18,7 +18,11 @@ from flightlog.settings import Settings
 WIND_SD_MPS = 5.0
 """Prior of one wind component before any data: 10 m/s is the most a foot-launched wing flies in."""
 AIRSPEED_MPS, AIRSPEED_SD_MPS = 10.5, 2.5
-FITS = 10
+FITS = 8
+PART_S = 180.0
+"""Long enough for several headings, short enough for one wind and height."""
+MOST_PARTS = 9
+"""Their median is sure enough; more only take time."""
 
 
 def by_wing_or_wheels(motion: Motion, spells: tuple[Spell, ...], settings: Settings) -> tuple[Spell, ...]:
@@ -41,16 +45,17 @@ def by_wing_or_wheels(motion: Motion, spells: tuple[Spell, ...], settings: Setti
 
 
 def airspeed_spread_mps(motion: Motion, start_s: float, end_s: float) -> float:
-    """How far the motion is from flying at one airspeed in one wind, m/s: median over parts of about 3 min.
+    """How far the motion is from flying at one airspeed in one wind, m/s: median over up to 9 parts of 3 min.
 
     The root mean square of |v - W| - V for the best wind W and airspeed V with weak priors (robust Gauss-Newton).
     NaN where there are fewer than six fixes.
     """
-    parts = max(1, round((end_s - start_s) / 180.0))
+    parts = max(1, round((end_s - start_s) / PART_S))
     edges = np.searchsorted(motion.time_s, np.linspace(start_s, end_s, parts + 1))
+    chosen = np.unique(np.linspace(0, parts - 1, min(parts, MOST_PARTS)).astype(np.int64))
     spreads = [
         _spread_mps(motion.velocity_east_mps[low:high], motion.velocity_north_mps[low:high])
-        for low, high in pairwise(edges)
+        for low, high in zip(edges[chosen], edges[chosen + 1], strict=True)
         if high - low > 5
     ]
     return float(np.median(spreads)) if spreads else float("nan")

@@ -154,16 +154,19 @@ def _bounded(
     motion: Motion, air: Air, stretch: Spell, within: tuple[float, float], number: int, settings: Settings
 ) -> FlightSpan:
     """The flight with its two ends refined."""
-    begins_in_air = _no_ground_before(motion, stretch.start_s)
-    ends_in_air = _no_ground_after(motion, stretch.end_s)
+    silence_before, silence_after = _silence_s(motion, stretch.start_s), _silence_s(motion, stretch.end_s)
+    begins_in_air = silence_before > settings.longest_event_gap_s
+    ends_in_air = silence_after > settings.longest_event_gap_s
     usual = usual_airspeed(motion, air, stretch.start_s, stretch.end_s, settings)
     notes: list[Note] = []
     run, liftoff, liftoff_sd = stretch.start_s, stretch.start_s, 0.0
     if not begins_in_air:
         run, liftoff, liftoff_sd = _refined_liftoff(motion, air, stretch, within, usual, settings)
+        liftoff_sd = math.hypot(liftoff_sd, _gap_sd_s(silence_before, settings))
     touchdown, touchdown_sd = stretch.end_s, 0.0
     if not ends_in_air:
         touchdown, touchdown_sd = _refined_touchdown(motion, air, stretch, within, usual, settings)
+        touchdown_sd = math.hypot(touchdown_sd, _gap_sd_s(silence_after, settings))
     if begins_in_air:
         notes.append(Note("starts_in_air", "the log starts in the air; the take-off is not in it"))
     if ends_in_air:
@@ -178,18 +181,19 @@ def _bounded(
     )  # fmt: skip
 
 
-def _no_ground_before(motion: Motion, start_s: float) -> bool:
-    """Whether the stretch starts with the log itself, or right after a gap."""
-    before = np.searchsorted(motion.time_s, start_s - 1.0)
-    at = min(int(np.searchsorted(motion.time_s, start_s)), len(motion.time_s) - 1)
-    return bool(before == 0 or motion.piece[before - 1] != motion.piece[at])
+def _silence_s(motion: Motion, at_s: float) -> float:
+    """How long the recorder was silent around a time, s: infinite before the first and after the last fix."""
+    after = int(np.searchsorted(motion.time_s, at_s))
+    first, last = float(motion.time_s[0]), float(motion.time_s[-1])
+    if at_s <= first + 1.0 or at_s >= last - 1.0:
+        return math.inf
+    near = slice(max(after - 2, 0), after + 2)  # the end of a spell may lie a fix beside the gap
+    return float(np.diff(motion.time_s[near]).max())
 
 
-def _no_ground_after(motion: Motion, end_s: float) -> bool:
-    """Whether the stretch ends with the log itself, or right before a gap."""
-    after = np.searchsorted(motion.time_s, end_s + 1.0)
-    at = max(int(np.searchsorted(motion.time_s, end_s, side="right")) - 1, 0)
-    return bool(after >= len(motion.time_s) or motion.piece[after] != motion.piece[at])
+def _gap_sd_s(silence_s: float, settings: Settings) -> float:
+    """What a gap adds to the standard deviation of a time that may lie in it: that of an even spread."""
+    return silence_s / math.sqrt(12.0) if silence_s > settings.longest_bridge_s else 0.0
 
 
 def _refined_liftoff(

@@ -64,7 +64,8 @@ class PadTrack:
         size = np.hypot(wind_east, wind_north)
         along = wind_east * self.east_m + wind_north * self.north_m
         known = self.wind_known & (size > 0)
-        return np.divide(along, size, out=np.full(size.shape, np.nan), where=known)
+        downwind: Floats = np.divide(along, size, out=np.full(size.shape, np.nan), where=known)
+        return downwind
 
     @property
     def impact_miss_m(self) -> Floats:

@@ -48,7 +48,7 @@ def test_wind_that_floats_the_wing_alone(wing_lb, floats_kt):
 def test_at_stall_speed_the_same_wind_would_carry_more():
     """LCH-04, derived: 48 % at 20 kt; 24 kt is 27.6 mph, a trim rather than a stall speed."""
     assert lift_share_at_rest(8.0, 20.0, 300.0, 100.0) == pytest.approx(0.48, abs=0.005)
-    assert 24 * KNOT_MPS / MPH_MPS == pytest.approx(27.6, abs=0.05)
+    assert pytest.approx(27.6, abs=0.05) == 24 * KNOT_MPS / MPH_MPS
 
 
 def test_expected_liftoff_airspeeds_are_those_of_unpowered_ultralights():
@@ -63,8 +63,8 @@ def test_expected_liftoff_airspeeds_are_those_of_unpowered_ultralights():
 
 def test_novice_wind_limit_carries_no_more_than_the_whole_paraglider_wing():
     """LCH-06: USHPA P2 base wind at most 12 mph (5.36 m/s); gust rate at most 5 mph in 5 s (2.24 m/s)."""
-    assert 12 * MPH_MPS == pytest.approx(5.36, abs=0.005)
-    assert 5 * MPH_MPS == pytest.approx(2.24, abs=0.005)
+    assert pytest.approx(5.36, abs=0.005) == 12 * MPH_MPS
+    assert pytest.approx(2.24, abs=0.005) == 5 * MPH_MPS
     assert lift_share_at_rest(12 * MPH_MPS, 8.3, 95.0, 6.0) > 1.0  # a 6 kg wing flies above the pilot in far less
 
 

@@ -49,7 +49,11 @@ class Path:
 
 
 def fly(
-    legs: list[Leg], *, wind: tuple[float, float] = (0.0, 0.0), altitude_m: float = 1000.0, heading_deg: float = 0.0
+    legs: list[Leg],
+    *,
+    wind: tuple[float, float] = (0.0, 0.0),
+    altitude_m: float = 1000.0,
+    heading_deg: float = 0.0,
 ) -> Path:
     """Integrate the legs. Ground speed on foot is the leg's own; it eases over 1 s, as does everything else."""
     speed, climb, turn, foot, head, starts = [], [], [], [], [], []
@@ -73,7 +77,8 @@ def fly(
     east, north, up = (_eased(values) for values in (east, north, np.concatenate(climb)))
     time = EPOCH_S + np.arange(len(east)) * STEP_S
     return Path(
-        time, np.cumsum(east) * STEP_S, np.cumsum(north) * STEP_S, altitude_m + np.cumsum(up) * STEP_S, east, north, up,
+        time, np.cumsum(east) * STEP_S, np.cumsum(north) * STEP_S, altitude_m + np.cumsum(up) * STEP_S,
+        east, north, up,
         np.hypot(east - wind[0], north - wind[1]),
         np.degrees(np.arctan2(east - wind[0], north - wind[1])) % 360.0, np.concatenate(turn), tuple(starts),
     )  # fmt: skip
@@ -95,7 +100,7 @@ def observed(
     seed: int = 1,
     source: str = "pressure",
 ) -> tuple[Motion, Air]:
-    """Motion and Air as the layers below would hand them on; `wind` None: not known. `shake_mps` roughens climb."""
+    """Motion and Air as the layers below hand them on; `wind` None: not known. `shake_mps` roughens climb."""
     every = np.arange(0, len(path.time_s), round(interval_s / STEP_S))
     generator = np.random.default_rng(seed)
     noise = shake_mps * generator.standard_normal(len(every))

@@ -20,7 +20,8 @@ def day(wind=WIND):
     """Stand, run north, fly a round, land, stand; lift-off when 8.3 m/s of air flow over the wing."""
     run = [Leg(1.0, s, on_foot=True) for s in np.arange(1.0, 8.3 + wind[1], 1.6)]
     legs = [
-        Leg(60, 0.0, on_foot=True), *run, Leg(1.5, 8.3, -0.5), Leg(25, 10.2, -0.8), Leg(60, 10.2, 1.5, turn_degps=6),
+        Leg(60, 0.0, on_foot=True), *run, Leg(1.5, 8.3, -0.5), Leg(25, 10.2, -0.8),
+        Leg(60, 10.2, 1.5, turn_degps=6),
         Leg(90, 10.2, 0.0), Leg(60, 10.2, -1.2, turn_degps=6), Leg(20, 10.2, -1.2), Leg(2, 8.0, -0.6),
         Leg(2, 3.0, on_foot=True), Leg(60, 0.0, on_foot=True),
     ]  # fmt: skip
@@ -31,7 +32,8 @@ def day(wind=WIND):
 def spells(motion, takeoff_s, touchdown_s):
     first, last = float(motion.time_s[0]), float(motion.time_s[-1])
     return (
-        Spell("ground", first, takeoff_s), Spell("air", takeoff_s, touchdown_s), Spell("ground", touchdown_s, last),
+        Spell("ground", first, takeoff_s), Spell("air", takeoff_s, touchdown_s),
+        Spell("ground", touchdown_s, last),
     )  # fmt: skip
 
 
@@ -91,7 +93,8 @@ def test_a_walk_down_a_hill_is_no_flight():
 def test_parked_in_strong_wind_is_a_flight():
     """No ground speed, no run: the air shakes the wing, and height changes."""
     wind = (0.0, -10.0)
-    legs = [Leg(60, 0, on_foot=True), Leg(20, 10.0, 1.0), *[Leg(10, 10.0, c) for c in (1, -1, 1.5, -1, 0.5, -1.5) * 6]]
+    shaken = [Leg(10, 10.0, climb) for climb in (1, -1, 1.5, -1, 0.5, -1.5) * 6]
+    legs = [Leg(60, 0, on_foot=True), Leg(20, 10.0, 1.0), *shaken]
     legs += [Leg(20, 10.0, -1.0), Leg(60, 0, on_foot=True)]
     path = fly(legs, wind=wind)
     motion, air = observed(path, wind=wind, shake_mps=0.3)
