@@ -62,18 +62,22 @@ def _level(
     motion: Motion, before: Ints, after: Ints, step: Floats, share: Floats
 ) -> tuple[Floats, Floats, Floats, Floats]:
     """East and north of the plane, and true velocities, between the fixes."""
-    turn = np.radians(motion.plane.convergence_at_deg(motion.east_m, motion.north_m))
+    first = int(before.min(initial=len(motion.time_s)))
+    near = slice(first, int(after.max(initial=0)) + 1)  # a few moments need not touch the whole log
+    before, after = before - first, after - first
+    east_m, north_m = motion.east_m[near], motion.north_m[near]
+    turn = np.radians(motion.plane.convergence_at_deg(east_m, north_m))
     cosine, sine = np.cos(turn), np.sin(turn)
-    scale = motion.plane.scale(motion.east_m)
+    scale = motion.plane.scale(east_m)
     plane_rates = []
     for east, north in (
-        (motion.velocity_east_mps, motion.velocity_north_mps),
-        (motion.acceleration_east_mps2, motion.acceleration_north_mps2),
+        (motion.velocity_east_mps[near], motion.velocity_north_mps[near]),
+        (motion.acceleration_east_mps2[near], motion.acceleration_north_mps2[near]),
     ):
         plane_rates.append(((east * cosine - north * sine) * scale, (north * cosine + east * sine) * scale))
     (east_rate, north_rate), (east_second, north_second) = plane_rates
-    east, east_v = _quintic(motion.east_m, east_rate, east_second, before, after, step, share)
-    north, north_v = _quintic(motion.north_m, north_rate, north_second, before, after, step, share)
+    east, east_v = _quintic(east_m, east_rate, east_second, before, after, step, share)
+    north, north_v = _quintic(north_m, north_rate, north_second, before, after, step, share)
     cosine, sine, scale = cosine[before], sine[before], scale[before]
     return east, north, (east_v * cosine + north_v * sine) / scale, (north_v * cosine - east_v * sine) / scale
 
