@@ -39,7 +39,7 @@ def demo_command(out: str, debug: bool) -> int:
 
 
 def sample_folder() -> Path:
-    """Where the samples are: inside the installed package, or at the top of a checkout.
+    """Where the samples are: at the top of a checkout, or inside the installed package.
 
     Raises
     ------
@@ -49,7 +49,8 @@ def sample_folder() -> Path:
     from flightlog.errors import FlightlogError
 
     package = Path(__file__).parent.parent
-    for folder in (package / "sample_tracks", package.parent / "sample_tracks"):
+    is_checkout = (package.parent / "pyproject.toml").is_file()
+    for folder in ([package.parent / "sample_tracks"] if is_checkout else []) + [package / "sample_tracks"]:
         if sample_logs(folder):
             return folder
     raise FlightlogError("the sample tracks are not installed", "install flightlog again, or use a checkout")
