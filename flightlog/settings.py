@@ -176,7 +176,7 @@ class Settings:
     circling_trim_s: float = 30.0  # losing circles so long before the bottom or after the top are no climb
     climb_least_gain_m: float = 2.0  # pressure heights are good to 0.5 m, GNSS ones to 3 m
     climb_least_mps: float = 0.03  # a circling run that gains less is search
-    climb_least_turns: float = 1.5  # fewer circles are a climb only above `straight_climb_mps` (M 9)
+    climb_least_turns: float = 1.0  # fewer circles are a climb only above `straight_climb_mps` (M 9)
     straight_climb_mps: float = 0.3  # rising straight on (M 3)
     straight_climb_s: float = 15.0  # for so long (M 3)
     thermal_entry_s: float = 30.0  # rising straight flight beside circles, shorter than this, is their way in
@@ -189,7 +189,7 @@ class Settings:
     glide_leg_s: float = 35.0  # a straight leg so long goes somewhere
     search_straightness: float = 0.7  # net by flown way, air frame (M 9)
     search_window_s: float = 120.0  # over so long (M 9)
-    search_pause_s: float = 25.0  # straight flight between two searches, shorter than this, is one of its legs
+    search_pause_s: float = 40.0  # straight flight between two searches, shorter than this, is one of its legs
     search_least_s: float = 20.0  # one turn within a glide, shorter than this, is no search
     approach_radius_m: float = 300.0  # circuits and eights stay within 200-300 m of the landing point (trade)
     approach_height_m: float = 100.0  # landing circuits begin at 50-100 m above ground (trade)

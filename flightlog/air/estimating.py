@@ -15,6 +15,7 @@ from flightlog.air.air import Air, CircleRuns, WindField, WindWindows
 from flightlog.air.chords import Chords, find_chords
 from flightlog.air.field import average_wind, evaluate_field, fit_field
 from flightlog.air.triangles import direction_deg
+from flightlog.air.turn_rates import air_turn_rate_degps
 from flightlog.air.windows import (
     circling_windows,
     join_windows,
@@ -31,7 +32,6 @@ from flightlog.motion.motion import Motion, Spell, Turning
 from flightlog.settings import Settings
 
 MOST_NODES = 4000
-SLOWEST_AIR_VELOCITY_MPS = 2.0
 
 
 def estimate_air(motion: Motion, spells: Iterable[Spell], settings: Settings) -> Air:
@@ -63,13 +63,13 @@ def estimate_air(motion: Motion, spells: Iterable[Spell], settings: Settings) ->
     air_nodes = nodes[_within(motion.time_s[nodes], in_air)]
     first = search_windows(motion, chords, in_air, settings)
     field = _field(motion, first, air_nodes, settings)
-    turnings = _turnings(motion, field, nodes, in_air, settings)
+    turnings = _turnings(motion, chords, field, nodes, in_air, settings)
     windows = _final_windows(motion, chords, in_air, turnings, settings)
     field = _field(motion, windows, air_nodes, settings, turnings)
     if (
         first.start_s.size == 0 and field is not None
     ):  # straight flight alone gave the wind: look for circles again
-        turnings = _turnings(motion, field, nodes, in_air, settings)
+        turnings = _turnings(motion, chords, field, nodes, in_air, settings)
         windows = _final_windows(motion, chords, in_air, turnings, settings)
         field = _field(motion, windows, air_nodes, settings, turnings)
     return _air(motion, chords, windows, field, turnings, nodes, settings)
@@ -118,7 +118,12 @@ def _circle_runs(time_s: Floats, altitude_m: Floats, turnings: tuple[Turning, ..
 
 
 def _turnings(
-    motion: Motion, field: WindField | None, nodes: Ints, in_air: tuple[Spell, ...], settings: Settings
+    motion: Motion,
+    chords: Chords,
+    field: WindField | None,
+    nodes: Ints,
+    in_air: tuple[Spell, ...],
+    settings: Settings,
 ) -> tuple[Turning, ...]:
     """Circling runs through the air, as well as the wind is known; over the ground without any wind."""
     if not in_air:
@@ -127,7 +132,8 @@ def _turnings(
         east, north = np.zeros(motion.time_s.size), np.zeros(motion.time_s.size)
     else:
         east, north, _ = _at_fixes(motion, field, nodes)
-    return tuple(find_turnings(motion, _turn_rate_degps(motion, east, north), settings, within=in_air))
+    rate = air_turn_rate_degps(motion, chords, east, north, settings)
+    return tuple(find_turnings(motion, rate, settings, within=in_air))
 
 
 def _air(
@@ -165,7 +171,7 @@ def _air(
         airspeed_sd_mps=frozen_floats(airspeed_sd),
         heading_deg=frozen_floats(np.where(known, direction_deg(air_east, air_north), np.nan)),
         turn_rate_degps=frozen_floats(
-            _turn_rate_degps(motion, np.where(known, east, 0.0), np.where(known, north, 0.0))
+            air_turn_rate_degps(motion, chords, np.where(known, east, 0.0), np.where(known, north, 0.0), settings)
         ),
         density_kgm3=frozen_floats(density_kgm3(motion.altitude_m)),
         circling=frozen_ints(_labels(motion, turnings)),
@@ -201,13 +207,6 @@ def _with_fitted_airspeed(
             airspeed[fixes] = own
             sd[fixes] = np.hypot(settings.turning_airspeed_sd_mps, sd[fixes] / 2.0)
     return airspeed, sd
-
-
-def _turn_rate_degps(motion: Motion, wind_east: Floats, wind_north: Floats) -> Floats:
-    """Turn rate through air that moves like this, right positive."""
-    east, north = motion.velocity_east_mps - wind_east, motion.velocity_north_mps - wind_north
-    cross = north * motion.acceleration_east_mps2 - east * motion.acceleration_north_mps2
-    return np.degrees(cross / np.maximum(east**2 + north**2, SLOWEST_AIR_VELOCITY_MPS**2))
 
 
 def _at_fixes(motion: Motion, field: WindField, nodes: Ints) -> tuple[Floats, Floats, Floats]:

@@ -154,9 +154,9 @@ def test_turned_flight_turns_the_wind_and_nothing_else():
         acceleration_north_mps2=-motion.acceleration_east_mps2,
     )
     first, second = (estimate_air(each, in_air(each), UNKNOWN_WING) for each in (motion, turned))
-    assert second.wind_east_mps == pytest.approx(first.wind_north_mps, abs=0.02)  # meridians converge a little
-    assert second.wind_north_mps == pytest.approx(-first.wind_east_mps, abs=0.02)
-    assert second.airspeed_mps == pytest.approx(first.airspeed_mps, abs=0.02)
+    assert second.wind_east_mps == pytest.approx(first.wind_north_mps, abs=0.05)  # meridians converge a little
+    assert second.wind_north_mps == pytest.approx(-first.wind_east_mps, abs=0.05)
+    assert second.airspeed_mps == pytest.approx(first.airspeed_mps, abs=0.05)
     assert len(second.turnings) == len(first.turnings)
 
 
