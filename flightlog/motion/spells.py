@@ -12,6 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from flightlog.arrays import Bools, Floats, Ints
+from flightlog.motion.carriers import by_wing_or_wheels
 from flightlog.motion.chains import most_likely_path
 from flightlog.motion.interpolation import motion_at
 from flightlog.motion.motion import Motion, Spell
@@ -48,7 +49,7 @@ def find_spells(motion: Motion, settings: Settings) -> tuple[Spell, ...]:
     path = _stop_and_go(path, grid, settings)
     path = _without_lifts(path, grid, settings)
     path, unsure = _without_short_stops(path, grid, settings)
-    return _as_spells(path, unsure, grid, motion)
+    return by_wing_or_wheels(motion, _as_spells(path, unsure, grid, motion), settings)
 
 
 def _grid(motion: Motion) -> _Grid:

@@ -18,7 +18,6 @@ from flightlog.arrays import Floats
 from flightlog.errors import Note
 from flightlog.motion.interpolation import MotionSamples, motion_at
 from flightlog.motion.motion import Motion, Spell
-from flightlog.phases.carriers import by_wing_or_wheels
 from flightlog.phases.phases import FlightSpan
 from flightlog.settings import Settings
 
@@ -54,7 +53,7 @@ def find_flights(
     motion, air
         Of the whole log.
     spells : tuple of Spell
-        From `find_spells`; flights and drives are told apart anew, air spells that touch are joined.
+        From `find_spells`; air spells that touch are joined.
     settings : Settings
         Thresholds named above, and the wing's expected airspeed.
 
@@ -70,7 +69,7 @@ def find_flights(
     Weak: with GNSS altitude only, touchdowns on a slope; a stop shorter than about 30 s between two flights.
     """
     flights: list[FlightSpan] = []
-    stretches = _air_stretches(motion, by_wing_or_wheels(motion, spells, settings), settings)
+    stretches = _air_stretches(motion, spells, settings)
     for index, stretch in enumerate(stretches):
         if not _is_flight(motion, stretch, settings):
             continue

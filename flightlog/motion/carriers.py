@@ -41,7 +41,7 @@ def by_wing_or_wheels(motion: Motion, spells: tuple[Spell, ...], settings: Setti
     for order in (moved, moved[::-1]):
         for before, number in pairwise(order):
             changed[number] = _beside_a_drive(changed[number], changed[before], settings)
-    return tuple(changed)
+    return _joined(changed)
 
 
 def airspeed_spread_mps(motion: Motion, start_s: float, end_s: float) -> float:
@@ -59,6 +59,17 @@ def airspeed_spread_mps(motion: Motion, start_s: float, end_s: float) -> float:
         if high - low > 5
     ]
     return float(np.median(spreads)) if spreads else float("nan")
+
+
+def _joined(spells: list[Spell]) -> tuple[Spell, ...]:
+    """Neighbours of one kind made one."""
+    joined: list[Spell] = []
+    for spell in spells:
+        if joined and joined[-1].kind == spell.kind and spell.start_s <= joined[-1].end_s:
+            joined[-1] = replace(joined[-1], end_s=spell.end_s, sure=joined[-1].sure and spell.sure)
+        else:
+            joined.append(spell)
+    return tuple(joined)
 
 
 def _second_look(motion: Motion, spell: Spell, settings: Settings) -> Spell:
