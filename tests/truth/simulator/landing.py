@@ -131,7 +131,7 @@ class Approach:
             reserve = 0.6 + (way / forward + 0.5 * turn_s) * max(self.sink * 1.2, self.sink - craft.air_rise * 0.7)
             if self.height <= self.break_off_m and near < 60 + 4 * self.speed:
                 raise _BrokenOffError("planned")
-            if self.height <= reserve:
+            if self.height <= min(reserve, 30.0):
                 raise _BrokenOffError("low for the way out")
             if self.behind and ahead > self.aim_ahead and self.height < self.break_off_m + 6:
                 raise _BrokenOffError("planned")

@@ -97,4 +97,7 @@ def drive(craft: Craft, seconds: float) -> None:
             turn = rng.gauss(0, 0.05)
         speed += max(-2.5, min(1.5, 0.4 * (wanted - speed))) * STEP_S
         heading += turn * min(1.0, speed / 8) * STEP_S
-        craft.stand(speed * math.sin(heading), speed * math.cos(heading))
+        ahead = craft.world.hill.height(craft.x + 2 * math.sin(heading), craft.y + 2 * math.cos(heading))
+        slope = abs(ahead - craft.ground_z) / 2
+        pace = min(speed, 1.3 / max(slope, 0.02))  # slow where the road is steep
+        craft.stand(pace * math.sin(heading), pace * math.cos(heading))
