@@ -8,14 +8,15 @@ import click
 
 from flightlog.commands.options import Tally, debug_option, display_for
 
-FIRST_SAMPLE = "top-landing-day.igc"
-"""The sample whose page a newcomer should open."""
+FIRST_PAGE = "top-landing-day.html"
+"""The page that a newcomer should open."""
 
 
 @click.command("demo")
 @click.option("--out", default="reports", show_default=True, metavar="DIR", help="Where to write.")
+@click.option("--force", is_flag=True, help="Overwrite reports of earlier samples, and other files.")
 @debug_option
-def demo_command(out: str, debug: bool) -> int:
+def demo_command(out: str, force: bool, debug: bool) -> int:
     """Debrief the sample tracks that come with flightlog and say which page to open.
 
     Example: flightlog demo
@@ -27,12 +28,9 @@ def demo_command(out: str, debug: bool) -> int:
     logs = sample_logs(samples)
     job = Job.from_files([str(log) for log in logs], places_file=places if places.is_file() else None)
     tally = Tally(debug=debug)
-    pages = [
-        path
-        for path in write_reports(job, tally, ["html", "json"], Path(out), display_for("metric", "UTC"))
-        if path.suffix == ".html"
-    ]
-    first = next((path for path in pages if path.stem == Path(FIRST_SAMPLE).stem), None)
+    display = display_for("metric", "UTC")
+    written = write_reports(job, tally, ["html", "json"], Path(out), display, force=force)
+    first = next((path for path in written if path.name == FIRST_PAGE), None)
     if first is not None:
         click.echo(f"Open {first} in a browser.")
     return tally.status

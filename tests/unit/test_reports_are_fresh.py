@@ -1,6 +1,6 @@
-"""The committed report is the one that this code makes: `flightlog demo` writes it anew.
+"""The committed report is the one that this code makes: `flightlog demo --force` writes it anew.
 
-Another processor may round the last digit otherwise: figures may differ by one unit of it; words and shape may not.
+Another processor may round the last digit otherwise: figures may differ by one unit of it, words and shape not.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ from click.testing import CliRunner
 from flightlog.commands.main import main
 
 ROOT = Path(__file__).parents[2]
-STALE = "run: flightlog demo"
+STALE = "run: flightlog demo --force"
 NUMBER = re.compile(r"\d+(?:\.\d+)?")
 
 
