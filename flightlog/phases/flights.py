@@ -318,11 +318,14 @@ def _refined_touchdown(
     The middle one of three views: the chain's end, the collapse of airspeed, and the end of the descent.
     """
     end = stretch.end_s
-    times = np.arange(max(stretch.start_s, end - 15.0), min(within[1], end + 20.0), GRID_S)
+    times = np.arange(max(stretch.start_s, end - 30.0), min(within[1], end + 20.0), GRID_S)
     samples = motion_at(motion, times)
     wind = wind_near_ground(motion, air, end - settings.launch_wind_from_s, end)
-    views = [end, _speed_collapse(times, samples, end, wind, usual, settings), _descent_end(times, samples, end)]
-    known = [view for view in views if view is not None]
+    by_speed = _speed_collapse(times, samples, end, wind, usual, settings)
+    by_height = _descent_end(times, samples, end)
+    known = [view for view in (end, by_speed, by_height) if view is not None]
+    if by_speed is None and by_height is not None:
+        known.append(by_height)  # parked into the wind, speed tells nothing: the chain is late then, height is not
     touchdown = float(np.median(known))
     spread = float(np.std(known)) if len(known) > 1 else 1.0
     sd = math.sqrt(0.5**2 + (motion.interval_s / 4) ** 2 + (spread / 2) ** 2)
@@ -364,6 +367,6 @@ def _descent_end(times: Floats, samples: MotionSamples, end: float) -> float | N
         return None
     ground = float(np.median(samples.altitude_m[after]))
     high = np.flatnonzero((samples.altitude_m - ground > 0.7) & (times <= end + 6.0))
-    if len(high) == 0 or times[high[-1]] < end - 8.0:
+    if len(high) == 0 or times[high[-1]] < end - 15.0 or not np.isfinite(samples.altitude_m[high[-1] + 1]):
         return None
     return float(times[high[-1]] + GRID_S)
