@@ -199,6 +199,7 @@ class Settings:
 
     # --- measures: climbs, glides, wind, polar
     core_least_turns: float = 2.0  # fewer circles do not tell a core
+    core_longest_interval_s: float = 6.0  # fixes farther apart: two or fewer to a circle
     core_least_s: float = 35.0  # of climb
     core_entry_s: float = 15.0  # way in before the first circle: without it the width is not told (M 5)
     core_window_s: float = 105.0  # M 5

@@ -18,12 +18,15 @@ PRESSURE_DRIFT_MPS = 6.0 / 3600.0
 """Drift of pressure heights within a flight, one standard deviation: 1 hPa in an hour moves them by 8 m."""
 SCALE_SD_FACTOR = 1.3
 """The scale drawn from a flight errs by so much more than its own standard deviation says (simulated flights)."""
-GNSS_WANDER_SD_M = 4.0
+CLIMB_ROUGHNESS_M2PS3 = 0.3
+"""How fast vertical speed changes at random, as a spectral density: gusts, and entering and leaving lift."""
+GNSS_WANDER_SD_M = 4.6
 """Of GNSS altitude: it wanders by 3-5 m (M 1)."""
 GNSS_WANDER_TIME_S = 80.0
 """Within about this time (M 1)."""
-GROUND_WAY_SHARE = 0.004
-"""Error of the way over the ground: 0.6-0.8 % of a glide ratio in all (M 6)."""
+GROUND_WAY_SHARE, GROUND_WAY_SHARE_PER_S, GROUND_WAY_SHARE_SILENT = 0.004, 0.002, 0.3
+"""Error of the way over the ground, as a share: 0.4 % (M 6), and what bends between fixes cut off: 0.2 % for each
+second between them (simulated flights), 30 % of the way flown while the recorder was silent."""
 LEAST_WIND_SHARE = 0.8
 """Share of the fixes of a stretch that must have a wind for it to have figures through the air."""
 
@@ -50,6 +53,7 @@ class Stretch:
     along_sd_mps: float | None
     tailwind_mps: float | None  # along the course
     silent_s: float  # time inside gaps of the recording
+    way_sd_share: float  # standard deviation of the way over the ground, as a share of it
 
 
 def _with_ends(motion: Motion, start_s: float, end_s: float) -> tuple[Floats, Callable[[Floats], Floats]]:
@@ -93,6 +97,7 @@ def stretch(motion: Motion, air: Air, start_s: float, end_s: float, height_sd_m:
     wind = _wind(air, slice(max(first - 1, 0), min(stop + 1, motion.time_s.size)), course)
     air_way = None if wind is None else _mean_airspeed(column(air.airspeed_mps), seconds)
     pieces = motion.piece[np.clip(np.arange(first - 1, stop + 1), 0, motion.time_s.size - 1)]
+    silent_s = float(seconds[np.diff(pieces) != 0].sum())
     return Stretch(
         duration_s=duration_s,
         gain_m=gain_m,
@@ -108,7 +113,12 @@ def stretch(motion: Motion, air: Air, start_s: float, end_s: float, height_sd_m:
         wind_north_mps=None if wind is None else wind[1],
         along_sd_mps=None if wind is None else wind[2],
         tailwind_mps=None if wind is None else wind[3],
-        silent_s=float(seconds[np.diff(pieces) != 0].sum()),
+        silent_s=silent_s,
+        way_sd_share=math.hypot(
+            GROUND_WAY_SHARE,
+            GROUND_WAY_SHARE_PER_S * motion.interval_s,
+            GROUND_WAY_SHARE_SILENT * silent_s / duration_s,
+        ),
     )
 
 
@@ -134,15 +144,17 @@ def _mean_airspeed(speed: Floats, seconds: Floats) -> float | None:
 def smoothed_height_sd_m(motion: Motion) -> float:
     """Short-term standard deviation of one smoothed height, m, from how the recorded heights scatter about it.
 
-    At 1 s the smoothed height errs about as much as the recorded ones scatter, because half of the sensor's noise
-    lasts for seconds; at 5 s half as much again (measured on simulated flights with 0.3-1 m of noise).
+    At 1 s the smoothed height errs a little more than the recorded ones scatter: half of the sensor's noise
+    lasts for seconds. At 5 s it is half as much again (measured on simulated flights with 0.3-1 m of noise).
+    Between fixes far apart the air's ups and downs come on top: their random walk is pinned at the fixes only.
     """
     scatter = motion.measured_altitude_m - motion.altitude_m
     scatter = scatter[np.isfinite(scatter)]
     if scatter.size < 2:
         return 1.0
     typical_m = 1.4826 * float(np.median(np.abs(scatter)))
-    return max(LEAST_HEIGHT_SD_M, typical_m * (1.0 + 0.1 * min(motion.interval_s, 6.0)))
+    noise_m = max(LEAST_HEIGHT_SD_M, typical_m * (1.1 + 0.1 * min(motion.interval_s, 6.0)))
+    return math.hypot(noise_m, math.sqrt(CLIMB_ROUGHNESS_M2PS3 * min(motion.interval_s, 20.0) ** 3 / 100.0))
 
 
 def height_change_sd_m(motion: Motion, duration_s: float, change_m: float, height_sd_m: float) -> float:

@@ -25,6 +25,7 @@ from flightlog.earth.atmosphere import SEA_LEVEL_DENSITY_KGM3
 from flightlog.estimates import NORMAL_95, Estimate, Wind, normal_estimate, wind_from_vector
 from flightlog.measures.overview import instant
 from flightlog.measures.results import Climb, Core
+from flightlog.motion.interpolation import motion_at
 from flightlog.motion.motion import Motion, Turning
 from flightlog.phases.phases import FlightSpan, Phase
 from flightlog.settings import Settings
@@ -33,6 +34,9 @@ from flightlog.wings import Wing
 BEST_S = 30.0
 GRID_S = 3.0
 """Step at which the rise of the air is sampled for the core: a fifth of a circle."""
+MODEL_SHARE = 0.12
+"""Error of the core's strength from what is no Gaussian hill: rising air around it, gusts (simulated flights)."""
+LEAST_KNOWN_SHARE = 0.8
 SINK_DRAWS = 250
 """So many polars are enough for the mean and the spread of a sink."""
 SPARSE_S = 2.5
@@ -227,9 +231,13 @@ def _cores(
         sink, part = sinks[i], flown[i]
         if phase.mode != "circling" or sink is None or circles[i].turns < settings.core_least_turns:
             continue
+        if motion.interval_s > settings.core_longest_interval_s:
+            continue
         if phase.end_s - phase.start_s < settings.core_least_s or part.wind_east_mps is None:
             continue
         window = _CoreWindow(motion, phase, (part.wind_east_mps, part.wind_north_mps or 0.0), settings)
+        if not window.is_whole:
+            continue
         chosen.append(i)
         windows.append(window)
         samples.append(window.samples(sink[0]))
@@ -254,19 +262,21 @@ class _CoreWindow:
 
     def __init__(self, motion: Motion, phase: Phase, wind: tuple[float, float], settings: Settings):
         start_s = max(phase.start_s - settings.core_entry_s, float(motion.time_s[0]))
-        self.time_s: Floats = np.arange(start_s, min(phase.end_s, start_s + settings.core_window_s), GRID_S)
-        self.middle_s = float(self.time_s.mean())
-        self.wind = wind
-        self.east_m, self.north_m, self.altitude_m, self.climb_mps = (
-            np.interp(self.time_s, motion.time_s, values)
-            for values in (motion.east_m, motion.north_m, motion.altitude_m, motion.climb_mps)
-        )
+        times = np.arange(start_s, min(phase.end_s, start_s + settings.core_window_s), GRID_S)
+        at = motion_at(motion, times)
+        known = np.isfinite(at.east_m) & np.isfinite(at.climb_mps) & np.isfinite(at.altitude_m)
+        self.time_s: Floats = times[known]
+        self.middle_s = float(times.mean())
+        self.east_m, self.north_m = at.east_m[known], at.north_m[known]
+        self.altitude_m, self.climb_mps = at.altitude_m[known], at.climb_mps[known]
+        self.is_whole = bool(known.mean() > LEAST_KNOWN_SHARE)
         since = self.time_s - self.middle_s
         self.east_m = self.east_m - wind[0] * since
         self.north_m = self.north_m - wind[1] * since
         inside = self.time_s >= phase.start_s
-        self.centre = (float(self.east_m[inside].mean()), float(self.north_m[inside].mean()))
-        self.mean_altitude_m = float(self.altitude_m.mean())
+        if self.is_whole and inside.any():
+            self.centre = (float(self.east_m[inside].mean()), float(self.north_m[inside].mean()))
+            self.mean_altitude_m = float(self.altitude_m.mean())
 
     def samples(self, own_sink_mps: float) -> RiseSamples:
         """The rise of the air along the way."""
@@ -283,7 +293,8 @@ class _CoreWindow:
         lat, lon = motion.plane.to_degrees(
             np.array([self.centre[0] + fit.east_m]), np.array([self.centre[1] + fit.north_m])
         )
-        sd_mps = math.hypot(COVERAGE_FACTOR * fit.strength_sd_mps, own_sink_sd_mps)
+        model_mps = MODEL_SHARE * fit.strength_mps
+        sd_mps = math.hypot(COVERAGE_FACTOR * fit.strength_sd_mps, own_sink_sd_mps, model_mps)
         spread = math.exp(NORMAL_95 * COVERAGE_FACTOR * fit.log_radius_sd)
         return Core(
             strength_mps=normal_estimate(fit.strength_mps, sd_mps),

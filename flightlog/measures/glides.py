@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 from flightlog.air.air import Air
-from flightlog.air.stretches import GROUND_WAY_SHARE, Stretch, smoothed_height_sd_m, stretch
+from flightlog.air.stretches import Stretch, smoothed_height_sd_m, stretch
 from flightlog.estimates import NORMAL_95, Estimate, normal_estimate
 from flightlog.measures.overview import instant
 from flightlog.measures.results import Glide
@@ -42,9 +42,10 @@ def _glide(number: int, motion: Motion, flown: Stretch, start_s: float, settings
     notes = []
     ratio_ground = ratio_air = None
     if _has_ratio(flown, settings):
-        ratio_ground = ratio_estimate(flown.way_m, GROUND_WAY_SHARE, lost_m, flown.gain_sd_m)
+        ratio_ground = ratio_estimate(flown.way_m, flown.way_sd_share, lost_m, flown.gain_sd_m)
         if flown.air_way_m is not None and flown.along_sd_mps is not None:
             share = airspeed_sd_mps(flown.along_sd_mps) * flown.duration_s / flown.air_way_m
+            share = math.hypot(share, flown.way_sd_share)
             ratio_air = ratio_estimate(flown.air_way_m, share, lost_m, flown.gain_sd_m)
     else:
         notes.append(
