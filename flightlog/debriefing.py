@@ -22,6 +22,7 @@ from flightlog.measures.overview import measure_overview, phase_rows
 from flightlog.measures.passes import measure_passes
 from flightlog.measures.polars import draw_polars, glide_blocks, measure_performance
 from flightlog.measures.results import Flight
+from flightlog.measures.speed_to_fly import measure_speed_to_fly
 from flightlog.measures.winds import measure_wind
 from flightlog.motion.cleaning import clean_motion
 from flightlog.motion.motion import Motion
@@ -181,6 +182,7 @@ def _measure(
     glides = measure_glides(motion, air, span, settings)
     blocks = glide_blocks(motion, air, span, settings)
     polars = draw_polars(blocks, expectations(settings.wing_class, wing))
+    climbs = measure_climbs(motion, air, span, settings, wing, polars)
     return Flight(
         number=span.number,
         takeoff=measure_takeoff(motion, span, places, settings),
@@ -193,13 +195,14 @@ def _measure(
         max_sink_mps=overview.max_sink_mps,
         phases=phase_rows(span, motion),
         launch=measure_launch(motion, air, span, settings, wing),
-        climbs=measure_climbs(motion, air, span, settings, wing, polars),
+        climbs=climbs,
         glides=glides,
         wind=measure_wind(motion, air, span, settings),
         performance=measure_performance(glides, blocks, settings, wing, polars),
         passes=measure_passes(motion, air, passes, settings),
         approach=measure_approach(motion, air, span, grounds, settings),
         notes=tuple(note.message for note in span.notes),
+        speed_to_fly=measure_speed_to_fly(motion, air, glides, climbs, settings, wing, polars),
     )
 
 

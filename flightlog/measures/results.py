@@ -107,6 +107,30 @@ class Glide:
 
 
 @dataclass(frozen=True)
+class SpeedToFly:
+    """The best airspeed for one glide, and what the flown one cost against it.
+
+    `reference` says what best means: `next_climb`, least time for the glide and the climb of `climb_mps` after it;
+    `best_glide_over_ground`, least height for the way. `air_mps` is how the air moved, upward positive, as the
+    glide's sink differs from the polar's. `cost_s` is the time lost, `cost_m` the height lost: one of them, never
+    below zero, None where the best is not known. `note` holds the assumptions.
+    """
+
+    number: int  # of the glide
+    reference: str
+    climb_mps: float | None
+    tailwind_mps: Estimate | None
+    air_mps: Estimate | None
+    flown_airspeed_mps: Estimate | None  # true
+    flown_equivalent_mps: Estimate | None
+    best_airspeed_mps: Estimate | None  # true
+    best_equivalent_mps: Estimate | None
+    cost_s: Estimate | None
+    cost_m: Estimate | None
+    note: str | None = None
+
+
+@dataclass(frozen=True)
 class Polar:
     """The sink polar in still air at the reference density, with its band."""
 
@@ -230,3 +254,4 @@ class Flight:
     passes: tuple[Pass, ...]
     approach: Approach | None
     notes: tuple[str, ...] = ()
+    speed_to_fly: tuple[SpeedToFly, ...] = ()  # one for each glide

@@ -34,6 +34,7 @@ CHOICES = {
         "landing",
         "end_of_log",
     ),
+    "SpeedToFly.reference": ("next_climb", "best_glide_over_ground"),
     "Pass.outcome": ("landed", "go_around"),
     "Pass.certainty": ("sure", "possible"),
     "Approach.pattern": ("figure_of_eight", "circuit", "straight_in", "other"),
