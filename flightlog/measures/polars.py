@@ -30,6 +30,8 @@ from flightlog.wings import Wing
 BLOCK_S = 20.0
 CURVE_STEP_MPS = 0.5
 LIFT_WORTH_A_WORD = 0.05
+SLOWEST_SHARE, FASTEST_SHARE = 0.6, 1.8
+"""Mean speed of glides in shares of the best-glide speed: from below the stall to beyond any full-speed flight."""
 LEAST_GLIDE_S = 120.0
 """Less glide says next to nothing: no polar is given."""
 
@@ -147,8 +149,15 @@ def _unbroken(motion: Motion, edges: Floats) -> Bools:
 
 
 def draw_polars(blocks: GlideBlocks, expected: tuple[WingExpectation, ...]) -> PolarCandidates | None:
-    """Polars the wing may have, after its glides: draws of equal weight; None from too little glide."""
+    """Polars the wing may have, after its glides: draws of equal weight.
+
+    None from too little glide, and from glides at speeds that no wing of the class flies: something else is wrong.
+    """
     if blocks.glide_time_s < LEAST_GLIDE_S:
+        return None
+    mean_mps = float(np.mean(blocks.pieces.airspeed_mps))
+    shares = [mean_mps / one.best_glide_airspeed_mps for one in expected]
+    if not any(SLOWEST_SHARE <= share <= FASTEST_SHARE for share in shares):
         return None
     ratio, airspeed, share = sample_polars(blocks.pieces, expected, blocks.lift_share).T
     weight = np.full(ratio.size, 1.0 / ratio.size)
@@ -163,9 +172,9 @@ def fit_polar(
     `draws` are those of `draw_polars` for the same blocks, where they are already there.
 
     On simulated flights the best glide ratio came within 4 % (rms) from 70 minutes of glide in thermic air and
-    within 3 % from half an hour of calm air, the least sink within 0.06 m/s. What no track can tell: a pilot who always finds the better line looks
-    like one with a better wing. The speeds of best glide and least sink lean on the class unless the pilot flew at
-    several speeds.
+    within 3 % from half an hour of calm air, the least sink within 0.06 m/s. What no track can tell: a pilot who
+    always finds the better line looks like one with a better wing. The speeds of best glide and least sink lean on
+    the class unless the pilot flew at several speeds.
     """
     draws = draws or draw_polars(blocks, expected)
     if draws is None:

@@ -109,3 +109,8 @@ def test_much_climbing_straight_on_is_said() -> None:
     assert polar is not None
     assert polar.note is not None
     assert "15%" in polar.note
+
+
+@pytest.mark.parametrize("speed_mps", [35.0, 5.5])
+def test_speeds_that_no_wing_flies_give_no_polar(speed_mps: float) -> None:
+    assert fit_polar(blocks_of([Leg(700, speed_mps, -1.2)]), expectations("unknown")) is None
