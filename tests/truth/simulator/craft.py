@@ -22,6 +22,10 @@ class DayOverError(Exception):
     """The day is over, whatever the pilot was doing."""
 
 
+class GroundContactError(Exception):
+    """The wing touches the ground."""
+
+
 @dataclass
 class Marks:
     """What the pilot was doing, written down as it was done."""
@@ -101,6 +105,8 @@ class Craft:
         self.z += self.climb * dt
         self.ground_z = world.hill.height(self.x, self.y)
         self._write(drag, 1.0)
+        if self.height <= 0:
+            raise GroundContactError
 
     def _move_air(self, dt: float, v: float) -> None:
         """The wind, gusts and rise of the air at this place and time (Ornstein-Uhlenbeck along the path)."""

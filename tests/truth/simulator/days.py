@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
-from .craft import Craft, DayOverError
+from contextlib import suppress
+
+from .craft import Craft, DayOverError, GroundContactError
 from .crosscountry import cross_country, polar_day, task_flight
+from .landing import settle
 from .onfoot import drive, stand
 from .scenario import Scenario
 from .toplanding import top_landing_day
@@ -19,7 +22,10 @@ KINDS = {
 def fly_day(craft: Craft, scenario: Scenario) -> None:
     """The whole day, until it is over."""
     try:
-        KINDS[scenario.kind](craft, scenario)
+        with suppress(GroundContactError):
+            KINDS[scenario.kind](craft, scenario)
+        if craft.rows[-1][-1]:  # still flying: the ground came up
+            settle(craft, None)
         stand(craft, craft.rng.uniform(30, 180))
         if scenario.drives_home:
             drive(craft, craft.rng.uniform(240, 700))

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from contextlib import suppress
 
-from .craft import STEP_S, Craft
+from .craft import STEP_S, Craft, GroundContactError
 from .navigation import BANK_LIMIT, bank_for_heading, bank_for_point, distance_to, heading_for_track, wrapped
 from .terrain import CARRY_HEIGHT_M, Ground
 
@@ -107,9 +107,10 @@ class Approach:
 
     def _go(self, bank: float, speed: float, drag: float = 1.0, may_cut: bool = False) -> None:
         craft = self.craft
-        craft.step(bank, speed, drag)
-        if craft.height <= 0:
-            raise _LandedError
+        try:
+            craft.step(bank, speed, drag)
+        except GroundContactError:
+            raise _LandedError from None
         ahead, _ = self.where()
         self.behind = self.behind or (self.armed and ahead < 0)
         near = distance_to(craft, self.place.x_m, self.place.y_m)
@@ -245,8 +246,9 @@ def fly_back_into_lift(craft: Craft) -> str:
             return "flying"
         low = craft.height < 1.8 and out < -8
         speed = (0.65 if low else 1.06) * craft.wing.trim_mps
-        craft.step(bank_for_point(craft, x, y, 0.2 if low else BANK_LIMIT), speed)
-        if craft.height <= 0:
+        try:
+            craft.step(bank_for_point(craft, x, y, 0.2 if low else BANK_LIMIT), speed)
+        except GroundContactError:
             return settle(craft, None)
     return "flying"
 

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import math
+from contextlib import suppress
 
-from .craft import STEP_S, Craft
+from .craft import STEP_S, Craft, GroundContactError
 from .navigation import wrapped
 
 
@@ -81,7 +82,8 @@ def launch(craft: Craft) -> None:
     craft.phase("glide", None, "leaving_launch")
     end = craft.t + rng.uniform(4, 9)
     while craft.t < end:
-        craft.step(0.8 * wrapped(heading - craft.psi), wing.trim_mps)
+        with suppress(GroundContactError):
+            craft.step(0.8 * wrapped(heading - craft.psi), wing.trim_mps)
         if craft.height < 0.15:  # skims the slope
             craft.z = craft.ground_z + 1.15
 
