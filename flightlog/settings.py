@@ -158,7 +158,10 @@ class Settings:
     pattern_height_m: float = 100.0  # circuits start lower: 150-200 m abeam, sailplanes; 50-100 m, foot-launched
     pattern_final_deg: float = 35.0  # track this near the final course is on final; crabs and gusts stay below 30
     pattern_swing_deg: float = 45.0  # smaller swings of heading are corrections
-    pattern_turn_deg: float = 100.0  # a turn of an eight; a corner of a circuit has 90, all of it 180 and more
+    pattern_turn_deg: float = 80.0  # a turn of an eight on base, from one side to the other, is 90-180
+    pattern_look_s: float = 75.0  # downwind, base and final take 40-70 s
+    pattern_downwind_deg: float = 130.0  # heading this far off the final course is flying downwind
+    pattern_downwind_s: float = 4.0  # a downwind leg; turning through that heading takes 2-3 s
     pattern_circle_deg: float = 450.0  # more is circling down, which is taught nowhere near the ground
     unsteady_below_m: float = 20.0  # the last 10-20 s; wings level by then (stabilised approach, scaled down)
     unsteady_sink_mps: float = 3.0  # more than 1000 ft/min is unstable for airliners; a foot wing sinks 1-2 m/s

@@ -121,23 +121,36 @@ def _known_course(grounds: tuple[Ground, ...], span: FlightSpan) -> float | None
 
 
 def _pattern(final: _Final, settings: Settings) -> str:
-    """Which pattern was flown below `pattern_height_m`, from the swings of heading through the air.
+    """Which pattern was flown in the last `pattern_look_s` below `pattern_height_m`.
 
-    Straight in: no swing. A circuit: its turns go one way, half a circle or more in all. Figure of eight: at least
-    two large swings to alternate sides before the final. Anything else is `other`.
+    From the heading through the air against that at the end. Straight in: no clear turn. A circuit turns one way
+    from the downwind or base leg to the final; an eight turns to alternate sides on the base side, held into the
+    wind, never downwind between them. Circling down, and anything else, is `other`.
     """
-    low = (final.height_m <= settings.pattern_height_m) & (final.time_s <= final.time_s[-1] - FLARE_S)
-    if np.count_nonzero(low) < 3:
+    end = final.time_s[-1]
+    look = (final.height_m <= settings.pattern_height_m) & (final.time_s >= end - settings.pattern_look_s)
+    look &= final.time_s <= end - FLARE_S
+    if np.count_nonzero(look) < 3:
         return "other"
-    swings = heading_swings_deg(np.degrees(final.heading_rad[low]), settings.pattern_swing_deg)
-    large = [swing for swing in swings if abs(swing) >= settings.pattern_turn_deg]
+    heading = np.degrees(final.heading_rad[look])
+    swings = heading_swings_deg(heading, settings.pattern_swing_deg)
+    last = final.heading_rad[look][-round(COURSE_S / STEP_S) // 2 :]
+    into_wind = math.degrees(math.atan2(np.sin(last).sum(), np.cos(last).sum()))
+    off = np.abs((heading - into_wind + 180.0) % 360.0 - 180.0)
+    downwind = np.flatnonzero(off > settings.pattern_downwind_deg)
     if not swings:
         return "straight_in"
+    if max(abs(swing) for swing in swings) > settings.pattern_circle_deg:
+        return "other"
+    since = heading[downwind[-1] :] if len(downwind) else heading
+    large = [
+        s for s in heading_swings_deg(since, settings.pattern_swing_deg) if abs(s) >= settings.pattern_turn_deg
+    ]
     if len(large) >= 2:
         return "figure_of_eight"
-    if len(large) == 1 and abs(large[0]) <= settings.pattern_circle_deg:
+    if len(downwind) * STEP_S >= settings.pattern_downwind_s or large:
         return "circuit"
-    return "other"
+    return "straight_in"
 
 
 def heading_swings_deg(heading_deg: Floats, least_deg: float) -> list[float]:
@@ -172,9 +185,10 @@ def _unsteady(
     """One sentence for each way in which the approach was not steady."""
     said = []
     low = (final.height_m <= settings.unsteady_below_m) & (final.time_s <= final.time_s[-1] - FLARE_S)
-    five = np.convolve(final.climb_mps, np.ones(7) / 7, mode="same")
-    if low.any() and -five[low].min() > settings.unsteady_sink_mps:
-        said.append(f"sank {-five[low].min():.1f} m/s below {settings.unsteady_below_m:.0f} m")
+    # mean over 3.5 s: shorter sink is a gust, or the sensor
+    steady = np.convolve(np.pad(final.climb_mps, 3, mode="edge"), np.full(7, 1 / 7), mode="valid")
+    if low.any() and -steady[low].min() > settings.unsteady_sink_mps:
+        said.append(f"sank {-steady[low].min():.1f} m/s below {settings.unsteady_below_m:.0f} m")
     if np.count_nonzero(low) > 2:
         swung = float(np.degrees(np.ptp(final.heading_rad[low])))
         if swung > settings.unsteady_turn_deg:
