@@ -22,10 +22,14 @@ KINDS = {
 def fly_day(craft: Craft, scenario: Scenario) -> None:
     """The whole day, until it is over."""
     try:
-        with suppress(GroundContactError):
-            KINDS[scenario.kind](craft, scenario)
-        if craft.rows[-1][-1]:  # still flying: the ground came up
-            settle(craft, None)
+        for _ in range(4):
+            with suppress(GroundContactError):
+                KINDS[scenario.kind](craft, scenario)
+            if not craft.rows[-1][-1]:
+                break
+            settle(craft, None)  # still flying: the ground came up
+            if scenario.kind != "cross_country" or craft.z < craft.world.hill.crest_m - 20:
+                break  # too far to walk back and try again
         stand(craft, craft.rng.uniform(30, 180))
         if scenario.drives_home:
             drive(craft, craft.rng.uniform(240, 700))
