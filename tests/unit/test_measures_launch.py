@@ -1,0 +1,96 @@
+"""The launch run of hand-built flights."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from flightlog.measures.events import measure_landing, measure_takeoff
+from flightlog.measures.launch import lift_share_at_rest, measure_launch
+from flightlog.motion.motion import Spell
+from flightlog.phases.flights import find_flights
+from flightlog.phases.grounds import find_grounds
+from flightlog.places import Place
+from flightlog.settings import PARAGLIDER
+from flightlog.wings import Wing
+from tests.unit.synthetic_motion import Leg, fly, observed
+
+WIND = (1.0, -3.0)  # 3 m/s from the north, 1 m/s from the west
+WING = Wing("Invented", "paraglider", empty_kg=6.0, all_up_kg=95.0)
+
+
+@pytest.fixture(name="flight")
+def one_flight():
+    """Run north for 5 s, fly out, come back round, land beside the launch."""
+    run = [Leg(1.0, s, on_foot=True) for s in (1.5, 2.5, 3.5, 4.5, 5.4)]
+    legs = [
+        Leg(60, 0.0, on_foot=True), *run, Leg(20, 10.2, 0.8), Leg(60, 10.2, 0.6, turn_degps=6),
+        Leg(60, 10.2, -0.7, turn_degps=6), Leg(20, 10.2, -0.5), Leg(2, 8.0, -0.2), Leg(2, 2.0, on_foot=True),
+        Leg(60, 0.0, on_foot=True),
+    ]  # fmt: skip
+    path = fly(legs, wind=WIND)
+    motion, air = observed(path, wind=WIND)
+    liftoff, touch = path.leg_starts_s[6], path.leg_starts_s[-2]
+    spells = (
+        Spell("ground", float(motion.time_s[0]), liftoff), Spell("air", liftoff, touch),
+        Spell("ground", touch, float(motion.time_s[-1])),
+    )  # fmt: skip
+    (span,) = find_flights(motion, air, spells, PARAGLIDER)
+    return motion, air, span, path
+
+
+def test_run_and_wind_of_a_launch(flight):
+    motion, air, span, _ = flight
+    launch = measure_launch(motion, air, span, PARAGLIDER, WING)
+    assert launch.run_duration_s == pytest.approx(5.0, abs=1.5)
+    assert launch.run_length_m == pytest.approx(17.4, abs=6.0)
+    assert launch.headwind_mps.value == pytest.approx(3.0, abs=0.05)
+    assert launch.crosswind_mps.value == pytest.approx(-1.0, abs=0.05)  # from the left
+    assert launch.airspeed_mps.value == pytest.approx(np.hypot(launch.ground_speed_mps + 3.0, 1.0), abs=0.1)
+    assert launch.headwind_mps.low < 3.0 < launch.headwind_mps.high
+    share = launch.lift_share_at_rest
+    assert share.value == pytest.approx((3.0 / launch.airspeed_mps.value) ** 2 * 95.0 / 6.0, rel=0.02)
+    assert 0.0 <= share.low < share.value < share.high
+
+
+def test_unknown_wind_is_said_and_not_guessed(flight):
+    motion, _, span, path = flight
+    _, blind = observed(path, wind=None)
+    launch = measure_launch(motion, blind, span, PARAGLIDER, WING)
+    assert launch.headwind_mps is launch.crosswind_mps is launch.airspeed_mps is launch.lift_share_at_rest is None
+    assert "wind" in launch.note
+
+
+def test_no_wing_file_no_lift_share(flight):
+    motion, air, span, _ = flight
+    launch = measure_launch(motion, air, span, PARAGLIDER)
+    assert launch.lift_share_at_rest is None
+    assert "wing file" in launch.note
+
+
+def test_a_log_that_starts_in_the_air_has_no_launch(flight):
+    motion, air, span, _ = flight
+    assert measure_launch(motion, air, replace(span, starts_in_air=True), PARAGLIDER) is None
+    assert measure_takeoff(motion, replace(span, starts_in_air=True), (), PARAGLIDER).kind == "start_of_log"
+
+
+def test_tailwind_carries_nothing():
+    assert lift_share_at_rest(-2.0, 10.0, 100.0, 30.0) == 0.0
+
+
+def test_events_name_their_place_and_kind(flight):
+    motion, _, span, _ = flight
+    takeoff = measure_takeoff(motion, span, (), PARAGLIDER)
+    assert (takeoff.kind, takeoff.place) == ("foot_launch", None)
+    top = Place("Brow", takeoff.lat_deg, takeoff.lon_deg, takeoff.altitude_m, 1500.0, ("launch",))
+    assert measure_takeoff(motion, span, (top,), PARAGLIDER).place == "Brow"
+    for use, kind in ((("top_landing",), "top_landing"), (("landing",), "landing")):
+        place = replace(top, use=use, radius_m=4000.0)
+        grounds = find_grounds(motion, (span,), (place,), PARAGLIDER)
+        event = measure_landing(motion, span, grounds, (place,), PARAGLIDER)
+        assert event.kind == kind
+        assert event.time_sd_s == span.touchdown_sd_s
+    gone = measure_landing(motion, replace(span, ends_in_air=True), (), (), PARAGLIDER)
+    assert (gone.kind, gone.place) == ("end_of_log", None)

@@ -1,0 +1,122 @@
+"""Figures of passes and of the approach to the landing, on hand-built flights."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from flightlog.arrays import frozen_floats
+from flightlog.measures.approach import heading_swings_deg, measure_approach
+from flightlog.measures.passes import measure_passes
+from flightlog.phases.approaches import find_passes
+from flightlog.phases.grounds import Ground
+from flightlog.phases.phases import FlightSpan
+from flightlog.settings import PARAGLIDER
+from tests.unit.synthetic_motion import EPOCH_S, Leg, fly, observed
+
+WIND = (0.0, -5.0)
+
+
+def flown(last_legs, height_m, *, landed, wind=WIND, heading_deg=None):
+    """Downwind, round, final (and what follows): motion, air, span and the ground under the lowest point."""
+    legs = [
+        Leg(40, 10.2, 0.0, heading_deg=90.0), Leg(12, 10.2, -1.2, heading_deg=180.0),
+        Leg(12, 10.2, -1.2, turn_degps=15.0), *last_legs,
+    ]  # fmt: skip
+    path = fly(legs, wind=wind, altitude_m=1000.0 + height_m)
+    at = int(np.argmin(path.altitude_m))
+    motion, air = observed(path, wind=wind)
+    last = float(motion.time_s[-1])
+    span = FlightSpan(1, EPOCH_S, EPOCH_S, last, False, not landed, 0.5, 0.5, 0, len(motion.time_s))
+    ground = Ground(
+        "Top", float(path.east_m[at]), float(path.north_m[at]), 40.0, ("top_landing",), heading_deg,
+        frozen_floats([EPOCH_S]), frozen_floats([1000.0]), 1.0, frozen_floats([]), frozen_floats([]),
+        (1,) if landed else (),
+    )  # fmt: skip
+    return motion, air, span, ground
+
+
+GO_AROUND = [Leg(35, 9.5, -1.2, heading_deg=0.0), Leg(8, 11.5, 0.8, turn_degps=10.0), Leg(60, 10.2, 1.2)]
+
+
+def test_figures_of_a_go_around():
+    motion, air, span, ground = flown(GO_AROUND, 75.8, landed=False)
+    passes = find_passes(motion, air, span, (ground,), PARAGLIDER)
+    (one,) = measure_passes(motion, air, passes, PARAGLIDER)
+    assert (one.number, one.place, one.outcome, one.certainty) == (1, "Top", "go_around", "sure")
+    assert one.lowest_height_m == pytest.approx(5.0, abs=1.0)
+    assert one.ground_speed_mps == pytest.approx(4.5, abs=0.4)
+    assert one.headwind_mps.value == pytest.approx(5.0, abs=0.2)
+    assert one.sink_mps == pytest.approx(1.2, abs=0.15)
+    assert one.line_up_deg == pytest.approx(0.0, abs=3.0)
+    assert one.height_regained_m == pytest.approx(0.8 * 8 + 1.2 * 60, abs=3.0)
+    assert one.decision.height_m == pytest.approx(5.0, abs=2.5)
+    assert one.decision.distance_m < 20.0
+    assert one.path_deviation_m < 4.0
+
+
+def test_line_up_is_taken_from_the_fields_own_course():
+    motion, air, span, ground = flown(GO_AROUND, 75.8, landed=False, heading_deg=20.0)
+    passes = find_passes(motion, air, span, (ground,), PARAGLIDER)
+    (one,) = measure_passes(motion, air, passes, PARAGLIDER)
+    assert one.line_up_deg == pytest.approx(20.0, abs=3.0)
+
+
+def test_a_straight_descent_leaves_no_deviation_and_a_landing_no_decision():
+    motion, air, span, ground = flown([Leg(35, 9.5, -1.2, heading_deg=0.0)], 70.8, landed=True)
+    passes = find_passes(motion, air, span, (ground,), PARAGLIDER)
+    (one,) = measure_passes(motion, air, passes, PARAGLIDER)
+    assert one.outcome == "landed"
+    assert one.decision is None
+    assert one.height_regained_m is None
+    assert one.path_deviation_m < 1.0
+
+
+def test_unknown_wind_gives_no_headwind():
+    motion, air, span, ground = flown(GO_AROUND, 75.8, landed=False)
+    passes = find_passes(motion, air, span, (ground,), PARAGLIDER)
+    blind = air.__class__(**{**air.__dict__, "wind_east_mps": frozen_floats(np.full(len(motion.time_s), np.nan))})
+    (one,) = measure_passes(motion, blind, passes, PARAGLIDER)
+    assert one.headwind_mps is None
+
+
+def test_a_circuit_with_its_final():
+    motion, air, span, ground = flown([Leg(35, 9.5, -1.2, heading_deg=0.0)], 70.8, landed=True)
+    approach = measure_approach(motion, air, span, (ground,), PARAGLIDER)
+    assert approach.pattern == "circuit"
+    assert approach.final_length_m == pytest.approx(35 * 4.5, abs=25.0)
+    assert approach.final_sink_mps == pytest.approx(1.2, abs=0.1)
+    assert approach.ground_speed_at_touchdown_mps == pytest.approx(4.5, abs=0.5)
+    assert approach.headwind_mps.value == pytest.approx(5.0, abs=0.2)
+    assert approach.unsteady == ()
+
+
+def test_an_eight_and_a_straight_final():
+    sides = [Leg(9, 9.5, -1.2, turn_degps=turn) for turn in (-16.0, 16.0, -16.0, 16.0, -8.0)]
+    eight = [Leg(4, 9.5, -1.2, heading_deg=70.0), *sides, Leg(12, 9.5, -1.2, heading_deg=0.0)]
+    motion, air, span, ground = flown(eight, 101.0, landed=True)
+    assert measure_approach(motion, air, span, (ground,), PARAGLIDER).pattern == "figure_of_eight"
+    motion, air, span, ground = flown([Leg(110, 9.5, -0.9, heading_deg=0.0)], 128.0, landed=True)
+    assert measure_approach(motion, air, span, (ground,), PARAGLIDER).pattern == "straight_in"
+
+
+def test_unsteady_approaches_are_told_apart():
+    late = [Leg(30, 9.5, -1.2, heading_deg=0.0), Leg(6, 9.5, -3.6, turn_degps=20.0), Leg(3, 9.5, -3.6)]
+    motion, air, span, ground = flown(late, 97.0, landed=True)
+    said = " ".join(measure_approach(motion, air, span, (ground,), PARAGLIDER).unsteady)
+    assert "sank" in said
+    assert "turned" in said
+    assert "final of only" in said
+    motion, air, span, ground = flown([Leg(35, 9.5, -1.2, heading_deg=180.0)], 70.8, landed=True)
+    said = " ".join(measure_approach(motion, air, span, (ground,), PARAGLIDER).unsteady)
+    assert "from behind" in said
+
+
+def test_no_approach_without_a_landing():
+    motion, air, span, ground = flown(GO_AROUND, 75.8, landed=False)
+    assert measure_approach(motion, air, span, (ground,), PARAGLIDER) is None
+
+
+def test_swings_ignore_wobbles():
+    assert heading_swings_deg(np.array([0.0, 10, -10, 10, 0]), 45.0) == []
+    assert heading_swings_deg(np.array([0.0, 180, 170, 190, 20]), 45.0) == [190.0, -170.0]
