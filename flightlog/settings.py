@@ -144,6 +144,7 @@ class Settings:
     attempt_final_s: float = 4.0  # and heading
     attempt_behind_s: float = 45.0  # base and final of an approach last 20-40 s (trade)
     attempt_behind_m: float = 20.0  # clear of position and wind errors (5 m, 10 degrees at 100 m)
+    attempt_near_m: float = 60.0  # base legs lie 30-60 m aside of the landing point (paraglider) or 50-90 (trade)
     attempt_sure_points: float = 4.2  # 3.6 in M 7, without the points of the side come from
     attempt_possible_points: float = 3.0  # 2.5 in M 7
     decision_before_s: float = 16.0  # flying on from the landing ground to the lift in front of it takes so long

@@ -32,6 +32,7 @@ def attempt_score(track: PadTrack, lowest: int, settings: Settings) -> float:
         + _aiming(track, lowest, settings, lenient=came > 0.0)
         + _into_wind(track, lowest, settings)
         + came
+        + _passing_near(track, lowest, settings)
     )
 
 
@@ -68,6 +69,13 @@ def _aiming(track: PadTrack, lowest: int, settings: Settings, *, lenient: bool) 
     miss = track.impact_miss_m[first : lowest + 1]
     best = float(np.nanmin(miss)) if np.isfinite(miss).any() else np.inf
     return 1.2 * (best < 40.0) + 0.6 * (best < 20.0) - 1.0 * (best > 90.0 and not lenient)
+
+
+def _passing_near(track: PadTrack, lowest: int, settings: Settings) -> float:
+    """Who never came near the landing point was hardly on the way to it."""
+    first = max(lowest - track.steps(settings.attempt_descent_s + settings.decision_before_s), 0)
+    nearest = float(track.aim_m[first : lowest + 1].min())
+    return -0.5 * (nearest > settings.attempt_near_m) - 1.0 * (nearest > 1.4 * settings.attempt_near_m)
 
 
 def _into_wind(track: PadTrack, lowest: int, settings: Settings) -> float:

@@ -76,7 +76,9 @@ def find_flights(
         earliest = stretches[index - 1].end_s if index else motion.time_s[0]
         latest = stretches[index + 1].start_s if index + 1 < len(stretches) else motion.time_s[-1]
         within = (float(earliest), float(latest))
-        flights.append(_bounded(motion, air, stretch, within, len(flights) + 1, settings))
+        flight = _bounded(motion, air, stretch, within, len(flights) + 1, settings)
+        if flight.touchdown_s - flight.liftoff_s >= settings.shortest_flight_s:
+            flights.append(flight)
     return tuple(flights)
 
 
