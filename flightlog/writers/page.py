@@ -7,6 +7,7 @@ from dataclasses import replace
 from flightlog import __version__
 from flightlog.debriefing import Debrief
 from flightlog.measures.results import Flight
+from flightlog.writers import ground_tables
 from flightlog.writers import page_tables as tables
 from flightlog.writers.chart_data import flight_charts
 from flightlog.writers.display import UNKNOWN, Display, flight_count
@@ -52,12 +53,13 @@ def _section(debrief: Debrief, flight: Flight, show: Display) -> FlightSection:
 
 def _tables(flight: Flight, show: Display) -> list[Table]:
     """The tables of a flight, in the order of the flight."""
-    found = [tables.launch_table(flight.launch, show)] if flight.launch else []
+    found = [ground_tables.launch_table(flight.launch, show)] if flight.launch else []
     found += [tables.climbs_table(flight.climbs, show)] if flight.climbs else []
     found += [tables.glides_table(flight.glides, show)] if flight.glides else []
+    found += [tables.speeds_table(flight.speed_to_fly, show)] if flight.speed_to_fly else []
     found += [tables.wind_table(flight.wind, show)] if flight.wind.mean or flight.wind.profile else []
-    found += [tables.passes_table(flight.passes, show)] if flight.passes else []
-    found += [tables.approach_table(flight.approach, show)] if flight.approach else []
+    found += [ground_tables.passes_table(flight.passes, show)] if flight.passes else []
+    found += [ground_tables.approach_table(flight.approach, show)] if flight.approach else []
     polar = flight.performance.polar
     found += [tables.polar_table(polar, show)] if polar else []
     return [*found, tables.phases_table(flight, show)]

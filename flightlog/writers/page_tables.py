@@ -1,4 +1,4 @@
-"""The tables of a page: rows of finished texts, one a climb, glide, pass and so on."""
+"""The tables of a page: rows of finished texts, one a flight, climb, glide, band of wind and so on."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from dataclasses import fields
 
 from flightlog.debriefing import Debrief
 from flightlog.estimates import NORMAL_95, Wind
-from flightlog.measures.results import Approach, Climb, Flight, Glide, Launch, Pass, Polar, WindResult
+from flightlog.measures.results import Climb, Flight, Glide, Pass, Polar, SpeedToFly, WindResult
 from flightlog.settings import Settings
 from flightlog.writers import words
 from flightlog.writers.display import UNKNOWN, Display, duration
@@ -54,9 +54,17 @@ def go_arounds(flight: Flight) -> list[Pass]:
     return [one for one in flight.passes if one.outcome == "go_around" and one.certainty == "sure"]
 
 
-def remarks_of(items: Iterable[Climb | Glide | Pass]) -> tuple[str, ...]:
-    """What the items of a table have to say, each with its number."""
-    return tuple(f"{item.number}: {item.note}" for item in items if item.note)
+def remarks_of(items: Iterable[Climb | Glide | Pass | SpeedToFly]) -> tuple[str, ...]:
+    """What the items of a table have to say, each once, with the numbers of those that say it.
+
+    >>> remarks_of([])
+    ()
+    """
+    numbers: dict[str, list[str]] = {}
+    for item in items:
+        if item.note:
+            numbers.setdefault(item.note, []).append(str(item.number))
+    return tuple(f"{', '.join(those)}: {note}" for note, those in numbers.items())
 
 
 def climbs_table(climbs: tuple[Climb, ...], show: Display) -> Table:
@@ -162,6 +170,38 @@ def _glide_row(glide: Glide, show: Display) -> tuple[str, ...]:
     )
 
 
+def speeds_table(speeds: tuple[SpeedToFly, ...], show: Display) -> Table:
+    """One row a glide: the speed flown, the best one, and what the difference cost."""
+    vertical, speed = show.unit("vertical"), show.unit("speed")
+    columns = (
+        Column("Glide"),
+        Column("Best is least", "", True),
+        Column("Next climb", vertical),
+        Column("Tailwind", speed),
+        Column("Air rises", vertical),
+        Column("Flown airspeed", speed),
+        Column("Best airspeed", speed),
+        Column("Time lost", "s"),
+        Column("Height lost", show.unit("height")),
+    )
+    return Table("Speed to fly", columns, tuple(_speed_row(one, show) for one in speeds), remarks_of(speeds))
+
+
+def _speed_row(one: SpeedToFly, show: Display) -> tuple[str, ...]:
+    """The speeds of one glide in one row."""
+    return (
+        str(one.number),
+        word(words.REFERENCES, one.reference),
+        show.figure(one.climb_mps, "vertical"),
+        show.estimate(one.tailwind_mps, "speed"),
+        show.estimate(one.air_mps, "vertical"),
+        show.estimate(one.flown_airspeed_mps, "speed"),
+        show.estimate(one.best_airspeed_mps, "speed"),
+        show.estimate(one.cost_s, "seconds"),
+        show.estimate(one.cost_m, "height"),
+    )
+
+
 def polar_table(polar: Polar, show: Display) -> Table:
     """The sink polar, from slow to fast, and its two best points."""
     columns = (
@@ -219,108 +259,6 @@ def _wind_cells(wind: Wind, show: Display) -> tuple[str, ...]:
         show.number(show.converted(NORMAL_95 * wind.se_mps, "speed"), 1),
         show.figure(wind.circles, "count"),
     )
-
-
-def passes_table(passes: tuple[Pass, ...], show: Display) -> Table:
-    """One row an approach pass."""
-    height, length, speed = show.unit("height"), show.unit("length"), show.unit("speed")
-    columns = (
-        Column("No."),
-        Column("Place", "", True),
-        Column("Outcome", "", True),
-        Column("Certainty", "", True),
-        Column("Start", show.zone_name),
-        Column("End", show.zone_name),
-        Column("Lowest", height),
-        Column("Closest", length),
-        Column("Broken off", show.zone_name),
-        Column("at height", height),
-        Column("at distance", length),
-        Column("Height regained", height),
-        Column("Ground speed", speed),
-        Column("Headwind", speed),
-        Column("Sink", show.unit("vertical")),
-        Column("Off the straight path", length),
-        Column("Off line", "°"),
-    )
-    return Table("Approach passes", columns, tuple(_pass_row(one, show) for one in passes), remarks_of(passes))
-
-
-def _pass_row(one: Pass, show: Display) -> tuple[str, ...]:
-    """A pass in one row."""
-    decision = one.decision
-    return (
-        str(one.number),
-        one.place or UNKNOWN,
-        word(words.OUTCOMES, one.outcome),
-        word(words.CERTAINTIES, one.certainty),
-        show.clock(one.start),
-        show.clock(one.end),
-        show.figure(one.lowest_height_m, "height"),
-        show.figure(one.closest_m, "length"),
-        show.clock(decision.time) if decision else UNKNOWN,
-        show.figure(decision.height_m if decision else None, "height"),
-        show.figure(decision.distance_m if decision else None, "length"),
-        show.figure(one.height_regained_m, "height"),
-        show.figure(one.ground_speed_mps, "speed"),
-        show.estimate(one.headwind_mps, "speed"),
-        show.figure(one.sink_mps, "vertical"),
-        show.figure(one.path_deviation_m, "length"),
-        show.figure(one.line_up_deg, "degrees"),
-    )
-
-
-def launch_table(launch: Launch, show: Display) -> Table:
-    """The launch run, one row a figure."""
-    rows = (
-        ("Run begins", show.clock(launch.run_start)),
-        ("Lift-off", show.clock(launch.liftoff)),
-        ("Run takes", show.joined(show.figure(launch.run_duration_s, "seconds"), "seconds")),
-        ("Run length", show.with_unit(launch.run_length_m, "length")),
-        ("Ground speed at lift-off", show.with_unit(launch.ground_speed_mps, "speed")),
-        ("Headwind", _estimate_with_unit(launch.headwind_mps, "speed", show)),
-        ("Wind from the right", _estimate_with_unit(launch.crosswind_mps, "speed", show)),
-        ("Airspeed at lift-off", _estimate_with_unit(launch.airspeed_mps, "speed", show)),
-        ("Share of the wing's weight carried before the run", _share(launch, show)),
-    )
-    return _two_columns("Launch", rows, launch.note)
-
-
-def _share(launch: Launch, show: Display) -> str:
-    """Lift share at rest in two decimals."""
-    share = launch.lift_share_at_rest
-    if share is None:
-        return "not known"
-    return f"{show.number(share.value, 2)} ({show.number(share.low, 2)} to {show.number(share.high, 2)})"
-
-
-def approach_table(approach: Approach, show: Display) -> Table:
-    """The last descent, one row a figure."""
-    rows = (
-        ("Begins", show.clock(approach.start)),
-        ("Takes", show.span(approach.start, approach.end)),
-        ("Shape", word(words.PATTERNS, approach.pattern)),
-        ("Length of the final", show.with_unit(approach.final_length_m, "length")),
-        ("Sink on the final", show.with_unit(approach.final_sink_mps, "vertical")),
-        ("Ground speed at touchdown", show.with_unit(approach.ground_speed_at_touchdown_mps, "speed")),
-        ("Headwind", _estimate_with_unit(approach.headwind_mps, "speed", show)),
-        ("Unsteady", "; ".join(approach.unsteady) or "nothing"),
-    )
-    return _two_columns("Approach and touchdown", rows, approach.note)
-
-
-def _estimate_with_unit(estimate: object, kind: str, show: Display) -> str:
-    """An estimate with its unit, or "not known"."""
-    from flightlog.estimates import Estimate
-
-    if not isinstance(estimate, Estimate):
-        return "not known"
-    return show.joined(show.estimate(estimate, kind), kind)
-
-
-def _two_columns(title: str, rows: tuple[tuple[str, str], ...], note: str | None) -> Table:
-    """A table of names and figures."""
-    return Table(title, (Column("What", "", True), Column("Figure")), rows, (note,) if note else ())
 
 
 def phases_table(flight: Flight, show: Display) -> Table:

@@ -21,6 +21,7 @@ PATTERNS = {
     "straight_in": "a straight approach",
     "other": "an approach of no plain shape",
 }
+REFERENCES = {"next_climb": "time to the top of the next climb", "best_glide_over_ground": "height for the way"}
 ALTITUDES = {"pressure": "air pressure", "gnss": "satellites alone"}
 WING_CLASSES = {
     "paraglider": "paraglider",

@@ -287,6 +287,22 @@ def made_flight(place: str = TOP, note: str | None = "the core cannot be told fr
             ("sank faster than 3 m/s at 20 m",),
         ),
         notes=("the recorder was silent for 30 s",),
+        speed_to_fly=(
+            r.SpeedToFly(
+                1,
+                "next_climb",
+                1.8,
+                about(-1.4, 0.6),
+                about(-0.1, 0.3),
+                about(10.0, 0.6),
+                about(9.6, 0.6),
+                about(11.2, 0.8),
+                about(10.7, 0.8),
+                about(21.0, 9.0),
+                None,
+                "the next climb was as strong as it was",
+            ),
+        ),
     )
 
 

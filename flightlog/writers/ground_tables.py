@@ -1,0 +1,111 @@
+"""The tables of a page that are about the ground: launch, approach passes, approach and touchdown."""
+
+from __future__ import annotations
+
+from flightlog.estimates import Estimate
+from flightlog.measures.results import Approach, Launch, Pass
+from flightlog.writers import words
+from flightlog.writers.display import UNKNOWN, Display
+from flightlog.writers.page_parts import Column, Table
+from flightlog.writers.page_tables import remarks_of
+from flightlog.writers.words import word
+
+
+def passes_table(passes: tuple[Pass, ...], show: Display) -> Table:
+    """One row an approach pass."""
+    height, length, speed = show.unit("height"), show.unit("length"), show.unit("speed")
+    columns = (
+        Column("No."),
+        Column("Place", "", True),
+        Column("Outcome", "", True),
+        Column("Certainty", "", True),
+        Column("Start", show.zone_name),
+        Column("End", show.zone_name),
+        Column("Lowest", height),
+        Column("Closest", length),
+        Column("Broken off", show.zone_name),
+        Column("at height", height),
+        Column("at distance", length),
+        Column("Height regained", height),
+        Column("Ground speed", speed),
+        Column("Headwind", speed),
+        Column("Sink", show.unit("vertical")),
+        Column("Off the straight path", length),
+        Column("Off line", "°"),
+    )
+    return Table("Approach passes", columns, tuple(_pass_row(one, show) for one in passes), remarks_of(passes))
+
+
+def _pass_row(one: Pass, show: Display) -> tuple[str, ...]:
+    """A pass in one row."""
+    decision = one.decision
+    return (
+        str(one.number),
+        one.place or UNKNOWN,
+        word(words.OUTCOMES, one.outcome),
+        word(words.CERTAINTIES, one.certainty),
+        show.clock(one.start),
+        show.clock(one.end),
+        show.figure(one.lowest_height_m, "height"),
+        show.figure(one.closest_m, "length"),
+        show.clock(decision.time) if decision else UNKNOWN,
+        show.figure(decision.height_m if decision else None, "height"),
+        show.figure(decision.distance_m if decision else None, "length"),
+        show.figure(one.height_regained_m, "height"),
+        show.figure(one.ground_speed_mps, "speed"),
+        show.estimate(one.headwind_mps, "speed"),
+        show.figure(one.sink_mps, "vertical"),
+        show.figure(one.path_deviation_m, "length"),
+        show.figure(one.line_up_deg, "degrees"),
+    )
+
+
+def launch_table(launch: Launch, show: Display) -> Table:
+    """The launch run, one row a figure."""
+    rows = (
+        ("Run begins", show.clock(launch.run_start)),
+        ("Lift-off", show.clock(launch.liftoff)),
+        ("Run takes", show.joined(show.figure(launch.run_duration_s, "seconds"), "seconds")),
+        ("Run length", show.with_unit(launch.run_length_m, "length")),
+        ("Ground speed at lift-off", show.with_unit(launch.ground_speed_mps, "speed")),
+        ("Headwind", _estimate_with_unit(launch.headwind_mps, "speed", show)),
+        ("Wind from the right", _estimate_with_unit(launch.crosswind_mps, "speed", show)),
+        ("Airspeed at lift-off", _estimate_with_unit(launch.airspeed_mps, "speed", show)),
+        ("Share of the wing's weight carried before the run", _share(launch, show)),
+    )
+    return _two_columns("Launch", rows, launch.note)
+
+
+def _share(launch: Launch, show: Display) -> str:
+    """Lift share at rest in two decimals."""
+    share = launch.lift_share_at_rest
+    if share is None:
+        return "not known"
+    return f"{show.number(share.value, 2)} ({show.number(share.low, 2)} to {show.number(share.high, 2)})"
+
+
+def approach_table(approach: Approach, show: Display) -> Table:
+    """The last descent, one row a figure."""
+    rows = (
+        ("Begins", show.clock(approach.start)),
+        ("Takes", show.span(approach.start, approach.end)),
+        ("Shape", word(words.PATTERNS, approach.pattern)),
+        ("Length of the final", show.with_unit(approach.final_length_m, "length")),
+        ("Sink on the final", show.with_unit(approach.final_sink_mps, "vertical")),
+        ("Ground speed at touchdown", show.with_unit(approach.ground_speed_at_touchdown_mps, "speed")),
+        ("Headwind", _estimate_with_unit(approach.headwind_mps, "speed", show)),
+        ("Unsteady", "; ".join(approach.unsteady) or "nothing"),
+    )
+    return _two_columns("Approach and touchdown", rows, approach.note)
+
+
+def _estimate_with_unit(estimate: Estimate | None, kind: str, show: Display) -> str:
+    """An estimate with its unit, or "not known"."""
+    if estimate is None:
+        return "not known"
+    return show.joined(show.estimate(estimate, kind), kind)
+
+
+def _two_columns(title: str, rows: tuple[tuple[str, str], ...], note: str | None) -> Table:
+    """A table of names and figures."""
+    return Table(title, (Column("What", "", True), Column("Figure")), rows, (note,) if note else ())
