@@ -117,7 +117,7 @@ def draw_panel(axes: Axes, panel: Panel, left: Panel | None = None) -> None:
         axes.set_xticks([time for time, _ in panel.clock], [text for _, text in panel.clock])
         axes.set_xlim(panel.bands[0].start, panel.bands[-1].end) if panel.bands else None
     if panel.wraps_at_360:
-        axes.xaxis.set_major_locator(MaxNLocator(4, steps=[1, 2, 3, 4.5, 9]))
+        axes.xaxis.set_major_locator(MaxNLocator(4, steps=[1, 2, 3, 4.5, 10]))
         axes.xaxis.set_major_formatter(FuncFormatter(lambda value, _: f"{round(value) % 360:03d}"))
     if panel.has_equal_scales:
         _set_equal_scales(axes, panel)
