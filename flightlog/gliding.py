@@ -5,6 +5,7 @@ from __future__ import annotations
 import fnmatch
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 from flightlog.air.wing_polars import WingExpectation, expectations
 from flightlog.debriefing import Debrief
@@ -24,6 +25,7 @@ from flightlog.wings import Wing
 GROUPINGS = ("wing", "date", "note")
 """By what logs can be grouped."""
 NO_NAME = {"wing": "wing not named", "date": "no date", "note": "no note"}
+NAMES_TOLD = 3
 LIFT_SHARE_APART = 0.05
 """Two sets whose shares of straight climbing differ by more were not flown in the same way."""
 GLIDES_CAUTIONS = (
@@ -47,6 +49,7 @@ class GlideLog:
     flights: int
     glides: tuple[Glide, ...]
     blocks: GlideBlocks
+    flown_s: tuple[tuple[float, float], ...] = ()  # take-off and landing of every flight, UTC
 
 
 @dataclass(frozen=True)
@@ -129,6 +132,7 @@ def glide_log(debrief: Debrief, note: str | None = None) -> GlideLog:
         flights=len(debrief.flights),
         glides=tuple(glide for flight in debrief.flights for glide in flight.glides),
         blocks=pool_blocks(blocks),
+        flown_s=tuple((span.liftoff_s, span.touchdown_s) for span in debrief.spans),
     )
 
 
@@ -189,7 +193,7 @@ def pool_gliding(
         logs=tuple(_row(log, name) for name, group in members.items() for log in group),
         groups=tuple(_group(name, group, pooled[name], expected, wing) for name, group in members.items()),
         comparisons=_comparisons(pooled, expected),
-        problems=problems,
+        problems=(*problems, *_flown_at_once(members), *_other_wings(kept, wing)),
         cautions=GLIDES_CAUTIONS,
     )
 
@@ -206,6 +210,35 @@ def _once_each(logs: Iterable[GlideLog]) -> tuple[list[GlideLog], tuple[Note, ..
         seen[log.sha256] = log.file
         kept.append(log)
     return sorted(kept, key=lambda log: (log.date or "", log.file, log.sha256)), tuple(problems)
+
+
+def _flown_at_once(members: dict[str, list[GlideLog]]) -> tuple[Note, ...]:
+    """A note for every log of a group whose flight began while that of another was not over."""
+    problems = []
+    for group in members.values():
+        flown = sorted((start, end, log.file) for log in group for start, end in log.flown_s)
+        for (_, end_s, before), (start_s, _, file) in pairwise(flown):
+            if start_s < end_s and file != before:
+                message = (
+                    f"{before} and {file} were flown at the same time: "
+                    "if one flight was recorded twice, its glides count twice"
+                )
+                problems.append(Note("flown_at_once", message))
+    return tuple(problems)
+
+
+def _other_wings(logs: Sequence[GlideLog], wing: Wing | None) -> tuple[Note, ...]:
+    """A note where logs name another wing than the wing file does."""
+    if wing is None:
+        return ()
+    others = sorted({log.wing for log in logs if log.wing and log.wing.casefold() != wing.name.casefold()})
+    if not others:
+        return ()
+    more = f" and {len(others) - NAMES_TOLD} more" if len(others) > NAMES_TOLD else ""
+    message = (
+        f"logs name {', '.join(others[:NAMES_TOLD])}{more}; all count as flown with {wing.name}, the wing file's"
+    )
+    return (Note("other_wing", message, count=len(others)),)
 
 
 def _group_name(log: GlideLog, group_by: str, wing: Wing | None) -> str:
@@ -254,8 +287,17 @@ def _group(
         straight_climb_share=blocks.lift_share if blocks.straight_s > 0 else None,
         performance=measure_performance(glides, blocks, settings_for(wing_class)),
         maker=_maker(blocks, wing, expected) if wing and wing.polar else None,
-        note=None if glides else "no glides",
+        note=_group_note(name, glides),
     )
+
+
+def _group_note(name: str, glides: Sequence[Glide]) -> str | None:
+    """What stands in the way of trusting the group."""
+    if not glides:
+        return "no glides"
+    if name == NO_NAME["wing"]:
+        return "these logs name no wing: they may be of several"
+    return None
 
 
 def _maker(blocks: GlideBlocks, wing: Wing, expected: tuple[WingExpectation, ...]) -> MakerComparison:

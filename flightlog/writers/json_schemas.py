@@ -12,11 +12,16 @@ from typing import Any
 
 import msgspec
 
+from flightlog.writers.glides import GlidesDocument
 from flightlog.writers.health import CheckDocument
 from flightlog.writers.json_results import DebriefDocument
 
 SCHEMA_FOLDER = Path(__file__).parent.parent / "schemas"
-DOCUMENTS: dict[str, type] = {"debrief-1.json": DebriefDocument, "check-1.json": CheckDocument}
+DOCUMENTS: dict[str, type] = {
+    "debrief-1.json": DebriefDocument,
+    "check-1.json": CheckDocument,
+    "glides-1.json": GlidesDocument,
+}
 
 CHOICES = {
     "LogSummary.altitude_source": ("pressure", "gnss"),
@@ -34,6 +39,9 @@ CHOICES = {
         "landing",
         "end_of_log",
     ),
+    "GlidesDocument.group_by": ("wing", "date", "note"),
+    "GlidesDocument.wing_class": ("paraglider", "hang_glider", "rigid_wing", "sailplane", "unknown"),
+    "PolarDifference.figure": ("best_glide_ratio", "min_sink_mps", "sink_mps"),
     "SpeedToFly.reference": ("next_climb", "best_glide_over_ground"),
     "Pass.outcome": ("landed", "go_around"),
     "Pass.certainty": ("sure", "possible"),

@@ -1,0 +1,111 @@
+"""`flightlog glides`: glide ratio and sink polar over many flights of one wing."""
+
+from __future__ import annotations
+
+import datetime
+from collections.abc import Sequence
+from pathlib import Path
+
+import click
+
+from flightlog.commands.options import Tally, analysis_options, debug_option, display_for, logs_argument
+
+FORMATS = ("text", "json", "csv")
+CLASSES = ("paraglider", "hang_glider", "rigid_wing", "sailplane", "unknown")
+
+
+@click.command("glides")
+@logs_argument
+@click.option(
+    "--group-by",
+    type=click.Choice(["wing", "date", "note"]),
+    help="One polar for each; note where --note is given, else wing.",
+)
+@click.option(
+    "--note",
+    "notes",
+    multiple=True,
+    metavar="NOTE=PATTERN",
+    help='A word of yours for logs whose path or name fits, e.g. "flaps=*-flaps.igc"; may be repeated.',
+)
+@click.option(
+    "--class", "wing_class", type=click.Choice(CLASSES), help="What the polars lean on (default: --wing's)."
+)
+@click.option("--to", "formats", default="text", show_default=True, metavar="text,json,csv", help="What to write.")
+@click.option("--out", default="-", show_default=True, metavar="DIR", help="Where to write; - is standard output.")
+@analysis_options
+@click.option("--units", type=click.Choice(["metric", "aviation"]), default="metric", show_default=True)
+@click.option("--force", is_flag=True, help="Overwrite files that are not of this command.")
+@debug_option
+def glides_command(
+    logs: tuple[str, ...],
+    group_by: str | None,
+    notes: tuple[str, ...],
+    wing_class: str | None,
+    formats: str,
+    out: str,
+    places_file: str | None,
+    wing_file: str | None,
+    date: datetime.date | None,
+    jobs: int,
+    units: str,
+    force: bool,
+    debug: bool,
+) -> int:
+    """Pool the glides of many logs, fit a sink polar to each group, and say whether two groups can be told apart.
+
+    With --wing all logs count as flown with that wing, and its maker's polar stands beside the glides.
+
+    Example: flightlog glides sample_tracks/cross-country.igc --class rigid_wing
+    """
+    chosen = wanted_formats(formats, out)
+    patterns = [note_and_pattern(text) for text in notes]
+    display = display_for(units, "UTC")
+
+    from flightlog.commands.running import Job, debriefs
+    from flightlog.gliding import GlideLog, glide_log, note_for, pool_gliding
+
+    job = Job.from_files(logs, places_file=places_file, wing_file=wing_file, date=date, jobs=jobs)
+    tally = Tally(debug=debug)
+    found: list[GlideLog] = []
+    for source, debrief in debriefs(job, tally):
+        found.append(glide_log(debrief, note_for((source.path, source.name), patterns)))
+        tally.done += 1
+    if not found:
+        return tally.status
+    gliding = pool_gliding(
+        found,
+        group_by=group_by or ("note" if patterns else "wing"),
+        wing=job.recipe.wing,
+        wing_class=wing_class,
+    )
+
+    from flightlog.writers.glides import glides_bytes, write_glides
+
+    for ending in chosen:
+        content = glides_bytes(gliding, ending, display)
+        if out == "-":
+            click.echo(content, nl=False)
+        else:
+            click.echo(str(write_glides(content, Path(out), ending, force=force)), err=True)
+    return tally.status
+
+
+def note_and_pattern(text: str) -> tuple[str, str]:
+    """The two parts of `--note`; the pattern may hold further equals signs."""
+    note, equals, pattern = text.partition("=")
+    if not (equals and note.strip() and pattern.strip()):
+        raise click.BadParameter(f"{text!r} is not NOTE=PATTERN, such as flaps=*-flaps.igc", param_hint="--note")
+    return note.strip(), pattern.strip()
+
+
+def wanted_formats(text: str, out: str) -> Sequence[str]:
+    """The formats of `--to`, each once; only one of them fits standard output."""
+    words = [word.strip().lower() for word in text.split(",") if word.strip()]
+    unknown = [word for word in words if word not in FORMATS]
+    if unknown or not words:
+        raise click.BadParameter(f"{text!r} is not among {', '.join(FORMATS)}", param_hint="--to")
+    chosen = [word for word in FORMATS if word in words]
+    if out == "-" and len(chosen) > 1:
+        raise click.BadParameter("standard output takes one format: name a folder", param_hint="--out")
+    return chosen
