@@ -19,6 +19,7 @@ from flightlog.measures.events import measure_landing, measure_takeoff
 from flightlog.measures.glides import measure_glides
 from flightlog.measures.launch import measure_launch
 from flightlog.measures.overview import measure_overview, phase_rows
+from flightlog.measures.pass_details import add_details
 from flightlog.measures.passes import measure_passes
 from flightlog.measures.polars import draw_polars, glide_blocks, measure_performance
 from flightlog.measures.results import Flight
@@ -199,7 +200,7 @@ def _measure(
         glides=glides,
         wind=measure_wind(motion, air, span, settings),
         performance=measure_performance(glides, blocks, settings, wing, polars),
-        passes=measure_passes(motion, air, passes, settings),
+        passes=add_details(motion, air, passes, measure_passes(motion, air, passes, settings)),
         approach=measure_approach(motion, air, span, grounds, settings),
         notes=tuple(note.message for note in span.notes),
         speed_to_fly=measure_speed_to_fly(motion, air, glides, climbs, settings, wing, polars),

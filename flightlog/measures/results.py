@@ -196,6 +196,37 @@ class Decision:
 
 
 @dataclass(frozen=True)
+class PathPoint:
+    """A pass when so much of its way to the place was left: how high, how fast, how far off the path to it.
+
+    `off_path_m` is the height above the place at which the straight way on, at the angle just flown, would have
+    crossed it: positive is above the path that ends at the place, negative below it.
+    """
+
+    to_go_m: float
+    time: datetime
+    height_m: float
+    ground_speed_mps: float
+    sink_mps: float
+    off_path_m: Estimate | None
+
+
+@dataclass(frozen=True)
+class PassDetail:
+    """A pass in the terms of a stabilised approach: path, changes of course, speed and sink, and the wind met."""
+
+    points: tuple[PathPoint, ...]
+    wind_from_deg: float | None  # true
+    wind_speed_mps: float | None
+    wind_se_mps: float | None  # of one component
+    crosswind_mps: Estimate | None  # positive from the right
+    greatest_sink_mps: float | None
+    course_change_deg: float | None
+    speed_spread_mps: float | None
+    note: str | None = None
+
+
+@dataclass(frozen=True)
 class Pass:
     """One approach to a place, meant to land."""
 
@@ -215,6 +246,7 @@ class Pass:
     line_up_deg: float | None
     height_regained_m: float | None
     note: str | None = None
+    detail: PassDetail | None = None
 
 
 @dataclass(frozen=True)
