@@ -246,14 +246,15 @@ def _judged(bare: SpeedToFly, flown: _Flown, fastest_mps: Floats, source: str) -
     known: Bools = np.isfinite(cost)
     if known.mean() < 0.5:
         return replace(row, note=nothing)
-    best, cost = best[known], np.maximum(cost[known], 0.0)
+    best = best[known]
+    cost_estimate = _cost(np.maximum(cost[known], 0.0), flown.airspeed_mps[known] - best)
     is_time = bare.reference == NEXT_CLIMB
     return replace(
         row,
         best_airspeed_mps=_estimate(best / flown.root),
         best_equivalent_mps=_estimate(best),
-        cost_s=_estimate(cost) if is_time else None,
-        cost_m=None if is_time else _estimate(cost),
+        cost_s=cost_estimate if is_time else None,
+        cost_m=None if is_time else cost_estimate,
         note=_note(bare, source, capped=bool(np.mean(wanted[known] > limit[known]) > 0.5)),
     )
 
@@ -272,6 +273,12 @@ def _height_cost_m(flown: _Flown, best_mps: Floats) -> Floats:
     sink = _sink(flown.coefficients, best_mps) - flown.air_mps
     share = flown.ground_speed_mps / np.where(speed > 0.0, speed, np.nan)
     return np.asarray(flown.duration_s / flown.root * (flown.sink_mps - share * sink))
+
+
+def _cost(cost: Floats, off_mps: Floats) -> Estimate:
+    """Cost with its interval, from 0 where the flown speed may have been the best: then draws only come near 0."""
+    estimate, off = _estimate(cost), _estimate(off_mps)
+    return replace(estimate, low=0.0) if off.low <= 0.0 <= off.high else estimate
 
 
 def _note(bare: SpeedToFly, source: str, *, capped: bool) -> str:
