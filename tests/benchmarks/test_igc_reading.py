@@ -35,9 +35,9 @@ def igc_log(fixes, extensions):
     return ("\r\n".join(lines) + "\r\n").encode()
 
 
-def plain_line_loop(data):
-    """The same columns by slicing each line and `int`: what a simple reader does."""
-    columns = [[] for _ in range(5)]
+def plain_line_loop(data, extensions=()):
+    """The same columns by slicing each line and `int`: what a simple reader does. `extensions`: first, last byte."""
+    columns = [[] for _ in range(5 + len(extensions))]
     for line in data.decode("latin-1").splitlines():
         if not line.startswith("B") or len(line) < 35:
             continue
@@ -48,6 +48,7 @@ def plain_line_loop(data):
             latitude = int(line[7:9]) + int(line[9:14]) / 60000
             longitude = int(line[15:18]) + int(line[18:23]) / 60000
             pressure, gnss = int(line[25:30]), int(line[30:35])
+            further = [int(line[first - 1 : last]) for first, last in extensions]
         except ValueError:
             continue
         columns[0].append(second)
@@ -55,6 +56,8 @@ def plain_line_loop(data):
         columns[2].append(-longitude if line[23] == "W" else longitude)
         columns[3].append(pressure)
         columns[4].append(gnss)
+        for column, value in zip(columns[5:], further, strict=True):
+            column.append(value)
     return [np.array(column, dtype=np.float64) for column in columns]
 
 
@@ -76,15 +79,18 @@ def seconds_taken(work, runs):
 @pytest.mark.parametrize(("fixes", "extensions"), [(20_000, False), (20_000, True), (200_000, False)])
 def test_block_decoding_beside_a_plain_line_loop(fixes, extensions):
     data = igc_log(fixes, extensions)
-    block, loop = decoded(data), plain_line_loop(data)
+    places = ((36, 38), (39, 40), (41, 43)) if extensions else ()
+    block, loop = decoded(data), plain_line_loop(data, places)
     np.testing.assert_array_equal(block.second_of_day, loop[0])
     np.testing.assert_allclose(block.latitude_deg, loop[1], rtol=0, atol=1e-12)
     np.testing.assert_allclose(block.longitude_deg, loop[2], rtol=0, atol=1e-12)
     np.testing.assert_array_equal(block.pressure_altitude_m, loop[3])
     np.testing.assert_array_equal(block.gnss_altitude_m, loop[4])
+    for code, column in zip(("FXA", "SIU", "ENL"), loop[5:], strict=False):
+        np.testing.assert_array_equal(block.extensions[code], column)
     runs = 7 if fixes < 100_000 else 3
     block_s = seconds_taken(lambda: decoded(data), runs)
-    loop_s = seconds_taken(lambda: plain_line_loop(data), runs)
+    loop_s = seconds_taken(lambda: plain_line_loop(data, places), runs)
     track_s = seconds_taken(lambda: parse_igc(data, file="bench.igc"), runs)
     print(
         f"\n{fixes} fixes, {'3' if extensions else 'no'} extensions: block {fixes / block_s / 1e6:.2f} M fixes/s, "
