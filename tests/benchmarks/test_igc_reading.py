@@ -29,14 +29,15 @@ def igc_log(fixes, extensions):
         second = (28_800 + k) % 86_400
         lines.append(
             f"B{second // 3600:02d}{second // 60 % 60:02d}{second % 60:02d}"
-            f"{latitude[k] // 60000:02d}{latitude[k] % 60000:05d}N{longitude[k] // 60000:03d}{longitude[k] % 60000:05d}E"
+            f"{latitude[k] // 60000:02d}{latitude[k] % 60000:05d}N"
+            f"{longitude[k] // 60000:03d}{longitude[k] % 60000:05d}E"
             f"A{height[k]:05d}{height[k] + 47:05d}" + ("01208123" if extensions else "")
         )
     return ("\r\n".join(lines) + "\r\n").encode()
 
 
 def plain_line_loop(data, extensions=()):
-    """The same columns by slicing each line and `int`: what a simple reader does. `extensions`: first, last byte."""
+    """The same columns by slicing each line and `int`: what a simple reader does."""
     columns = [[] for _ in range(5 + len(extensions))]
     for line in data.decode("latin-1").splitlines():
         if not line.startswith("B") or len(line) < 35:
