@@ -19,6 +19,7 @@ def results_table(flights: Sequence[Flight], kind: str) -> pd.DataFrame:
     Parameters
     ----------
     flights : sequence of Flight
+        From a Debrief, in order.
     kind : str
         `flights`, `phases`, `climbs`, `glides`, `passes` or `wind`.
 

@@ -124,7 +124,7 @@ def _geographic_tangent(conformal: Floats) -> Floats:
 
 
 def _with_series(xi: Floats, eta: Floats, coefficients: tuple[float, ...]) -> tuple[Floats, Floats]:
-    """Both coordinates with the sums of Krueger's series added: sin(2 k (xi + i eta)), by Clenshaw's recurrence."""
+    """Both coordinates with the sums of Krueger's series: sin(2 k (xi + i eta)), by Clenshaw's recurrence."""
     sine, cosine, grown, shrunk = np.sin(2 * xi), np.cos(2 * xi), np.exp(2 * eta), np.exp(-2 * eta)
     cosh, sinh = (grown + shrunk) / 2, (grown - shrunk) / 2
     twice_cosine = 2 * (cosine * cosh - 1j * sine * sinh)

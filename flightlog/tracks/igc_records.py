@@ -108,7 +108,7 @@ def read_extensions(text: str, first_byte: int = _FIRST_EXTENSION_BYTE) -> tuple
         promised, body = int(body[:2]), body[2:]
     kept: list[Extension] = []
     taken: set[int] = set()
-    triples = [_TRIPLE.match(body[k : k + 7]) for k in range(0, len(body), 7)]
+    triples = [_TRIPLE.match(body[first : first + 7]) for first in range(0, len(body), 7)]
     for triple in triples:
         if triple is None:
             wrong = "a column that cannot be read"

@@ -1,4 +1,4 @@
-"""Pages opened from disk in a real browser, network off: no request, no error; phone, dark, paper, hostile names."""
+"""Pages opened from disk in a real browser, network off: no request, no error; phone, dark, paper."""
 
 from __future__ import annotations
 
