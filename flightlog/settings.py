@@ -75,17 +75,22 @@ class Settings:
     uneven_turn_share: float = 0.04  # wind error from uneven bank, share of airspeed at one radian (truth)
     fastest_turn_degps: float = 43.0  # 0.75 rad/s, 40 degrees of bank at 10 m/s (M 4)
     wind_window_s: float = 45.0  # three circles; shorter windows feel single gusts (M 4: 30-60 s)
+    wind_window_chords: float = 14.0  # slow or fitful recorders: longer windows that hold so many chords (truth)
+    wind_window_longest_s: float = 120.0  # but no longer: the wind changes with height
     wind_window_least_s: float = 12.0  # one circle of a tight turn
     wind_window_turn_deg: float = 150.0  # less turning does not tell the wind (M 4)
     wind_search_turn_deg: float = 270.0  # windows taken before any circle is known must turn more
     wind_window_sd_limit_mps: float = 1.5  # a less sure window adds nothing to the field (M 4: 1.2; truth at 5 s)
     turning_airspeed_sd_mps: float = 0.6  # of a circling run's airspeed from a wind found elsewhere (truth)
-    gust_correlation_s: float = 9.0  # how long a gust lasts at flying speed (M 4: 8; truth in rough air)
+    gust_correlation_s: float = 2.0  # airspeed about its mean round a circle: chords apart are independent (truth)
+    wind_gust_mean_sd_mps: float = 0.45  # a circling wing stays in one eddy: its mean over a window (truth, M 4)
+    straight_gust_mean_sd_mps: float = 0.15  # straight flight crosses an eddy of 150 m in 15 s
     wind_residual_floor_mps: float = 0.3  # airspeed is never steadier in the real air (M 4)
     straight_window_s: float = 240.0  # two beats along a ridge, or a figure of eight and more
     straight_window_least_s: float = 60.0
     straight_chord_step_s: float = 2.5  # chords closer than a chord is long add little to a long window
     straight_gust_correlation_s: float = 25.0  # straight flight: speed is kept for a leg, not for a gust (truth)
+    straight_airspeed_spread_mps: float = 0.7  # of one window's airspeed about the flight's (truth)
     straight_arc_deg: float = 120.0  # headings flown must span so much (M 4)
     straight_headings: float = 5.0  # or so many steps of 30 degrees (M 4)
     straight_wind_sd_limit_mps: float = 1.6
@@ -97,7 +102,6 @@ class Settings:
     wind_change_height_m: float = 1500.0  # and so much height (M 4)
     wind_local_sd_mps: float = 0.6  # how far it differs from slope to slope; 1.2 on one mountain day (real logs)
     wind_local_time_s: float = 600.0  # a pilot is at another thermal after so long (three real logs)
-    wind_gust_floor_mps: float = 0.15  # one window's wind is never better: airspeed varies with heading
     wind_sd_limit_mps: float = 1.8  # wind less sure than this, per component, is not stated
     wind_node_s: float = 60.0  # the field is computed so densely along the path, then interpolated
 
@@ -127,6 +131,8 @@ class Settings:
     # --- phases: pieces of ground without a places file
     ground_radius_m: float = 100.0  # a launch meadow is 30-100 m long; GNSS is good to 3 m
     ground_level_m: float = 15.0  # a slope meadow within 100 m; pressure drifts 8 m/h at 1 hPa/h
+    same_spot_m: float = 25.0  # a take-off this near a touchdown stands on the same piece of meadow
+    same_spot_level_m: float = 3.0  # and at its height: farther off it is slope, nearer it may be pressure drift
     top_landing_reach_m: float = 500.0  # a top-landing field lies behind or beside its launch
     top_landing_miss_m: float = 200.0  # a top landing so far beyond the place's radius was meant for it
     top_landing_level_m: float = 40.0  # and at about its height: a landing farther down is a slope or valley one
@@ -140,6 +146,9 @@ class Settings:
     pass_longest_s: float = 60.0  # an approach starts at the highest point of the minute before (published rule)
     pass_apart_s: float = 14.0  # lowest points nearer in time are one pass: no wing gets round sooner (M 7)
     pass_regain_share: float = 0.35  # of the height at the low point: less regained is working off height in turns
+    pass_least_regain_m: float = 3.0  # less regained is no climb away: heights wander by 1 m, gusts lift by 1-4
+    pass_break_s: float = 8.0  # sink before and after a low point: longer than a gust, shorter than a final
+    pass_break_mps: float = 0.7  # a descent goes on with the same sink within 0.5 m/s; lift or speed ends it
     attempt_descent_s: float = 15.0  # stretch before the low point that shows descent and aim (M 7)
     attempt_final_s: float = 4.0  # and heading
     attempt_behind_s: float = 45.0  # base and final of an approach last 20-40 s (trade)
@@ -180,7 +189,8 @@ class Settings:
     circling_trim_s: float = 30.0  # losing circles so long before the bottom or after the top are no climb
     climb_least_gain_m: float = 2.0  # pressure heights are good to 0.5 m, GNSS ones to 3 m
     climb_least_mps: float = 0.03  # a circling run that gains less is search
-    climb_least_turns: float = 1.0  # fewer circles are a climb only above `straight_climb_mps` (M 9)
+    climb_least_turns: float = 1.0  # fewer are no circling: an eight or a beat turns 180-300 degrees at its end
+    slow_climb_least_turns: float = 2.0  # gaining less than `straight_climb_mps` (M 9)
     straight_climb_mps: float = 0.3  # rising straight on (M 3)
     straight_climb_s: float = 15.0  # for so long (M 3)
     thermal_entry_s: float = 30.0  # rising straight flight beside circles, shorter than this, is their way in
@@ -189,6 +199,9 @@ class Settings:
     ridge_width_share: float = 0.45  # beats: strip of 50-100 m by 300 m and more; a search is as wide as long
     ridge_patch_m: float = 60.0  # parked into the wind: rms of the patch of ground covered
     ridge_least_s: float = 60.0  # one beat to and one fro
+    ridge_end_loss_m: float = 10.0  # beyond ridge_least_mps: 15 s of still air; gusts and turns cost 3-6 m
+    ridge_sink_loss_m: float = 25.0  # likewise within: 40 s of still air; a beat through sink costs 10-20 m
+    ridge_held_loss_m: float = 10.0  # height held: wandering of soaring at one level
     leg_turn_deg: float = 40.0  # a clear turn; gusts and correcting for drift stay below
     glide_leg_s: float = 35.0  # a straight leg so long goes somewhere
     search_straightness: float = 0.7  # net by flown way, air frame (M 9)

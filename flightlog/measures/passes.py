@@ -159,7 +159,5 @@ def _note(one: PassSpan) -> str | None:
     if one.certainty == "possible":
         notes.append("may have been a low fly-past: not counted as a go-around")
     if one.ground.level_sd_m > ROUGH_LEVEL_M:
-        notes.append(
-            f"heights above the place may be off by {2 * one.ground.level_sd_m:.0f} m: never touched here"
-        )
+        notes.append(f"heights above the place may be off by {2 * one.ground.level_sd_m:.0f} m: never landed here")
     return "; ".join(notes) or None

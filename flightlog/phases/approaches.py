@@ -83,14 +83,17 @@ def _passes_at(track: PadTrack, span: FlightSpan, ground: Ground, settings: Sett
     passes: list[PassSpan] = []
     candidates = _joined(track, _candidates(track, ground, settings), settings)
     previous_end = 0
-    for candidate in candidates:
+    for number, candidate in enumerate(candidates, start=1):
+        until = candidates[number].step if number < len(candidates) else last
         if landed and not _climbed_away(track, candidate.step, last, settings):
             continue  # part of the approach that landed
         if candidate.score < settings.attempt_possible_points:
             continue
+        certainty = _certainty(track, candidate, until, settings)
+        if certainty is None:
+            continue  # went on down past the landing ground as before: nothing was broken off
         decision = decision_time_s(track, candidate.step, settings)
         end = max(track.index(decision), previous_end + 1)
-        certainty = "sure" if candidate.score >= settings.attempt_sure_points else "possible"
         passes.append(
             _pass(track, ground, (previous_end, end, candidate.step), decision, certainty, candidate.score)
         )
@@ -99,6 +102,25 @@ def _passes_at(track: PadTrack, span: FlightSpan, ground: Ground, settings: Sett
         one = _pass(track, ground, (previous_end, last, last), None, "sure", settings.attempt_sure_points)
         passes.append(replace(one, end_s=span.touchdown_s))
     return [_started(track, one, settings) for one in passes]
+
+
+def _certainty(track: PadTrack, candidate: _Candidate, until: int, settings: Settings) -> str | None:
+    """`sure`, `possible`, or None: no break in the descent, so no go-around.
+
+    Broken off for sure: at least `pass_least_regain_m` regained within `regain_within_s` and before the next low
+    point. Possible: the sink of `pass_break_s` after the low point is less than that before it by
+    `pass_break_mps`. Neither: a descent past the launch on the way to the valley.
+    """
+    step, width = candidate.step, track.steps(settings.pass_break_s)
+    later = min(until, step + track.steps(settings.regain_within_s))
+    if track.height_m[step : later + 1].max() - track.height_m[step] >= settings.pass_least_regain_m:
+        return "sure" if candidate.score >= settings.attempt_sure_points else "possible"
+    before, after = max(step - width, 0), min(step + width, len(track.time_s) - 1)
+    if before == step or after == step:
+        return None
+    sink_before = float(track.height_m[before] - track.height_m[step]) / ((step - before) * track.step_s)
+    sink_after = float(track.height_m[step] - track.height_m[after]) / ((after - step) * track.step_s)
+    return "possible" if sink_before - sink_after >= settings.pass_break_mps else None
 
 
 def _candidates(track: PadTrack, ground: Ground, settings: Settings) -> list[_Candidate]:

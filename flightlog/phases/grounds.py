@@ -19,7 +19,9 @@ from flightlog.places import Place
 from flightlog.settings import Settings
 
 LEVEL_SD_M = 1.0
-"""Of a ground level seen in the log itself (M 7: 0.7-1.1 m)."""
+"""Of a ground level seen in the log itself, where the pilot landed (M 7: 0.7-1.1 m)."""
+LAUNCH_LEVEL_SD_M = 3.0
+"""Of a landing ground of which only the launch beside it is known: meadows slope by some metres (truth tests)."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -88,7 +90,9 @@ def find_grounds(
     Notes
     -----
     A place where the log touched ground takes its level from there; another one its `elevation_m`, shifted by what
-    the frame differs at the touched places (sd 4 m without any: GNSS calibration of the frame, M 1).
+    the frame differs at the touched places (sd 4 m without any: GNSS calibration of the frame, M 1). Where the log
+    landed and also started, the touchdowns tell the level: a launch a few steps down the slope lies metres lower.
+    Take-offs beside a touchdown (`same_spot_m`, `same_spot_level_m`) count too: they follow the drift of pressure.
     """
     contacts = [contact for span in spans for contact in _contacts(motion, span)]
     if places:
@@ -140,7 +144,7 @@ def _from_places(
         (c.time_s, c.altitude_m - place.elevation_m) for place, own in zip(places, here, strict=True) for c in own
     )
     return tuple(
-        _known_ground(place, (float(x), float(y)), own, (*own, *missed), shifts, float(motion.time_s[0]))
+        _known_ground(place, (float(x), float(y)), own, (*own, *missed), shifts, float(motion.time_s[0]), settings)
         for place, x, y, own, missed in zip(places, east, north, here, beside, strict=True)
     )
 
@@ -176,10 +180,12 @@ def _known_ground(
     touches: tuple[_Contact, ...],
     shifts: list[tuple[float, float]],
     start_s: float,
+    settings: Settings,
 ) -> Ground:
     """A place as a ground: its level from its own contacts, else from its elevation in the frame of the log."""
     if own:
-        times, levels, sd = [c.time_s for c in own], [c.altitude_m for c in own], LEVEL_SD_M
+        seen, sd = _level_contacts(own, settings)
+        times, levels = [c.time_s for c in seen], [c.altitude_m for c in seen]
     elif shifts:
         times, levels = [t for t, _ in shifts], [place.elevation_m + shift for _, shift in shifts]
         sd = math.hypot(LEVEL_SD_M, 2.0)
@@ -197,6 +203,24 @@ def _known_ground(
         *_touches(touches),
         *_flights(touches),
     )
+
+
+def _level_contacts(contacts: list[_Contact], settings: Settings) -> tuple[list[_Contact], float]:
+    """The contacts that tell a ground's level, in order of time, and the standard deviation of that level."""
+    landed = [c for c in contacts if not c.is_takeoff]
+    if not landed:
+        return sorted(contacts, key=lambda c: c.time_s), LAUNCH_LEVEL_SD_M
+    seen = [
+        c
+        for c in contacts
+        if not c.is_takeoff
+        or any(
+            math.hypot(c.east_m - d.east_m, c.north_m - d.north_m) <= settings.same_spot_m
+            and abs(c.altitude_m - d.altitude_m) <= settings.same_spot_level_m
+            for d in landed
+        )
+    ]
+    return sorted(seen, key=lambda c: c.time_s), LEVEL_SD_M
 
 
 def _touches(contacts: Sequence[_Contact]) -> tuple[Floats, Floats]:
@@ -237,6 +261,7 @@ def _inferred_ground(cluster: list[_Contact], takeoffs: list[_Contact], settings
     landed = [c for c in cluster if not c.is_takeoff]
     centre = landed or cluster
     landings, starts = _flights(cluster)
+    seen, sd = _level_contacts(cluster, settings)
     use = (("launch",) if starts else ()) + (("landing",) if landed else ())
     top = bool(starts) or any(_at_a_takeoff(c, takeoffs, settings) for c in landed)
     return Ground(
@@ -246,9 +271,9 @@ def _inferred_ground(cluster: list[_Contact], takeoffs: list[_Contact], settings
         settings.ground_radius_m,
         (*use, "top_landing") if top else use,
         None,
-        frozen_floats([c.time_s for c in cluster]),
-        frozen_floats([c.altitude_m for c in cluster]),
-        LEVEL_SD_M,
+        frozen_floats([c.time_s for c in seen]),
+        frozen_floats([c.altitude_m for c in seen]),
+        sd,
         *_touches(cluster),
         landings,
         starts,

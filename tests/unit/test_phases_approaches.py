@@ -124,6 +124,25 @@ def test_beats_along_the_edge_are_no_sure_passes(height_m):
     assert [one for one in found if one.certainty == "sure"] == []
 
 
+@pytest.mark.parametrize("interval_s", [1.0, 5.0])
+def test_a_descent_past_the_launch_is_no_go_around(interval_s):
+    """The same final, but flown on down to the valley with the same sink: nothing is regained, nothing changes."""
+    start, legs = descent(4.0)
+    path = fly([*legs, Leg(120, 9.5, -1.2, heading_deg=0.0)], wind=WIND, altitude_m=start)
+    motion, air = observed(path, interval_s=interval_s, wind=WIND)
+    ground = pad(path, int(np.searchsorted(path.time_s, path.leg_starts_s[4])))
+    assert find_passes(motion, air, whole(motion), (ground,), PARAGLIDER) == ()
+
+
+def test_sink_that_ends_without_a_climb_is_possibly_a_go_around():
+    start, legs = descent(4.0)
+    path = fly([*legs, Leg(120, 9.5, -0.1, heading_deg=0.0)], wind=WIND, altitude_m=start)
+    motion, air = observed(path, wind=WIND)
+    ground = pad(path, int(np.searchsorted(path.time_s, path.leg_starts_s[4])))
+    (one,) = find_passes(motion, air, whole(motion), (ground,), PARAGLIDER)
+    assert one.certainty == "possible"
+
+
 def test_high_over_the_pad_is_no_pass():
     start, legs = descent(60.0)
     path = fly([*legs, *AWAY], wind=WIND, altitude_m=start)

@@ -65,6 +65,23 @@ def test_an_untouched_place_is_shifted_as_the_touched_one_is(log):
     assert ground.level_sd_m > 1.0
 
 
+def test_touchdowns_tell_the_level_where_the_launch_lies_lower(log):
+    """A launch 90 m off the landing meadow and 8 m below it is one ground with it, at the meadow's height."""
+    legs = [
+        Leg(60, 0.0, on_foot=True), Leg(30, 10.0, 1.0), Leg(10, 10.0, -1.0, turn_degps=18.0), Leg(24, 10.0, -0.5),
+        Leg(60, 0.0, on_foot=True),
+    ]  # fmt: skip
+    path = fly(legs)
+    motion, _ = observed(path)
+    a, b = path.leg_starts_s[1], path.leg_starts_s[4]
+    spans = (FlightSpan(1, a, a, b, False, False, 0.5, 0.5, *np.searchsorted(motion.time_s, [a, b]).tolist()),)
+    (ground,) = find_grounds(motion, spans, (), PARAGLIDER)
+    assert (ground.takeoffs, ground.landings) == ((1,), (1,))
+    assert ground.level_m == pytest.approx([1008.0], abs=0.5)
+    landed_and_left = next(ground for ground in find_grounds(*log, (), PARAGLIDER) if ground.landings == (1,))
+    assert len(landed_and_left.level_m) == 2  # a relaunch from the same spot still follows the pressure
+
+
 def test_a_top_landing_beside_its_place_counts_but_gives_no_level(log):
     motion, spans = log
     index = int(np.searchsorted(motion.time_s, spans[0].touchdown_s))
