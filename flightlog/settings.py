@@ -72,11 +72,9 @@ class Settings:
     slow_recorder_s: float = 2.5  # from here on smoothing cuts circles of 15 s short (M 1)
     densest_chords_s: float = 1.0  # faster recorders are thinned: no new information within a second
     turn_slope_half_width_s: float = 2.0  # turn rate of a chord is drawn from so long before and after (truth)
-    uneven_turn_share: float = 0.04  # wind error from uneven bank, share of airspeed at one radian (truth)
+    uneven_turn_share: float = 0.02  # wind error from uneven bank, share of airspeed at one radian (truth)
     fastest_turn_degps: float = 43.0  # 0.75 rad/s, 40 degrees of bank at 10 m/s (M 4)
     wind_window_s: float = 45.0  # three circles; shorter windows feel single gusts (M 4: 30-60 s)
-    wind_window_chords: float = 14.0  # slow or fitful recorders: longer windows that hold so many chords (truth)
-    wind_window_longest_s: float = 120.0  # but no longer: the wind changes with height
     wind_window_least_s: float = 12.0  # one circle of a tight turn
     wind_window_turn_deg: float = 150.0  # less turning does not tell the wind (M 4)
     wind_search_turn_deg: float = 270.0  # windows taken before any circle is known must turn more
@@ -89,8 +87,8 @@ class Settings:
     straight_window_s: float = 240.0  # two beats along a ridge, or a figure of eight and more
     straight_window_least_s: float = 60.0
     straight_chord_step_s: float = 2.5  # chords closer than a chord is long add little to a long window
-    straight_gust_correlation_s: float = 25.0  # straight flight: speed is kept for a leg, not for a gust (truth)
-    straight_airspeed_spread_mps: float = 0.7  # of one window's airspeed about the flight's (truth)
+    straight_gust_correlation_s: float = 15.0  # straight flight: speed is kept for a leg, not for a gust (truth)
+    straight_airspeed_spread_mps: float = 0.9  # of one window's airspeed about the flight's (truth)
     straight_arc_deg: float = 120.0  # headings flown must span so much (M 4)
     straight_headings: float = 5.0  # or so many steps of 30 degrees (M 4)
     straight_wind_sd_limit_mps: float = 1.6

@@ -49,8 +49,7 @@ def fit_field(
     """
     if windows.start_s.size == 0:
         return None
-    time, altitude, wind, covariance = _pooled(windows, _groups(windows, ROUGH_SITES if rough else MOST_SITES))
-    noise = covariance + settings.wind_gust_floor_mps**2 * np.eye(2)
+    time, altitude, wind, noise = _pooled(windows, _groups(windows, ROUGH_SITES if rough else MOST_SITES))
     change = _likely_change(time, altitude, wind, noise, settings)
     prior = _kernel(time, altitude, time, altitude, change, settings)
     widening = np.ones(len(time))

@@ -275,8 +275,8 @@ def _span_s(padded: Padded) -> Floats:
 def _uneven_turn_variance(padded: Padded, turn_deg: Floats, airspeed_mps: Floats, settings: Settings) -> Floats:
     """Variance of one wind component from a bank that varies round the circle faster than the fixes tell.
 
-    Its share of the airspeed grows with the cube of half the angle turned between chords: nothing at 1 s, 0.35 m/s
-    at 4 s, 0.7 m/s at 5 s in circles of 16 s. Found on simulated flights, no published source.
+    Its share of the airspeed grows with the cube of half the angle turned between chords: nothing at 1 s, 0.1 m/s
+    at 4 s, 0.2 m/s at 5 s in circles of 16 s. Found on simulated flights, no published source.
     """
     steps = np.maximum(padded.count - 1.0, 1.0)
     half_angle = np.minimum(np.radians(np.abs(turn_deg)).sum(axis=1) / steps / 2.0, np.pi / 2.0)

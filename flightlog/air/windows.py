@@ -52,6 +52,7 @@ def search_windows(motion: Motion, chords: Chords, spells: Iterable[Spell], sett
     start, end = start[promising], end[promising]
     gust_s = settings.gust_correlation_s
     fits = _fit(chords, first[promising], stop[promising], None, gust_s, settings, steps=SEARCH_STEPS)
+    fits = _with_gusts(fits, settings.wind_gust_mean_sd_mps)
     good = _trusted(fits, settings) & (np.abs(fits.turned_deg) >= settings.wind_search_turn_deg)
     return _gather(motion, fits, start, end, good, straight=False)
 
@@ -64,6 +65,7 @@ def circling_windows(
     start, end = _spread(runs, settings.wind_window_s, settings.wind_window_least_s)
     first, stop = _chord_range(motion, chords, start, end)
     fits = _fit(chords, first, stop, None, settings.gust_correlation_s, settings)
+    fits = _with_gusts(fits, settings.wind_gust_mean_sd_mps)
     good = _trusted(fits, settings) & (np.abs(fits.turned_deg) >= settings.wind_window_turn_deg)
     return _gather(motion, fits, start, end, good, straight=False)
 
@@ -86,8 +88,11 @@ def straight_windows(
     altitude = _mean_altitude(motion, start, end)
     ratio = np.sqrt(SEA_LEVEL_DENSITY_KGM3 / density_kgm3(altitude))
     ratio = np.where(np.isfinite(ratio), ratio, 1.0)
-    prior = AirspeedPrior(airspeed[0] * ratio, airspeed[1] * ratio)
-    fits = _by_legs(_fit(chords, first, stop, prior, settings.straight_gust_correlation_s, settings), settings)
+    for _ in range(2):  # the second time with the airspeed that all windows of the flight share
+        prior = AirspeedPrior(airspeed[0] * ratio, airspeed[1] * ratio)
+        fits = _by_legs(_fit(chords, first, stop, prior, settings.straight_gust_correlation_s, settings), settings)
+        airspeed = _shared_airspeed(fits, ratio, airspeed, settings)
+    fits = _with_gusts(fits, settings.straight_gust_mean_sd_mps)
     wide = (fits.arc_deg >= settings.straight_arc_deg) | (fits.headings >= settings.straight_headings)
     trusted = (fits.chords >= LEAST_CHORDS) & (_component_sd(fits) <= settings.straight_wind_sd_limit_mps)
     plausible = fits.airspeed_mps < settings.fastest_airspeed_mps
@@ -246,8 +251,8 @@ def _fit_with_rivals(padded: Padded, prior: AirspeedPrior, gust_s: float, settin
         picked[name] = np.where(swap.reshape((-1,) + (1,) * (a.ndim - 1)), b, a)
     chance = np.exp(-0.5 * np.minimum(np.abs(one.cost - two.cost), 60.0))
     chance = chance / (1.0 + chance)
-    apart = np.stack([one.east_mps - two.east_mps, one.north_mps - two.north_mps], axis=1)
-    picked["covariance"][:, :2, :2] += chance[:, None, None] * apart[:, :, None] * apart[:, None, :]
+    apart = np.stack([getattr(one, name) - getattr(two, name) for name in names[:3]], axis=1)
+    picked["covariance"] += chance[:, None, None] * apart[:, :, None] * apart[:, None, :]
     return WindowFits(**picked)
 
 
@@ -256,6 +261,33 @@ def _by_legs(fits: WindowFits, settings: Settings) -> WindowFits:
     independent = fits.span_s / (2.0 * settings.straight_gust_correlation_s)
     widening = np.maximum(1.0, independent / fits.legs)
     return replace(fits, covariance=fits.covariance * widening[:, None, None])
+
+
+def _shared_airspeed(
+    fits: WindowFits, ratio: Floats, prior: tuple[float, float], settings: Settings
+) -> tuple[float, float]:
+    """Equivalent airspeed of any one window, and its sd, from what all windows say beyond the prior.
+
+    A pilot flies one wing: each window's airspeed lies about one of the flight, which is drawn from all of them.
+    Windows overlap by half, so two count as one.
+    """
+    variance = fits.covariance[:, 2, 2] / ratio**2
+    own = 1.0 / variance - 1.0 / prior[1] ** 2  # what the window's chords alone tell
+    told = np.isfinite(own) & (own > 1e-3)
+    own, variance = own[told], variance[told]
+    airspeed = ((fits.airspeed_mps / ratio)[told] / variance - prior[0] / prior[1] ** 2) / own
+    spread = settings.straight_airspeed_spread_mps**2
+    weight = 0.5 / (1.0 / own + spread)
+    total = 1.0 / prior[1] ** 2 + float(weight.sum())
+    mean = (prior[0] / prior[1] ** 2 + float((weight * airspeed).sum())) / total
+    return mean, float(np.sqrt(1.0 / total + spread))
+
+
+def _with_gusts(fits: WindowFits, mean_sd_mps: float) -> WindowFits:
+    """The fits with the gusts' own mean in the covariance: no circle shows it, for it shifts all chords alike."""
+    covariance = fits.covariance.copy()
+    covariance[:, [0, 1], [0, 1]] += mean_sd_mps**2
+    return replace(fits, covariance=covariance)
 
 
 def _grid_starts(padded: Padded, prior: AirspeedPrior) -> tuple[Floats, Floats]:
