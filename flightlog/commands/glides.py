@@ -5,10 +5,16 @@ from __future__ import annotations
 import datetime
 from collections.abc import Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
+from flightlog.commands.main import NOTHING_DONE
 from flightlog.commands.options import Tally, analysis_options, debug_option, display_for, logs_argument
+
+if TYPE_CHECKING:
+    from flightlog.gliding import Gliding
+    from flightlog.writers.display import Display
 
 FORMATS = ("text", "json", "csv")
 CLASSES = ("paraglider", "hang_glider", "rigid_wing", "sailplane", "unknown")
@@ -80,15 +86,28 @@ def glides_command(
         wing_class=wing_class,
     )
 
+    return _deliver(gliding, chosen, out, display, tally, force=force)
+
+
+def _deliver(
+    gliding: Gliding, formats: Sequence[str], out: str, display: Display, tally: Tally, *, force: bool
+) -> int:
+    """Print or write the result; gives the exit status."""
+    from flightlog.errors import ReportError
     from flightlog.writers.glides import glides_bytes, write_glides
 
-    for ending in chosen:
+    written = 0
+    for ending in formats:
         content = glides_bytes(gliding, ending, display)
         if out == "-":
             click.echo(content, nl=False)
-        else:
+            return tally.status
+        try:
             click.echo(str(write_glides(content, Path(out), ending, force=force)), err=True)
-    return tally.status
+            written += 1
+        except ReportError as error:
+            tally.fail(error)
+    return tally.status if written else NOTHING_DONE
 
 
 def note_and_pattern(text: str) -> tuple[str, str]:

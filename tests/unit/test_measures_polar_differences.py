@@ -5,47 +5,17 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from flightlog.air.polar_statistics import Pieces
-from flightlog.air.wing_polars import expectations, polar_coefficients
+from flightlog.air.wing_polars import expectations
 from flightlog.measures.polar_differences import (
     PolarDifference,
     common_airspeeds_mps,
     compare_polars,
     compare_with_maker,
 )
-from flightlog.measures.polars import GlideBlocks, fit_polar
-from flightlog.wings import Wing
+from flightlog.measures.polars import fit_polar
+from tests.unit.made_glides import Figures, blocks_of, coefficients, makers_wing
 
-Figures = tuple[float, float, float]
-"""Best glide ratio, its airspeed, share of the least-sink airspeed."""
 CLASS = expectations("paraglider")
-
-
-def coefficients(figures: Figures) -> np.ndarray:
-    return polar_coefficients(*(np.array([figure]) for figure in figures))[0]
-
-
-def blocks_of(
-    figures: Figures, minutes: float, seed: int, *, speed_mps: float | None = None, rough: float = 1.0
-) -> GlideBlocks:
-    """Glides of two minutes in rough air: 0.15 m/s from one to the next, 0.4 m/s within, wind off by 0.4 m/s."""
-    rng = np.random.default_rng(seed)
-    count = int(minutes * 3)
-    glide = np.arange(count) // 6
-    glides = int(glide.max()) + 1
-    middle = speed_mps or figures[1]
-    speed = (middle * np.exp(rng.normal(0.0, 0.1, glides)))[glide] + rng.normal(0.0, 0.3, count)
-    air = np.zeros(count)
-    likeness = np.exp(-20.0 / 40.0)
-    fresh = rng.standard_normal(count)
-    for k in range(count):
-        starts = k == 0 or glide[k] != glide[k - 1]
-        air[k] = fresh[k] if starts else likeness * air[k - 1] + np.sqrt(1 - likeness**2) * fresh[k]
-    a, b, c = coefficients(figures)
-    sink = (a * speed + b) * speed + c + rough * (0.4 * air + rng.normal(0.0, 0.15, glides)[glide])
-    seen = speed + rough * rng.normal(0.0, 0.4, glides)[glide]
-    pieces = Pieces(glide, np.arange(count) * 20.0 + glide * 300.0, seen, sink, np.full(count, 0.4 * rough + 0.05))
-    return GlideBlocks(pieces, count * 20.0, 0.0)
 
 
 def true_difference(first: Figures, second: Figures, item: PolarDifference) -> float:
@@ -69,7 +39,7 @@ def best_glide(differences: tuple[PolarDifference, ...]) -> PolarDifference:
 @pytest.mark.parametrize("share", [0.0, 0.2])
 @pytest.mark.slow
 def test_intervals_hold_the_true_difference_as_often_as_they_say(share: float) -> None:
-    # 16 pairs of wings spread over the class, unequal amounts of glide; 95 %: 13 or more of 16 by chance 992 in 1000
+    # 16 pairs of wings spread over the class, unequal amounts of glide; fewer than 13 happen once in 100 by chance
     rng = np.random.default_rng(3)
     inside: dict[str, list[bool]] = {}
     for seed in range(16):
@@ -141,11 +111,6 @@ def test_sinks_are_compared_only_where_both_were_flown() -> None:
 def test_too_little_glide_is_not_compared() -> None:
     assert compare_polars(blocks_of((9.3, 10.4, 0.85), 1.5, 9), blocks_of((9.3, 10.4, 0.85), 30, 9), CLASS) == ()
     assert common_airspeeds_mps(10.0, 10.0) == (10.0,)
-
-
-def makers_wing(figures: Figures, speeds: tuple[float, ...] = (8.0, 9.5, 11.0, 12.5, 14.0)) -> Wing:
-    a, b, c = coefficients(figures)
-    return Wing("Invented", "paraglider", 5.0, 95.0, polar=tuple((v, float((a * v + b) * v + c)) for v in speeds))
 
 
 def test_a_wing_as_its_maker_says_is_not_told_from_it() -> None:
