@@ -15,7 +15,7 @@ from flightlog.measures.polar_differences import PolarDifference
 from flightlog.writers.display import NO_BREAK, UNKNOWN, Display, duration
 from flightlog.writers.files import write_report
 from flightlog.writers.json_results import GENERATOR, Generator, encoded
-from flightlog.writers.words import counted, sentence
+from flightlog.writers.words import counted
 
 GLIDES_SCHEMA = "flightlog/glides/1"
 TITLE = "Gliding by"
@@ -149,7 +149,7 @@ def glides_lines(gliding: Gliding, display: Display) -> list[str]:
         for text in (group.note, group.performance.note, group.performance.polar and group.performance.polar.note)
         if text
     ]
-    told = [sentence(text) for text in (*notes, *(problem.message for problem in gliding.problems))]
+    told = [f"{text}." for text in (*notes, *(problem.message for problem in gliding.problems))]  # names first
     lines += ["", *(f"- {text}" for text in (*told, *gliding.cautions))]
     return [_clean(line) for line in lines]
 
