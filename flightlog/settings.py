@@ -188,7 +188,6 @@ class Settings:
     climb_least_gain_m: float = 2.0  # pressure heights are good to 0.5 m, GNSS ones to 3 m
     climb_least_mps: float = 0.03  # a circling run that gains less is search
     climb_least_turns: float = 1.0  # fewer are no circling: an eight or a beat turns 180-300 degrees at its end
-    slow_climb_least_turns: float = 2.0  # gaining less than `straight_climb_mps` (M 9)
     straight_climb_mps: float = 0.3  # rising straight on (M 3)
     straight_climb_s: float = 15.0  # for so long (M 3)
     thermal_entry_s: float = 30.0  # rising straight flight beside circles, shorter than this, is their way in
@@ -198,7 +197,8 @@ class Settings:
     ridge_patch_m: float = 60.0  # parked into the wind: rms of the patch of ground covered
     ridge_least_s: float = 60.0  # one beat to and one fro
     ridge_end_loss_m: float = 10.0  # beyond ridge_least_mps: 15 s of still air; gusts and turns cost 3-6 m
-    ridge_sink_loss_m: float = 25.0  # likewise within: 40 s of still air; a beat through sink costs 10-20 m
+    ridge_part_s: float = 30.0  # or one beat of such soaring, before or after a descent
+    ridge_sink_loss_m: float = 40.0  # likewise within: a minute of still air; a beat through sink costs 10-30 m
     ridge_held_loss_m: float = 10.0  # height held: wandering of soaring at one level
     leg_turn_deg: float = 40.0  # a clear turn; gusts and correcting for drift stay below
     glide_leg_s: float = 35.0  # a straight leg so long goes somewhere
@@ -210,6 +210,7 @@ class Settings:
     approach_height_m: float = 100.0  # landing circuits begin at 50-100 m above ground (trade)
     approach_level_m: float = 3.0  # level flight wanders by so much
     approach_regain_m: float = 6.0  # a rise so high ends one descent and begins another; gusts lift 1-4 m
+    approach_least_s: float = 15.0  # flare and final: nobody lands without
     approach_longest_s: float = 240.0  # from 150 m at 0.8 m/s of sink it takes 190 s
 
     # --- measures: climbs, glides, wind, polar

@@ -43,6 +43,7 @@ class Stretch:
     gain_sd_m: float
     start_altitude_m: float
     end_altitude_m: float
+    top_altitude_m: float
     way_m: float  # over the ground
     course_deg: float  # from start to end, true
     mean_altitude_m: float
@@ -104,6 +105,7 @@ def stretch(motion: Motion, air: Air, start_s: float, end_s: float, height_sd_m:
         gain_sd_m=height_change_sd_m(motion, duration_s, gain_m, height_sd_m),
         start_altitude_m=float(altitude[0]),
         end_altitude_m=float(altitude[-1]),
+        top_altitude_m=float(altitude.max()),
         way_m=float(np.hypot(np.diff(east), np.diff(north)).sum()),
         course_deg=math.degrees(course) % 360.0,
         mean_altitude_m=float(altitude.mean()),

@@ -66,7 +66,8 @@ def measure_climbs(
 ) -> tuple[Climb, ...]:
     """Every climb phase of the flight, in order of time.
 
-    `mean_climb_mps` is height gained over time taken; its interval holds the error of the two end heights and of
+    `top_altitude_m` is the highest point: that of soaring at one level need not be its end. `mean_climb_mps` is
+    height gained over time taken, both from start to end; its interval holds the error of the two end heights and of
     the height scale (M 5; wider where only GNSS altitude is there). `airmass_mps` adds the wing's own sink at the
     bank flown: from the polars that fit the flight's own glides (`draws`, from `draw_polars`), else from the
     maker's polar or the class; their uncertainty is part of the interval. `core` is None where the way flown does
@@ -114,7 +115,7 @@ def _climb(
         mode=phase.mode or "straight",
         gain_m=flown.gain_m,
         base_altitude_m=flown.start_altitude_m,
-        top_altitude_m=flown.end_altitude_m,
+        top_altitude_m=flown.top_altitude_m,
         mean_climb_mps=normal_estimate(mean_mps, sd_mps),
         best_30s_climb_mps=_best_climb_mps(motion, phase),
         turn_direction=circles.direction,

@@ -123,6 +123,5 @@ def _is_climb(grid: FlightGrid, run: CirclingRun, settings: Settings) -> bool:
     """Whether a run of circles gained height that is worth the name."""
     gain_m = float(grid.altitude_m[run.stop - 1] - grid.altitude_m[run.start])
     mean_mps = gain_m / max((run.stop - 1 - run.start) * grid.step_s, grid.step_s)
-    if gain_m < settings.climb_least_gain_m or mean_mps < settings.climb_least_mps:
-        return False
-    return run.turns >= settings.climb_least_turns or mean_mps >= settings.straight_climb_mps
+    gains = gain_m >= settings.climb_least_gain_m and mean_mps >= settings.climb_least_mps
+    return gains and run.turns >= settings.climb_least_turns

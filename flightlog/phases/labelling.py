@@ -73,7 +73,9 @@ def _soaring_labels(motion: Motion, air: Air, grid: FlightGrid, settings: Settin
     """Label of every step, approaches aside, and the number of the thermal it belongs to (0: none)."""
     count = grid.time_s.size
     labels, thermal = np.full(count, GLIDE, dtype=np.int64), np.zeros(count, dtype=np.int64)
-    circles = circling_runs(motion, air, grid, settings)
+    circles = [
+        run for run in circling_runs(motion, air, grid, settings) if run.turns >= settings.climb_least_turns
+    ]
     turning = np.zeros(count, dtype=bool)
     for run in circles:
         turning[run.start : run.stop] = True

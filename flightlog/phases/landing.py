@@ -17,7 +17,8 @@ def landing_approach_start_s(motion: Motion, air: Air, span: FlightSpan, setting
     The latest of three moments: when the pilot last came within `approach_radius_m` of the touchdown point and
     below `approach_height_m` above it (who arrives high and works the height off there is still losing height),
     when the last descent began (a rise of more than `approach_regain_m` begins a new one; level flight at its top,
-    within `approach_level_m`, is no descent yet), and `approach_longest_s` before touchdown.
+    within `approach_level_m`, is no descent yet), and `approach_longest_s` before touchdown; but at the latest
+    `approach_least_s` before it: over a rising slope the last seconds may lead upwards.
     """
     if span.ends_in_air or span.touchdown_s - span.liftoff_s < 2.0:
         return None
@@ -28,7 +29,8 @@ def landing_approach_start_s(motion: Motion, air: Air, span: FlightSpan, setting
     outside = np.flatnonzero(far | high)
     arrived = int(outside[-1]) + 1 if outside.size else 0
     first = max(arrived, _last_descent(grid, settings))
-    return float(grid.time_s[min(first, grid.time_s.size - 2)])
+    latest = max(grid.time_s.size - 1 - grid.steps(settings.approach_least_s), 0)
+    return float(grid.time_s[min(first, latest)])
 
 
 def _last_descent(grid: FlightGrid, settings: Settings) -> int:

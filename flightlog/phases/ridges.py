@@ -18,7 +18,8 @@ def ridge_mask(grid: FlightGrid, free: Bools, settings: Settings) -> Bools:
     A window counts when the air held the wing up (mean climb above `ridge_least_mps`, where still air would let
     it sink at a metre a second), when the pilot stayed over the same ground (net way far less than the way flown
     through the air) and when that ground is a narrow strip or a small patch. Circles in rising air are no beats:
-    they are taken before.
+    they are taken before. Where the wing went down for long, at either end or in between, the lift was left: that
+    is no part of the climb, and neither is a stretch that lost height as a whole.
     """
     found = np.zeros(grid.time_s.size, dtype=bool)
     sums = _moment_sums(grid)
@@ -28,9 +29,50 @@ def ridge_mask(grid: FlightGrid, free: Bools, settings: Settings) -> Bools:
     kept = np.zeros_like(found)
     for start, stop in runs(found & free):
         first, last = _trim_to_strip(grid, start, stop)
-        if (last - first) * grid.step_s >= settings.ridge_least_s:
-            kept[first:last] = True
+        if (last - first) * grid.step_s < settings.ridge_least_s:
+            continue
+        for a, b in _held_parts(grid, first, last, settings):
+            if _is_held(grid, a, b, settings):
+                kept[a:b] = True
     return kept
+
+
+def _held_parts(grid: FlightGrid, first: int, last: int, settings: Settings) -> list[tuple[int, int]]:
+    """The parts of [first, last) without its long descents, in no order.
+
+    A descent is where the height lost, beyond what `ridge_least_mps` allows for its time, is greatest. At an end
+    of the stretch `ridge_end_loss_m` of it are enough: the climb ends near its top and begins near its bottom. In
+    between `ridge_sink_loss_m`: a beat through sink and back is part of soaring.
+    """
+    below = grid.altitude_m - settings.ridge_least_mps * grid.time_s
+    parts, todo = [], [(first, last)]
+    while todo:
+        a, b = todo.pop()
+        if b - a < 2:
+            continue
+        left = below[a:b]
+        loss_m = np.maximum.accumulate(left) - left
+        low = int(np.argmax(loss_m))
+        high = int(np.argmax(left[: low + 1]))
+        at_start, at_end = left[0] - left, left.max() - left[-1]
+        top = int(np.flatnonzero(left == left.max())[-1])
+        bottom = int(np.argmax(at_start))
+        if loss_m[low] >= settings.ridge_sink_loss_m:
+            todo += [(a, a + high + 1), (a + low, b)]
+        elif at_end >= settings.ridge_end_loss_m and top > 0:
+            todo.append((a, a + top + 1))
+        elif at_start[bottom] >= settings.ridge_end_loss_m and bottom > 0:
+            todo.append((a + bottom, b))
+        else:
+            parts.append((a, b))
+    return parts
+
+
+def _is_held(grid: FlightGrid, first: int, last: int, settings: Settings) -> bool:
+    """Whether a part of such a stretch is long enough for one beat, and did not go down as a whole."""
+    duration_s = (last - first) * grid.step_s
+    lost_m = float(grid.altitude_m[first] - grid.altitude_m[last - 1])
+    return duration_s >= settings.ridge_part_s and lost_m <= settings.ridge_held_loss_m
 
 
 def _mark_windows(

@@ -63,6 +63,13 @@ def test_gain_is_height_gained_and_mean_climb_is_gain_over_time() -> None:
     assert climb.best_30s_climb_mps == pytest.approx(2.0, abs=0.02)
 
 
+def test_the_top_is_the_highest_point_and_the_gain_runs_from_start_to_end() -> None:
+    legs = [Leg(120, 10.0, 2.0, turn_degps=20.0), Leg(60, 10.0, -1.0, turn_degps=20.0)]
+    climb = climb_of(legs=legs)
+    assert climb.gain_m == pytest.approx(180.0, abs=3)
+    assert climb.top_altitude_m - climb.base_altitude_m == pytest.approx(240.0, abs=3)
+
+
 def test_circles_of_twenty_degrees_of_bank() -> None:
     # 10 m/s at 20 degrees: radius 28.02 m, period 17.60 s (R = V^2 / (g tan phi), FAA-H-8083-25 ch. 5)
     climb = climb_of()

@@ -243,3 +243,46 @@ def test_whatever_is_flown_phases_lie_end_to_end_and_are_not_too_short(seed: int
     assert [p.end_s for p in phases[:-1]] == [p.start_s for p in phases[1:]]
     inner = [p for p in phases[1:-1] if p.kind in ("glide", "search")]
     assert all(p.end_s - p.start_s >= UNKNOWN_WING.phase_least_s - 1 for p in inner)
+
+
+DOWN = [Leg(25, 10.0, -1.5, heading_deg=h) for h in (60.0, 150.0, 280.0, 20.0)]
+"""Height worked off over the slope, after soaring there."""
+
+
+def test_a_ridge_climb_ends_at_its_top_when_the_height_is_worked_off_over_the_same_slope() -> None:
+    phases, starts = labels([*beats(8, 0.5), *DOWN])
+    assert kinds(phases)[0] == "climb/ridge"
+    assert phases[0].end_s == pytest.approx(starts[16], abs=10)
+    assert "climb/ridge" not in kinds(phases)[1:]
+
+
+def test_a_ridge_climb_begins_where_the_lift_was_found() -> None:
+    phases, starts = labels([*beats(4, -1.0), *beats(8, 0.5)])
+    assert kinds(phases)[-1] == "climb/ridge"
+    assert phases[-1].start_s == pytest.approx(starts[8], abs=10)
+    assert "climb/ridge" not in kinds(phases)[:-1]
+
+
+def test_a_long_descent_between_two_climbs_along_a_ridge_is_no_part_of_either() -> None:
+    phases, starts = labels([*beats(6, 0.5), *beats(2, -1.5), *beats(6, 0.5)])
+    ridge = [phase for phase in phases if phase.mode == "ridge"]
+    assert len(ridge) == 2
+    assert (ridge[0].end_s, ridge[1].start_s) == pytest.approx((starts[12], starts[16]), abs=10)
+
+
+def test_one_beat_through_sink_is_part_of_soaring() -> None:
+    sinking = [Leg(25, 9.0, -1.0, heading_deg=90.0), Leg(9, 9.0, 0.0, turn_degps=-20.0)]
+    phases, _ = labels([*beats(5, 0.3), *sinking, *beats(5, 0.3)])
+    assert kinds(phases) == ["climb/ridge"]
+
+
+def test_most_of_one_circle_in_lift_is_no_circling_climb() -> None:
+    phases, _ = labels([GLIDE, Leg(14, 9.5, 1.0, turn_degps=24.5), GLIDE])
+    assert "climb/circling" not in kinds(phases)
+
+
+def test_a_landing_up_the_slope_has_an_approach() -> None:
+    motion, air, _ = world([*beats(6, 0.3), Leg(20, 9.0, 0.8, heading_deg=0.0)])
+    span = span_of(motion, ends_in_air=False)
+    start_s = landing_approach_start_s(motion, air, span, UNKNOWN_WING)
+    assert start_s == pytest.approx(span.touchdown_s - UNKNOWN_WING.approach_least_s, abs=1)
