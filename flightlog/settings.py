@@ -155,9 +155,8 @@ class Settings:
     attempt_sure_points: float = 4.2  # 3.6 in M 7, without the points of the side come from
     attempt_possible_points: float = 3.0  # 2.5 in M 7
     decision_before_s: float = 16.0  # flying on from the landing ground to the lift in front of it takes so long
-    decision_window_s: float = 6.0  # means on both sides of a change: long against gusts, short against a turn
-    decision_steep_mps: float = 2.2  # no foot-launched wing sinks so fast at trim: brakes or slip
-    decision_sink_mps: float = 0.6  # M 7
+    decision_search_s: float = 20.0  # turning out and flying to the lift takes 5-20 s from the decision (truth)
+    decision_window_s: float = 5.0  # means on both sides of a change: long against gusts, short against a turn
     regain_within_s: float = (
         180.0  # height regained after a go-around: the lift band is reached within a minute or two
     )
