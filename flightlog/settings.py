@@ -135,6 +135,9 @@ class Settings:
     top_landing_miss_m: float = 200.0  # a top landing so far beyond the place's radius was meant for it
     top_landing_level_m: float = 40.0  # and at about its height: a landing farther down is a slope or valley one
     place_level_m: float = 40.0  # a touch farther off the elevation of a place is not there: frames differ by 10 m
+    liftoff_smear_s: float = 1.0  # smoothed speeds still hold some of the run so long after lift-off (truth)
+    touchdown_smear_s: float = 0.7  # and some of the standing before touchdown (truth)
+    touchdown_smear_intervals: float = 0.35  # and so many intervals between fixes before that
 
     # --- phases: passes at a top-landing ground
     pass_reach_m: float = 160.0  # low point this near: paraglider 100, hang glider 160 (M 7)

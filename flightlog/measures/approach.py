@@ -13,6 +13,7 @@ from flightlog.arrays import Floats
 from flightlog.estimates import Estimate
 from flightlog.measures.overview import instant
 from flightlog.measures.results import Approach
+from flightlog.motion.interpolation import motion_at
 from flightlog.motion.motion import Motion
 from flightlog.phases.grid import FlightGrid, flight_grid, summed
 from flightlog.phases.grounds import Ground
@@ -84,7 +85,7 @@ def measure_approach(
         pattern=_pattern(final, settings),
         final_length_m=final.length_m,
         final_sink_mps=float((final.height_m[final.start] - final.height_m[-1]) / seconds),
-        ground_speed_at_touchdown_mps=float(final.ground_speed_mps[-1]),
+        ground_speed_at_touchdown_mps=_touchdown_speed_mps(motion, span, settings),
         headwind_mps=headwind,
         unsteady=_unsteady(final, on_final, headwind, _known_course(grounds, span), settings),
         note=None if headwind else "the wind at landing is not known",
@@ -112,6 +113,15 @@ def _final(motion: Motion, grid: FlightGrid, settings: Settings) -> _Final:
         grid.time_s, grid.altitude_m - grid.altitude_m[-1], grid.climb_mps, speed, track,
         np.unwrap(np.arctan2(air_east, air_north)), course, start, length,
     )  # fmt: skip
+
+
+def _touchdown_speed_mps(motion: Motion, span: FlightSpan, settings: Settings) -> float:
+    """Ground speed of the last moment before touchdown that the smoother does not blend with standing, m/s."""
+    smear_s = settings.touchdown_smear_s + settings.touchdown_smear_intervals * motion.interval_s
+    times = np.array([max(span.touchdown_s - smear_s, span.liftoff_s), span.touchdown_s])
+    at = motion_at(motion, times)
+    speeds = np.hypot(at.velocity_east_mps, at.velocity_north_mps)
+    return float(speeds[0] if math.isfinite(speeds[0]) else speeds[1])
 
 
 def _known_course(grounds: tuple[Ground, ...], span: FlightSpan) -> float | None:

@@ -55,8 +55,7 @@ def measure_launch(
     """
     if span.starts_in_air:
         return None
-    at = motion_at(motion, np.array([span.liftoff_s]))
-    velocity = (float(at.velocity_east_mps[0]), float(at.velocity_north_mps[0]))
+    velocity = _velocity_at_liftoff(motion, span, settings)
     length, direction = _run(motion, span)
     wind = wind_near_ground(motion, air, span.liftoff_s, span.liftoff_s + settings.launch_wind_from_s)
     notes = []
@@ -86,6 +85,18 @@ def measure_launch(
         lift_share_at_rest=share,
         note="; ".join(notes) or None,
     )
+
+
+def _velocity_at_liftoff(motion: Motion, span: FlightSpan, settings: Settings) -> tuple[float, float]:
+    """East and north velocity over the ground at lift-off, m/s.
+
+    Taken `liftoff_smear_s` later: at lift-off itself the smoother blends the flight with the slower run.
+    """
+    late_s = min(span.liftoff_s + settings.liftoff_smear_s, span.touchdown_s)
+    at = motion_at(motion, np.array([late_s, span.liftoff_s]))
+    east, north = at.velocity_east_mps, at.velocity_north_mps
+    which = 0 if math.isfinite(float(east[0])) else 1
+    return float(east[which]), float(north[which])
 
 
 def lift_share_at_rest(

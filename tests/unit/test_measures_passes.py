@@ -120,3 +120,15 @@ def test_no_approach_without_a_landing():
 def test_swings_ignore_wobbles():
     assert heading_swings_deg(np.array([0.0, 10, -10, 10, 0]), 45.0) == []
     assert heading_swings_deg(np.array([0.0, 180, 170, 190, 20]), 45.0) == [190.0, -170.0]
+
+
+@pytest.mark.parametrize("interval_s", [1.0, 2.0, 4.0])
+def test_speed_at_touchdown_is_that_of_flying_in_not_of_standing(interval_s):
+    """Down the final at 9.5 m/s against 5 m/s of wind, then standing: not the mean of both."""
+    stand = Leg(40, 0.0, on_foot=True)
+    path = fly([Leg(60, 9.5, -1.2), stand], wind=WIND, altitude_m=1072.0)
+    motion, air = observed(path, wind=WIND, interval_s=interval_s)
+    touch = path.leg_starts_s[1]
+    span = FlightSpan(1, EPOCH_S, EPOCH_S, touch, False, False, 0.5, 0.5, 0, int(60 / interval_s))
+    approach = measure_approach(motion, air, span, (), PARAGLIDER)
+    assert approach.ground_speed_at_touchdown_mps == pytest.approx(4.5, abs=0.3)

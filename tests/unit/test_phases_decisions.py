@@ -13,7 +13,7 @@ from tests.unit.test_phases_approaches import PAD_M, WIND, descent, pad, whole
 
 
 def decided(away, to_height_m, *, interval_s=1.0, centre_s=0.0):
-    """Error of the decision, s, of a final broken off at the given height; the ground lies `centre_s` beyond it."""
+    """Error of the decision, s, of a final broken off at the given height; the ground lies `centre_s` beyond."""
     start, legs = descent(to_height_m)
     path = fly([*legs, *away], wind=WIND, altitude_m=start)
     motion, air = observed(path, interval_s=interval_s, wind=WIND)
