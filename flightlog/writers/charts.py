@@ -6,6 +6,7 @@ Colours are written as CSS variables (`var(--chart-climb)`): the page decides th
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from typing import Any
 
 import matplotlib as mpl
@@ -40,9 +41,13 @@ def chart_svg(chart: Chart) -> str:
 
     Its ids begin with the chart's name, it holds its description for screen readers, no date and no link.
     """
+    return figure_svg(lambda: _drawn(chart), chart.name, chart.description)
+
+
+def figure_svg(draw: Callable[[], Figure], name: str, description: str) -> str:
+    """What `draw` makes in the style of the page, as one `<svg>` element; as for `chart_svg`."""
     with mpl.rc_context({**mpl.rcParamsDefault, **STYLE, "backend": mpl.rcParams["backend"]}):
-        figure = _drawn(chart)
-        return _fit_for_page(_svg_text(figure), chart)
+        return _fit_for_page(_svg_text(draw()), name, description)
 
 
 def _drawn(chart: Chart) -> Figure:
@@ -79,14 +84,14 @@ def _svg_text(figure: Figure) -> str:
     return file.getvalue()
 
 
-def _fit_for_page(text: str, chart: Chart) -> str:
+def _fit_for_page(text: str, name: str, description: str) -> str:
     """The SVG element alone: ids of its own, colours of the page, its description in it."""
     from html import escape
 
     text = text[text.index("<svg") :].strip()
-    text = re.sub(r"<[^<>]*>", lambda tag: _with_own_names(tag.group(), chart.name), text)
+    text = re.sub(r"<[^<>]*>", lambda tag: _with_own_names(tag.group(), name), text)
     head, _, rest = text.partition(">")
-    label = escape(chart.description, quote=True)
+    label = escape(description, quote=True)
     return f'{head} role="img" aria-label="{label}">{rest}'
 
 

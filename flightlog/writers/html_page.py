@@ -18,12 +18,17 @@ def html_page(page: Page) -> bytes:
     It asks nothing of the network (a content policy in it forbids that), and reads at any width from 320 pixels,
     in light and dark, and on paper.
     """
-    return (_template().render(page=page) + "\n").encode("utf-8", "replace")
+    return rendered("page.html", page)
+
+
+def rendered(template: str, page: object) -> bytes:
+    """A page drawn with one of the templates beside this module, as UTF-8."""
+    return (_template(template).render(page=page) + "\n").encode("utf-8", "replace")
 
 
 @cache
-def _template() -> Template:
-    """The template beside this module, with the style in it."""
+def _template(name: str) -> Template:
+    """One of the templates beside this module, with the style in it."""
     folder = Path(__file__).parent
     environment = Environment(
         loader=FileSystemLoader(folder),
@@ -34,7 +39,7 @@ def _template() -> Template:
     )
     environment.globals["style"] = Markup((folder / "page.css").read_text(encoding="utf-8"))  # noqa: S704 (our own file)
     environment.filters["svg"] = _svg
-    return environment.get_template("page.html")
+    return environment.get_template(name)
 
 
 def _svg(chart: Chart) -> Markup:

@@ -15,12 +15,14 @@ import msgspec
 from flightlog.writers.glides import GlidesDocument
 from flightlog.writers.health import CheckDocument
 from flightlog.writers.json_results import DebriefDocument
+from flightlog.writers.landings import PassesDocument
 
 SCHEMA_FOLDER = Path(__file__).parent.parent / "schemas"
 DOCUMENTS: dict[str, type] = {
     "debrief-1.json": DebriefDocument,
     "check-1.json": CheckDocument,
     "glides-1.json": GlidesDocument,
+    "passes-1.json": PassesDocument,
 }
 
 CHOICES = {
@@ -43,6 +45,8 @@ CHOICES = {
     "GlidesDocument.wing_class": ("paraglider", "hang_glider", "rigid_wing", "sailplane", "unknown"),
     "PolarDifference.figure": ("best_glide_ratio", "min_sink_mps", "sink_mps"),
     "SpeedToFly.reference": ("next_climb", "best_glide_over_ground"),
+    "LandingRow.outcome": ("landed", "landed_elsewhere", "end_of_log"),
+    "LandingRow.kind": ("top_landing", "landing", "end_of_log"),
     "Pass.outcome": ("landed", "go_around"),
     "Pass.certainty": ("sure", "possible"),
     "Approach.pattern": ("figure_of_eight", "circuit", "straight_in", "other"),

@@ -1,0 +1,130 @@
+"""Sentences about passes: the figures of the results, in words, without a score and without advice."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+
+import pytest
+
+from flightlog.estimates import Estimate
+from flightlog.landings.reviewing import review_landings
+from flightlog.writers.display import NO_BREAK, Display
+from flightlog.writers.landing_words import (
+    NO_ADVICE,
+    STABILISED,
+    landing_text,
+    off_path,
+    pass_text,
+    tries_texts,
+    what_to_look_at,
+    wind_part,
+)
+from tests.unit.made_debrief import HOSTILE, made_flight
+from tests.unit.made_landings import at, made_log, made_pass, valley_log
+
+SHOW = Display()
+
+
+def told(one, show=SHOW):
+    return pass_text(one.figures, show).replace(NO_BREAK, " ")
+
+
+def test_a_pass_broken_off_is_told_with_its_figures():
+    text = told(made_pass(2, at(1, 12), height_m=6.0, off_path_m=14.0, headwind_mps=-1.5))
+    assert text.startswith("Second pass (10:12:00): broken off 6 m above the place, 11 m from it. ")
+    assert "With 100 m to go 23 m up, 14 (10 to 18) m too high; with 50 m to go" in text
+    assert "ground speed 22 km/h" in text
+    assert "tailwind 5 (−2 to 13) km/h" in text
+    assert "crosswind 4 (−2 to 9) km/h from the right" in text
+    assert "The course swung by 12°" in text
+
+
+def test_too_low_and_on_the_path():
+    assert "14 (10 to 18) m too low" in told(made_pass(1, at(1, 12), off_path_m=-14.0))
+    assert "on the path as far as can be told (−2 to 6 m)" in told(made_pass(1, at(1, 12), off_path_m=2.0))
+
+
+def test_a_landing_has_no_decision():
+    text = told(made_pass(1, at(1, 12), landed=True))
+    assert text.startswith("First pass (10:12:00): landed. ")
+    assert "broken off" not in text
+
+
+def test_a_possible_pass_is_not_called_broken_off():
+    text = told(made_pass(1, at(1, 12), certainty="possible"))
+    assert "may have been meant to land" in text
+    assert "broken off" not in text
+
+
+def test_what_is_not_known_is_said_and_no_figure_is_made_up():
+    figures = replace(made_pass(1, at(1, 12)).figures, headwind_mps=None, detail=None, decision=None)
+    text = pass_text(figures, SHOW)
+    assert "the wind is not known" in text
+    assert "too high" not in text
+    assert "swung" not in text
+
+
+def test_the_readers_units():
+    text = told(made_pass(1, at(1, 12), height_m=10.0), Display("aviation"))
+    assert "broken off 33 ft above the place" in text
+    assert "kt" in text
+    assert "km/h" not in text
+
+
+def test_every_pass_of_a_flight_has_its_text():
+    texts = what_to_look_at(made_flight().passes, SHOW)
+    assert len(texts) == 3
+    assert "no climb followed" in texts[1].lower()
+    assert what_to_look_at((), SHOW) == ()
+
+
+def test_tries_tell_the_time_between_them():
+    row = review_landings([made_log(1, 1)]).rows[0]
+    first, second = tries_texts(row.tries, SHOW)
+    assert "after the one before" not in first
+    assert "10:00 min after the one before" in second.replace(NO_BREAK, " ")
+
+
+@pytest.mark.parametrize(
+    ("log", "text"),
+    [
+        (made_log(1, 2), "Landed here, after 2 go-arounds."),
+        (made_log(1, 0), "Landed here, at the first try."),
+        (valley_log(1), "Not landed here: the flight ended elsewhere; 1 go-around."),
+    ],
+)
+def test_how_a_landing_came_out(log, text):
+    row = next(row for row in review_landings([log]).rows if row.place_name == "top 1")
+    assert landing_text(row) == text
+
+
+def test_a_landing_without_a_search_for_passes_claims_nothing():
+    row = next(row for row in review_landings([valley_log(1)]).rows if row.place_name == "field 1")
+    assert landing_text(row) == "Landed here."
+
+
+def test_sides_of_the_wind():
+    def sided(value):
+        return wind_part(Estimate(value, value - 1, value + 1), ("headwind", "tailwind"), SHOW)
+
+    assert sided(3.0).startswith("headwind")
+    assert sided(-3.0).startswith("tailwind")
+    assert wind_part(None, ("headwind", "tailwind"), SHOW) == ""
+
+
+def test_intervals_of_the_other_side_are_turned_round():
+    assert off_path(Estimate(-9.0, -12.0, -6.0), SHOW).replace(NO_BREAK, " ") == "9 (6 to 12) m too low"
+
+
+def test_no_score_and_no_advice():
+    texts = [*what_to_look_at(made_flight().passes, SHOW), STABILISED, *map(told, (made_pass(1, at(1, 1)),))]
+    for word in ("should", "must", "try to", "better", "good", "bad", "score", "points", "well done", "%"):
+        for text in texts:
+            assert not re.search(rf"(?<!\w){re.escape(word)}(?!\w)", text.lower()), (word, text)
+    assert "no advice" in NO_ADVICE
+
+
+def test_names_stay_text():
+    figures = replace(made_pass(1, at(1, 12)).figures, place=HOSTILE)
+    assert HOSTILE in pass_text(figures, SHOW)  # whoever writes a page escapes it
