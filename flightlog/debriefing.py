@@ -11,7 +11,9 @@ from typing import TYPE_CHECKING
 
 from flightlog.air.air import Air
 from flightlog.air.estimating import estimate_air
+from flightlog.air.ground_way import ground_way_m
 from flightlog.air.wing_polars import expectations
+from flightlog.arrays import Floats
 from flightlog.errors import Note
 from flightlog.measures.approach import measure_approach
 from flightlog.measures.climbs import measure_climbs
@@ -145,13 +147,14 @@ def debrief(
     air = estimate_air(motion, spells, chosen)
     bare_spans = find_flights(motion, air, spells, chosen)
     grounds = find_grounds(motion, bare_spans, tuple(places), chosen)
+    way_m = ground_way_m(motion, air, chosen)
     spans, passes, flights = [], [], []
     for span in bare_spans:
         found = find_passes(motion, air, span, grounds, chosen)
         labelled = replace(span, phases=label_phases(motion, air, span, found, chosen))
         spans.append(labelled)
         passes.append(found)
-        flights.append(_measure(motion, air, labelled, found, grounds, chosen, wing, tuple(places)))
+        flights.append(_measure(motion, air, way_m, labelled, found, grounds, chosen, wing, tuple(places)))
     return Debrief(
         log=_summary(track, motion, air),
         flights=tuple(flights),
@@ -171,6 +174,7 @@ def debrief(
 def _measure(
     motion: Motion,
     air: Air,
+    way_m: Floats,
     span: FlightSpan,
     passes: tuple[PassSpan, ...],
     grounds: tuple[Ground, ...],
@@ -179,11 +183,11 @@ def _measure(
     places: tuple[Place, ...],
 ) -> Flight:
     """All measures of one flight."""
-    overview = measure_overview(motion, span)
-    glides = measure_glides(motion, air, span, settings)
+    overview = measure_overview(motion, span, way_m)
+    glides = measure_glides(motion, air, span, settings, way_m)
     blocks = glide_blocks(motion, air, span, settings)
     polars = draw_polars(blocks, expectations(settings.wing_class, wing))
-    climbs = measure_climbs(motion, air, span, settings, wing, polars)
+    climbs = measure_climbs(motion, air, span, settings, wing, polars, way_m)
     return Flight(
         number=span.number,
         takeoff=measure_takeoff(motion, span, places, settings),

@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from flightlog.air.air import Air
-from flightlog.arrays import Floats
+from flightlog.air.ground_way import ground_way_m
+from flightlog.arrays import Floats, Ints
 from flightlog.motion.motion import Motion
+from flightlog.settings import Settings
 
 LEAST_HEIGHT_SD_M = 0.4
 """No recorder's smoothed pressure height is better (0.3 m of sensor noise, M 1)."""
@@ -57,64 +59,109 @@ class Stretch:
     way_sd_share: float  # standard deviation of the way over the ground, as a share of it
 
 
-def _with_ends(motion: Motion, start_s: float, end_s: float) -> tuple[Floats, Callable[[Floats], Floats]]:
-    """Times of the fixes inside with both ends added, and how to cut a column of the motion to them."""
-    time = motion.time_s
-    first, stop = (int(i) for i in np.searchsorted(time, [start_s, end_s], side="right"))
-    places = []
-    for at_s, i in ((start_s, first), (end_s, stop)):
-        left = min(max(i - 1, 0), time.size - 2)
-        share = (at_s - time[left]) / (time[left + 1] - time[left])
-        places.append((left, float(min(max(share, 0.0), 1.0))))
+class _Sums:
+    """Running sums over the whole log, so that a stretch costs two look-ups a figure."""
 
-    def column(values: Floats) -> Floats:
-        cut = np.empty(stop - first + 2)
-        cut[1:-1] = values[first:stop]
-        for end, (left, share) in zip((0, -1), places, strict=True):
-            cut[end] = values[left] if share == 0 else values[left] * (1.0 - share) + values[left + 1] * share
-        return cut
+    def __init__(self, motion: Motion, air: Air, way_m: Floats):
+        time = motion.time_s
+        seconds = np.diff(time)
+        speed = 0.5 * (air.airspeed_mps[1:] + air.airspeed_mps[:-1])
+        known = np.isfinite(speed)
+        silent = np.where(np.diff(motion.piece) != 0, seconds, 0.0)
+        self.time_s = time
+        self.columns = np.zeros((8, time.size))
+        steps = [_trapezium(values, seconds) for values in (
+            motion.velocity_east_mps, motion.velocity_north_mps, motion.altitude_m, air.density_kgm3
+        )]  # fmt: skip
+        steps += [way_m, np.where(known, speed, 0.0) * seconds, np.where(known, seconds, 0.0), silent]
+        np.cumsum(np.stack(steps), axis=1, out=self.columns[:, 1:])
+        wind = np.stack([air.wind_east_mps, air.wind_north_mps, air.wind_sd_mps])
+        windy = np.isfinite(wind).all(axis=0)
+        self.winds = np.zeros((4, time.size + 1))
+        np.cumsum(np.vstack([np.where(windy, wind, 0.0), windy]), axis=1, out=self.winds[:, 1:])
 
-    return column(time), column
+    def between(self, start_s: Floats, end_s: Floats) -> Floats:
+        """(8, k) integrals from start to end: east, north, height, density, way, airspeed, its time, silence."""
+        return np.stack(
+            [np.interp(end_s, self.time_s, c) - np.interp(start_s, self.time_s, c) for c in self.columns]
+        )
+
+    def wind(self, first: int, stop: int) -> tuple[float, float, float] | None:
+        """Mean wind east and north of the fixes, and its sd; None where it is not known."""
+        east, north, sd, count = self.winds[:, stop] - self.winds[:, first]
+        if stop <= first or count < LEAST_WIND_SHARE * (stop - first):
+            return None
+        return float(east / count), float(north / count), float(sd / count)
 
 
-def stretch(motion: Motion, air: Air, start_s: float, end_s: float, height_sd_m: float) -> Stretch:
-    """The flight from start to end; `height_sd_m` is that of one height, from `smoothed_height_sd_m`.
+def _trapezium(values: Floats, seconds: Floats) -> Floats:
+    """Integral of a column over every step."""
+    return np.asarray(0.5 * (values[1:] + values[:-1]) * seconds)
 
-    Raises ValueError unless `end_s` is after `start_s`.
+
+def stretches(
+    motion: Motion,
+    air: Air,
+    spans_s: Sequence[tuple[float, float]],
+    settings: Settings,
+    way_m: Floats | None = None,
+) -> list[Stretch]:
+    """The flight over each of these times (start, end), UTC seconds.
+
+    `way_m` is `ground_way_m` of the same motion, where it is at hand. Raises ValueError unless each end is after
+    its start.
     """
-    if not end_s > start_s:
-        raise ValueError(f"end_s {end_s} must lie after start_s {start_s}")
-    time, column = _with_ends(motion, start_s, end_s)
-    east, north, altitude = column(motion.east_m), column(motion.north_m), column(motion.altitude_m)
-    seconds = np.diff(time)
-    true_east, true_north = column(motion.velocity_east_mps), column(motion.velocity_north_mps)
-    course = math.atan2(
-        float((seconds * (true_east[1:] + true_east[:-1])).sum()),
-        float((seconds * (true_north[1:] + true_north[:-1])).sum()),
-    )
-    gain_m = float(altitude[-1] - altitude[0])
-    duration_s = end_s - start_s
-    first, stop = (int(i) for i in np.searchsorted(motion.time_s, [start_s, end_s], side="right"))
-    wind = _wind(air, slice(max(first - 1, 0), min(stop + 1, motion.time_s.size)), course)
-    air_way = None if wind is None else _mean_airspeed(column(air.airspeed_mps), seconds)
-    pieces = motion.piece[np.clip(np.arange(first - 1, stop + 1), 0, motion.time_s.size - 1)]
-    silent_s = float(seconds[np.diff(pieces) != 0].sum())
+    if not spans_s:
+        return []
+    start_s, end_s = np.array(spans_s, dtype=np.float64).T
+    if not np.all(end_s > start_s):
+        raise ValueError("every end must lie after its start")
+    sums = _Sums(motion, air, ground_way_m(motion, air, settings) if way_m is None else way_m)
+    integrals = sums.between(start_s, end_s)
+    ends_m = np.interp(np.stack([start_s, end_s]), motion.time_s, motion.altitude_m)
+    places = np.searchsorted(motion.time_s, np.stack([start_s, end_s]), side="right")
+    height_sd_m = smoothed_height_sd_m(motion)
+    return [
+        _stretch(motion, sums, (float(a), float(b)), integrals[:, i], ends_m[:, i], places[:, i], height_sd_m)
+        for i, (a, b) in enumerate(zip(start_s, end_s, strict=True))
+    ]
+
+
+def _stretch(
+    motion: Motion,
+    sums: _Sums,
+    span_s: tuple[float, float],
+    integrals: Floats,
+    ends_m: Floats,
+    places: Ints,
+    height_sd_m: float,
+) -> Stretch:
+    """One stretch from its integrals, its heights at both ends and the places of its fixes."""
+    east, north, height, density, way_m, air_way, air_s, silent_s = (float(value) for value in integrals)
+    duration_s = span_s[1] - span_s[0]
+    start_m, end_m = float(ends_m[0]), float(ends_m[1])
+    first, stop = int(places[0]), int(places[1])
+    held_s = max(min(span_s[1], float(motion.time_s[-1])) - max(span_s[0], float(motion.time_s[0])), 1e-9)
+    course = math.atan2(east, north)
+    wind = sums.wind(max(first - 1, 0), min(stop + 1, motion.time_s.size))
+    known = wind is not None and air_s > 0
+    inside = motion.altitude_m[first:stop]
     return Stretch(
         duration_s=duration_s,
-        gain_m=gain_m,
-        gain_sd_m=height_change_sd_m(motion, duration_s, gain_m, height_sd_m),
-        start_altitude_m=float(altitude[0]),
-        end_altitude_m=float(altitude[-1]),
-        top_altitude_m=float(altitude.max()),
-        way_m=float(np.hypot(np.diff(east), np.diff(north)).sum()),
+        gain_m=end_m - start_m,
+        gain_sd_m=height_change_sd_m(motion, duration_s, end_m - start_m, height_sd_m),
+        start_altitude_m=start_m,
+        end_altitude_m=end_m,
+        top_altitude_m=max(start_m, end_m, float(inside.max()) if inside.size else end_m),
+        way_m=way_m,
         course_deg=math.degrees(course) % 360.0,
-        mean_altitude_m=float(altitude.mean()),
-        density_kgm3=float(np.mean(column(air.density_kgm3))),
-        air_way_m=air_way if air_way is None else air_way * duration_s,
+        mean_altitude_m=height / held_s,
+        density_kgm3=density / held_s,
+        air_way_m=air_way / air_s * duration_s if known else None,
         wind_east_mps=None if wind is None else wind[0],
         wind_north_mps=None if wind is None else wind[1],
         along_sd_mps=None if wind is None else wind[2],
-        tailwind_mps=None if wind is None else wind[3],
+        tailwind_mps=None if wind is None else wind[0] * math.sin(course) + wind[1] * math.cos(course),
         silent_s=silent_s,
         way_sd_share=math.hypot(
             GROUND_WAY_SHARE,
@@ -122,25 +169,6 @@ def stretch(motion: Motion, air: Air, start_s: float, end_s: float, height_sd_m:
             GROUND_WAY_SHARE_SILENT * silent_s / duration_s,
         ),
     )
-
-
-def _wind(air: Air, part: slice, course_rad: float) -> tuple[float, float, float, float] | None:
-    """Mean wind east and north, its sd, and its part along the course; None where it is not known."""
-    east, north, sd = air.wind_east_mps[part], air.wind_north_mps[part], air.wind_sd_mps[part]
-    known = np.isfinite(east) & np.isfinite(north) & np.isfinite(sd)
-    if known.size == 0 or known.mean() < LEAST_WIND_SHARE:
-        return None
-    mean_east, mean_north = float(east[known].mean()), float(north[known].mean())
-    along = mean_east * math.sin(course_rad) + mean_north * math.cos(course_rad)
-    return mean_east, mean_north, float(sd[known].mean()), along
-
-
-def _mean_airspeed(speed: Floats, seconds: Floats) -> float | None:
-    """Mean true airspeed over time, from the fixes that have one."""
-    middle = 0.5 * (speed[1:] + speed[:-1])
-    known = np.isfinite(middle)
-    total = float(seconds[known].sum())
-    return None if total <= 0 else float((middle[known] * seconds[known]).sum()) / total
 
 
 def smoothed_height_sd_m(motion: Motion) -> float:

@@ -172,25 +172,25 @@ def grid_candidates(
     return PolarCandidates(log_ratio, log_airspeed, share, density.ravel() / density.sum(), cell)
 
 
-def sink_in_turn_mps(
-    polars: PolarCandidates, airspeed_mps: float, load: float, density_ratio: float
-) -> tuple[float, float]:
-    """A wing's own sink while circling, and its standard deviation, m/s.
+def sinks_in_turn_mps(
+    polars: PolarCandidates, airspeed_mps: Floats, load: Floats, density_ratio: Floats
+) -> tuple[Floats, Floats]:
+    """A wing's own sink in k turns, and its standard deviations, m/s, (k,) each.
 
     `airspeed_mps` is the true airspeed in the turn, `load` its load factor 1 / cos(bank), `density_ratio` the air
-    density over 1.225 kg/m3.
+    density over 1.225 kg/m3, (k,) each.
 
     Sink n^1.5 w(V_eas / sqrt n) / sqrt(density ratio), M 5. The flown speed says something about the wing as
     well: pilots circle near the speed of least sink, within about 12 % (trade knowledge, no source).
     """
-    flown = airspeed_mps * math.sqrt(density_ratio / load)
+    flown = (airspeed_mps * np.sqrt(density_ratio / load))[:, None]
     least_sink = polars.share * np.exp(polars.log_airspeed)
     weight = polars.weight * np.exp(-0.5 * (np.log(flown / least_sink) / 0.12) ** 2)
-    total = weight.sum()
-    if not total > 0:
-        weight, total = polars.weight, 1.0
+    total = weight.sum(axis=1, keepdims=True)
+    weight = np.where(total > 0, weight / np.where(total > 0, total, 1.0), polars.weight)
     a, b, c = polars.coefficients().T
     speed = np.maximum(flown, 0.9 * least_sink)  # below it the quadratic no longer describes a flying wing
-    sink = load**1.5 / math.sqrt(density_ratio) * ((a * speed + b) * speed + c)
-    mean = float((weight * sink).sum() / total)
-    return mean, math.sqrt(max(float((weight * (sink - mean) ** 2).sum() / total), 1e-6))
+    sink = (load**1.5 / np.sqrt(density_ratio))[:, None] * ((a * speed + b) * speed + c)
+    mean = (weight * sink).sum(axis=1)
+    spread = np.sqrt(np.maximum((weight * (sink - mean[:, None]) ** 2).sum(axis=1), 1e-6))
+    return np.asarray(mean), np.asarray(spread)

@@ -10,14 +10,14 @@ import numpy as np
 
 from flightlog.air.air import Air
 from flightlog.air.cores import CoreFit, RiseSamples, fit_cores
-from flightlog.air.stretches import Stretch, smoothed_height_sd_m, stretch
+from flightlog.air.stretches import Stretch, stretches
 from flightlog.air.turns import bank_from_turn_deg, load_factor
 from flightlog.air.wing_polars import (
     COARSE_SHAPE,
     PolarCandidates,
     candidates,
     expectations,
-    sink_in_turn_mps,
+    sinks_in_turn_mps,
     thinned,
 )
 from flightlog.arrays import Floats
@@ -63,11 +63,12 @@ def measure_climbs(
     settings: Settings,
     wing: Wing | None = None,
     draws: PolarCandidates | None = None,
+    way_m: Floats | None = None,
 ) -> tuple[Climb, ...]:
     """Every climb phase of the flight, in order of time.
 
     `top_altitude_m` is the highest point: that of soaring at one level need not be its end. `mean_climb_mps` is
-    height gained over time taken, both from start to end; its interval holds the error of the two end heights and of
+    height gained over time taken, from start to end; its interval holds the error of the two end heights and of
     the height scale (M 5; wider where only GNSS altitude is there). `airmass_mps` adds the wing's own sink at the
     bank flown: from the polars that fit the flight's own glides (`draws`, from `draw_polars`), else from the
     maker's polar or the class; their uncertainty is part of the interval. `core` is None where the way flown does
@@ -76,10 +77,9 @@ def measure_climbs(
     phases = [phase for phase in span.phases if phase.kind == "climb" and phase.end_s > phase.start_s]
     polars = None if draws is None else thinned(draws, SINK_DRAWS)
     polars = polars or candidates(expectations(settings.wing_class, wing), COARSE_SHAPE)
-    height_sd_m = smoothed_height_sd_m(motion)
-    flown = [stretch(motion, air, phase.start_s, phase.end_s, height_sd_m) for phase in phases]
+    flown = stretches(motion, air, [(phase.start_s, phase.end_s) for phase in phases], settings, way_m)
     circles = [_circles(motion, air, phase) for phase in phases]
-    sinks = [_own_sink(part, round_, polars) for part, round_ in zip(flown, circles, strict=True)]
+    sinks = _own_sinks(flown, circles, polars)
     cores = _cores(motion, phases, flown, circles, sinks, settings)
     return tuple(
         _climb(number, motion, phase, part, round_, sink, core)
@@ -208,13 +208,18 @@ def turned_deg(motion: Motion, air: Air, first: int, stop: int, direction: str) 
     return float(steps.sum()) * (seconds.size / steps.size)  # the two half steps at the ends turn as well
 
 
-def _own_sink(flown: Stretch, circles: Circles, polars: PolarCandidates) -> tuple[float, float] | None:
-    """The wing's own sink at the speed and bank of a climb, and its sd; None where the airspeed is not known."""
-    if flown.air_way_m is None or flown.air_way_m <= 0:
-        return None
-    load = 1.0 if circles.bank_deg is None else float(load_factor(circles.bank_deg))
-    density = flown.density_kgm3 / SEA_LEVEL_DENSITY_KGM3
-    return sink_in_turn_mps(polars, flown.air_way_m / flown.duration_s, load, density)
+def _own_sinks(
+    flown: list[Stretch], circles: list[Circles], polars: PolarCandidates
+) -> list[tuple[float, float] | None]:
+    """The wing's own sink at the speed and bank of every climb, and its sd; None where no airspeed is known."""
+    known = [i for i, part in enumerate(flown) if part.air_way_m is not None and part.air_way_m > 0]
+    speed = np.array([(flown[i].air_way_m or 0.0) / flown[i].duration_s for i in known])
+    load = np.array([float(load_factor(circles[i].bank_deg or 0.0)) for i in known])
+    density = np.array([flown[i].density_kgm3 / SEA_LEVEL_DENSITY_KGM3 for i in known])
+    sinks: list[tuple[float, float] | None] = [None] * len(flown)
+    for i, mean, spread in zip(known, *sinks_in_turn_mps(polars, speed, load, density), strict=True):
+        sinks[i] = (float(mean), float(spread))
+    return sinks
 
 
 def _cores(
@@ -227,26 +232,43 @@ def _cores(
 ) -> list[Core | None]:
     """Core of every climb that circled long enough, None for the others."""
     cores: list[Core | None] = [None] * len(phases)
-    chosen, windows, samples = [], [], []
-    for i, phase in enumerate(phases):
-        sink, part = sinks[i], flown[i]
-        if phase.mode != "circling" or sink is None or circles[i].turns < settings.core_least_turns:
-            continue
-        if motion.interval_s > settings.core_longest_interval_s:
-            continue
-        if phase.end_s - phase.start_s < settings.core_least_s or part.wind_east_mps is None:
-            continue
-        window = _CoreWindow(motion, phase, (part.wind_east_mps, part.wind_north_mps or 0.0), settings)
-        if not window.is_whole:
-            continue
-        chosen.append(i)
-        windows.append(window)
-        samples.append(window.samples(sink[0]))
-    for i, window, fit in zip(chosen, windows, fit_cores(samples), strict=True):
-        sink = sinks[i]
+    if motion.interval_s > settings.core_longest_interval_s:
+        return cores
+    wanted = [
+        i
+        for i, phase in enumerate(phases)
+        if phase.mode == "circling"
+        and sinks[i] is not None
+        and circles[i].turns >= settings.core_least_turns
+        and phase.end_s - phase.start_s >= settings.core_least_s
+        and flown[i].wind_east_mps is not None
+    ]
+    windows = dict(
+        zip(wanted, _core_windows(motion, [(phases[i], flown[i]) for i in wanted], settings), strict=True)
+    )
+    chosen = [(i, window, sinks[i]) for i, window in windows.items() if window.is_whole]
+    fits = fit_cores([window.samples(sink[0]) for _, window, sink in chosen if sink is not None])
+    for (i, window, sink), fit in zip(chosen, fits, strict=True):
         if fit is not None and sink is not None and _identified(fit, settings):
             cores[i] = window.core(motion, fit, sink[1])
     return cores
+
+
+def _core_windows(motion: Motion, parts: list[tuple[Phase, Stretch]], settings: Settings) -> list[_CoreWindow]:
+    """The window of every climb, all moments looked up at once."""
+    times = []
+    for phase, _ in parts:
+        start_s = max(phase.start_s - settings.core_entry_s, float(motion.time_s[0]))
+        times.append(np.arange(start_s, min(phase.end_s, start_s + settings.core_window_s), GRID_S))
+    if not times:
+        return []
+    at = motion_at(motion, np.concatenate(times))
+    columns = np.stack([at.east_m, at.north_m, at.altitude_m, at.climb_mps])
+    cuts = np.split(columns, np.cumsum([one.size for one in times])[:-1], axis=1)
+    return [
+        _CoreWindow(one, cut, phase.start_s, (part.wind_east_mps or 0.0, part.wind_north_mps or 0.0))
+        for one, cut, (phase, part) in zip(times, cuts, parts, strict=True)
+    ]
 
 
 def _identified(fit: CoreFit, settings: Settings) -> bool:
@@ -261,20 +283,16 @@ def _identified(fit: CoreFit, settings: Settings) -> bool:
 class _CoreWindow:
     """The part of a climb that tells its core: the way in and the first circles."""
 
-    def __init__(self, motion: Motion, phase: Phase, wind: tuple[float, float], settings: Settings):
-        start_s = max(phase.start_s - settings.core_entry_s, float(motion.time_s[0]))
-        times = np.arange(start_s, min(phase.end_s, start_s + settings.core_window_s), GRID_S)
-        at = motion_at(motion, times)
-        known = np.isfinite(at.east_m) & np.isfinite(at.climb_mps) & np.isfinite(at.altitude_m)
+    def __init__(self, times: Floats, columns: Floats, start_s: float, wind: tuple[float, float]):
+        known = np.isfinite(columns).all(axis=0)
         self.time_s: Floats = times[known]
         self.middle_s = float(times.mean())
-        self.east_m, self.north_m = at.east_m[known], at.north_m[known]
-        self.altitude_m, self.climb_mps = at.altitude_m[known], at.climb_mps[known]
+        self.east_m, self.north_m, self.altitude_m, self.climb_mps = columns[:, known]
         self.is_whole = bool(known.mean() > LEAST_KNOWN_SHARE)
         since = self.time_s - self.middle_s
         self.east_m = self.east_m - wind[0] * since
         self.north_m = self.north_m - wind[1] * since
-        inside = self.time_s >= phase.start_s
+        inside = self.time_s >= start_s
         if self.is_whole and inside.any():
             self.centre = (float(self.east_m[inside].mean()), float(self.north_m[inside].mean()))
             self.mean_altitude_m = float(self.altitude_m.mean())

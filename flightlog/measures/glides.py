@@ -5,7 +5,8 @@ from __future__ import annotations
 import math
 
 from flightlog.air.air import Air
-from flightlog.air.stretches import Stretch, smoothed_height_sd_m, stretch
+from flightlog.air.stretches import Stretch, stretches
+from flightlog.arrays import Floats
 from flightlog.estimates import NORMAL_95, Estimate, normal_estimate
 from flightlog.measures.overview import instant
 from flightlog.measures.results import Glide
@@ -17,7 +18,9 @@ AIRSPEED_FLOOR_SD_MPS = 0.1
 """Error of the mean ground speed of a glide: the slow part of GNSS noise (M 1)."""
 
 
-def measure_glides(motion: Motion, air: Air, span: FlightSpan, settings: Settings) -> tuple[Glide, ...]:
+def measure_glides(
+    motion: Motion, air: Air, span: FlightSpan, settings: Settings, way_m: Floats | None = None
+) -> tuple[Glide, ...]:
     """Every glide phase of the flight, in order of time.
 
     `distance_m` is the path over the ground and the ratios are path over height lost, as flown: neither is
@@ -26,13 +29,11 @@ def measure_glides(motion: Motion, air: Air, span: FlightSpan, settings: Setting
     `glide_least_loss_m`, or where the sink was below `glide_least_sink_mps`: it would only say "far". Through the
     air, it also is None where the wind is not known. Error of the airspeed: that of the wind along the way (M 6).
     """
-    height_sd_m = smoothed_height_sd_m(motion)
     glides = [phase for phase in span.phases if phase.kind == "glide" and phase.end_s > phase.start_s]
+    flown = stretches(motion, air, [(phase.start_s, phase.end_s) for phase in glides], settings, way_m)
     return tuple(
-        _glide(
-            number, motion, stretch(motion, air, phase.start_s, phase.end_s, height_sd_m), phase.start_s, settings
-        )
-        for number, phase in enumerate(glides, start=1)
+        _glide(number, motion, part, phase.start_s, settings)
+        for number, (phase, part) in enumerate(zip(glides, flown, strict=True), start=1)
     )
 
 

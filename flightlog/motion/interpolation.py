@@ -58,6 +58,18 @@ def motion_at(motion: Motion, time_s: npt.ArrayLike) -> MotionSamples:
     return MotionSamples(wanted, *columns)
 
 
+def altitudes_at(motion: Motion, time_s: Floats) -> Floats:
+    """The smoothed altitudes at these times, any shape, as `motion_at` has them; NaN outside the log.
+
+    Inside gaps they are those of the cubic that joins both sides: ask `piece` where that matters.
+    """
+    before = np.clip(np.searchsorted(motion.time_s, time_s, side="right") - 1, 0, len(motion.time_s) - 2)
+    step = motion.time_s[before + 1] - motion.time_s[before]
+    share = (time_s - motion.time_s[before]) / step
+    altitude, _ = _cubic(motion.altitude_m, motion.climb_mps, before, before + 1, step, share)
+    return np.where((share >= 0.0) & (share <= 1.0), altitude, np.nan)
+
+
 def _level(
     motion: Motion, before: Ints, after: Ints, step: Floats, share: Floats
 ) -> tuple[Floats, Floats, Floats, Floats]:

@@ -16,7 +16,7 @@ from flightlog.air.wing_polars import (
     candidates,
     expectations,
     polar_coefficients,
-    sink_in_turn_mps,
+    sinks_in_turn_mps,
 )
 from flightlog.errors import SettingsError
 from flightlog.wings import Wing
@@ -98,9 +98,9 @@ def test_an_unknown_wing_may_have_any_ratio_from_seven_to_nineteen() -> None:
 def test_sink_in_a_turn_grows_with_the_load() -> None:
     # n^1.5 at 45 degrees: 1.6818 (Welch & Irving, The Complete Soaring Pilot's Handbook)
     polars = candidates(expectations("unknown", makers_wing((8.0, 10.0, 12.0, 14.0))))
-    level, sd = sink_in_turn_mps(polars, 9.0, 1.0, 1.0)
     load = np.sqrt(2.0)
-    banked, _ = sink_in_turn_mps(polars, 9.0 * np.sqrt(load), load, 1.0)
+    speeds = np.array([9.0, 9.0 * np.sqrt(load)])
+    (level, banked), (sd, _) = sinks_in_turn_mps(polars, speeds, np.array([1.0, load]), np.ones(2))
     assert banked / level == pytest.approx(1.6818, abs=1e-3)
     assert 0.0 < sd < 0.3
 
