@@ -11,6 +11,7 @@ from flightlog.writers import ground_tables
 from flightlog.writers import page_tables as tables
 from flightlog.writers.chart_data import flight_charts
 from flightlog.writers.display import UNKNOWN, Display, flight_count
+from flightlog.writers.landing_words import NO_ADVICE, STABILISED, what_to_look_at
 from flightlog.writers.page_parts import FlightSection, Page, Table
 from flightlog.writers.page_story import flight_facts, log_facts, story
 
@@ -48,6 +49,8 @@ def _section(debrief: Debrief, flight: Flight, show: Display) -> FlightSection:
         facts=flight_facts(flight, show),
         charts=flight_charts(debrief, flight, show),
         tables=tuple(folded_if_long(without_blank_columns(table)) for table in _tables(flight, show)),
+        looks=what_to_look_at(flight.passes, show),
+        look_notes=(STABILISED, NO_ADVICE) if flight.passes else (),
     )
 
 

@@ -119,6 +119,8 @@ class FlightSection:
     facts: tuple[Fact, ...]
     charts: tuple[Chart, ...]
     tables: tuple[Table, ...]
+    looks: tuple[str, ...] = ()  # what to look at in its passes, a text each
+    look_notes: tuple[str, ...] = ()  # what they are held against, and what they are not
 
 
 @dataclass(frozen=True)

@@ -208,3 +208,17 @@ def test_estimates_as_text(estimate, kind, text):
 def test_spans_of_time():
     assert METRIC.span(moment(0), moment(59.96)).replace("\u00a0", " ") == "1:00 min"
     assert METRIC.span(moment(0), moment(3600)).replace("\u00a0", " ") == "1:00:00 h"
+
+
+def test_the_page_says_what_to_look_at_in_the_passes():
+    section = page_of(made_debrief()).flights[0]
+    assert len(section.looks) == 3
+    assert section.looks[0].startswith("First pass at Windy Top")
+    assert any("no advice" in note for note in section.look_notes)
+
+
+def test_without_passes_there_is_nothing_to_look_at():
+    made = made_debrief()
+    bare = replace(made, flights=(replace(made.flights[0], passes=()),), pass_spans=((),))
+    section = page_of(bare).flights[0]
+    assert section.looks == section.look_notes == ()
