@@ -131,11 +131,18 @@ def _known_course(grounds: tuple[Ground, ...], span: FlightSpan) -> float | None
 
 
 def _pattern(final: _Final, settings: Settings) -> str:
-    """Which pattern was flown in the last `pattern_look_s` below `pattern_height_m`.
+    """Which pattern was flown in the last `pattern_look_s` below `pattern_height_m`, flare left out.
 
-    From the heading through the air against that at the end. Straight in: no clear turn. A circuit turns one way
-    from the downwind or base leg to the final; an eight turns to alternate sides on the base side, held into the
-    wind, never downwind between them. Circling down, and anything else, is `other`.
+    By the geometry of the heading through the air, against that into the wind (its mean at the end):
+    *figure of eight*: two or more turns of `pattern_turn_deg` and more to alternate sides, one after the other, on
+    the base side: never downwind (`pattern_downwind_deg`) between them; *straight in*: no turn of
+    `pattern_straight_deg` in the last `pattern_straight_s`; *circuit*: one turn of `pattern_circuit_deg` or more,
+    to one side, from the downwind leg over base to the final, in the last `pattern_circuit_s`; *other*: anything
+    else, as circling down to the final (a turn beyond `pattern_circle_deg`).
+
+    Notes
+    -----
+    Weak where the pilot mixes them: an approach in S-turns to a circuit reads as a figure of eight.
     """
     end = final.time_s[-1]
     look = (final.height_m <= settings.pattern_height_m) & (final.time_s >= end - settings.pattern_look_s)
@@ -143,24 +150,21 @@ def _pattern(final: _Final, settings: Settings) -> str:
     if np.count_nonzero(look) < 3:
         return "other"
     heading = np.degrees(final.heading_rad[look])
-    swings = heading_swings_deg(heading, settings.pattern_swing_deg)
     last = final.heading_rad[look][-round(COURSE_S / STEP_S) // 2 :]
     into_wind = math.degrees(math.atan2(np.sin(last).sum(), np.cos(last).sum()))
     off = np.abs((heading - into_wind + 180.0) % 360.0 - 180.0)
     downwind = np.flatnonzero(off > settings.pattern_downwind_deg)
-    if not swings:
-        return "straight_in"
-    if max(abs(swing) for swing in swings) > settings.pattern_circle_deg:
-        return "other"
-    since = heading[downwind[-1] :] if len(downwind) else heading
-    large = [
-        s for s in heading_swings_deg(since, settings.pattern_swing_deg) if abs(s) >= settings.pattern_turn_deg
-    ]
-    if len(large) >= 2:
+    on_base = heading[downwind[-1] :] if len(downwind) else heading
+    turns = [abs(swing) for swing in heading_swings_deg(on_base, settings.pattern_swing_deg)]
+    if sum(settings.pattern_turn_deg <= turn <= settings.pattern_circle_deg for turn in turns) >= 2:
         return "figure_of_eight"
-    if len(downwind) * STEP_S >= settings.pattern_downwind_s or large:
+    if np.ptp(heading[final.time_s[look] >= end - settings.pattern_straight_s]) < settings.pattern_straight_deg:
+        return "straight_in"
+    late = heading[final.time_s[look] >= end - settings.pattern_circuit_s]
+    largest = max((abs(swing) for swing in heading_swings_deg(late, settings.pattern_swing_deg)), default=0.0)
+    if settings.pattern_circuit_deg <= largest <= settings.pattern_circle_deg:
         return "circuit"
-    return "straight_in"
+    return "other"
 
 
 def heading_swings_deg(heading_deg: Floats, least_deg: float) -> list[float]:

@@ -132,3 +132,28 @@ def test_speed_at_touchdown_is_that_of_flying_in_not_of_standing(interval_s):
     span = FlightSpan(1, EPOCH_S, EPOCH_S, touch, False, False, 0.5, 0.5, 0, int(60 / interval_s))
     approach = measure_approach(motion, air, span, (), PARAGLIDER)
     assert approach.ground_speed_at_touchdown_mps == pytest.approx(4.5, abs=0.3)
+
+
+def pattern_of(legs, *, altitude_m):
+    """The pattern of an approach made of these legs in still air."""
+    path = fly(legs, altitude_m=altitude_m)
+    motion, air = observed(path, wind=(0.0, 0.0))
+    last = float(motion.time_s[-1])
+    span = FlightSpan(1, EPOCH_S, EPOCH_S, last, False, False, 0.5, 0.5, 0, len(motion.time_s))
+    return measure_approach(motion, air, span, (), PARAGLIDER).pattern
+
+
+def test_circling_down_to_the_final_is_no_circuit():
+    legs = [Leg(60, 10.0), Leg(60, 10.0, -1.2, turn_degps=18.0), Leg(10, 10.0, -1.2)]
+    assert pattern_of(legs, altitude_m=1084.0) == "other"
+
+
+def test_circling_before_the_downwind_leg_does_not_hide_the_circuit():
+    circuit = [Leg(15, 10.0, -1.0), Leg(10, 10.0, -1.2, turn_degps=18.0), Leg(18, 10.0, -1.0)]
+    legs = [Leg(60, 10.0), Leg(40, 10.0, -1.0, turn_degps=18.0), *circuit]
+    assert pattern_of(legs, altitude_m=1085.0) == "circuit"
+
+
+def test_a_long_straight_final_is_straight_in_whatever_came_before():
+    legs = [Leg(60, 10.0), Leg(40, 10.0, -1.0, turn_degps=18.0), Leg(45, 10.0, -1.0)]
+    assert pattern_of(legs, altitude_m=1085.0) == "straight_in"
