@@ -1,7 +1,8 @@
 """Wing or wheels: a second look at every stretch that moved, with more than a second's worth of evidence.
 
 Second by second a smooth flight and a road look alike. Over minutes they do not: in any wind a wing keeps its
-speed through the air, so its velocities over ground lie on a circle about the wind; a car stops, starts and races.
+speed through the air, so its velocities over ground lie on a circle about the wind; a car stops, starts and races,
+and its height is the road's.
 """
 
 from __future__ import annotations
@@ -12,31 +13,43 @@ from itertools import pairwise
 import numpy as np
 
 from flightlog.arrays import Floats
+from flightlog.motion.evidence import Grid
 from flightlog.motion.motion import Motion, Spell
+from flightlog.motion.stops import standing
 from flightlog.settings import Settings
 
 WIND_SD_MPS = 5.0
 """Prior of one wind component before any data: 10 m/s is the most a foot-launched wing flies in."""
 AIRSPEED_MPS, AIRSPEED_SD_MPS = 10.5, 2.5
 FITS = 8
+ENDS_S = 8.0
+"""Beside a stretch the pilot stands; its bounds are good to a few seconds."""
+LOOSE_M = 3.0
+"""More height lost or gained over one place than recorders feign (M 1)."""
 PART_S = 180.0
 """Long enough for several headings, short enough for one wind and height."""
 MOST_PARTS = 9
 """Their median is sure enough; more only take time."""
 
 
-def by_wing_or_wheels(motion: Motion, spells: tuple[Spell, ...], settings: Settings) -> tuple[Spell, ...]:
+def by_wing_or_wheels(
+    motion: Motion, grid: Grid, spells: tuple[Spell, ...], settings: Settings
+) -> tuple[Spell, ...]:
     """The spells with flights and drives told apart over whole stretches.
 
     A stretch of `carrier_least_s` or more is a drive when the speed through the air that fits it best is missed by
-    more than `drive_spread_mps` (root mean square), a flight when it is missed by less than `flight_spread_mps`
-    and height shakes; between them the label stays. A shorter stretch goes with the drive next to it: nobody lays
-    out or packs a wing in `carrier_change_s`. Recorded at more than `carrier_longest_interval_s`, speeds in
+    more than `drive_spread_mps` (root mean square; `blurred_drive_spread_mps` where a slow recorder shows no
+    stop), or by more than `stopping_spread_mps` where it also stands at traffic stops and its height keeps to the
+    ground. It is a flight when the speed is missed by less than `flight_spread_mps` and height shakes; between
+    them the label stays. A shorter stretch goes with the drive next to it: nobody lays out or packs a wing in
+    `carrier_change_s`. Recorded at more than `carrier_longest_interval_s`, speeds in
     circles are too blurred to tell, and nothing is changed.
     """
     if motion.interval_s > settings.carrier_longest_interval_s:
         return spells
-    changed = [_second_look(motion, spell, settings) if spell.kind != "ground" else spell for spell in spells]
+    changed = [
+        _second_look(motion, grid, spell, settings) if spell.kind != "ground" else spell for spell in spells
+    ]
     moved = [number for number, spell in enumerate(changed) if spell.kind != "ground"]
     for order in (moved, moved[::-1]):
         for before, number in pairwise(order):
@@ -72,18 +85,33 @@ def _joined(spells: list[Spell]) -> tuple[Spell, ...]:
     return tuple(joined)
 
 
-def _second_look(motion: Motion, spell: Spell, settings: Settings) -> Spell:
-    """The spell with the label that its speeds ask for."""
+def _second_look(motion: Motion, grid: Grid, spell: Spell, settings: Settings) -> Spell:
+    """The spell with the label that its speeds and stops ask for."""
     if spell.end_s - spell.start_s < settings.carrier_least_s:
         return spell
     spread = airspeed_spread_mps(motion, spell.start_s, spell.end_s)
+    stopped_s, loose_share = _stops_and_looseness(grid, spell)
+    stops = stopped_s >= settings.traffic_stop_share * (spell.end_s - spell.start_s)
+    on_a_road = stops and loose_share <= settings.road_loose_share
+    blurred = motion.interval_s > settings.slow_recorder_s and not stops
+    if spread > (settings.blurred_drive_spread_mps if blurred else settings.drive_spread_mps) or (
+        on_a_road and spread > settings.stopping_spread_mps
+    ):
+        return replace(spell, kind="vehicle")
     low, high = np.searchsorted(motion.time_s, [spell.start_s, spell.end_s])
     shakes = np.std(motion.climb_mps[low:high]) > settings.least_climb_spread_mps
-    if spread > settings.drive_spread_mps:
-        return replace(spell, kind="vehicle")
-    if spread < settings.flight_spread_mps and shakes:
+    if spread < settings.flight_spread_mps and shakes and not on_a_road:
         return replace(spell, kind="air")
     return spell
+
+
+def _stops_and_looseness(grid: Grid, spell: Spell) -> tuple[float, float]:
+    """Seconds stood still within a stretch without its ends, and the share whose height no slope explains."""
+    inside = (grid.time_s > spell.start_s + ENDS_S) & (grid.time_s < spell.end_s - ENDS_S)
+    if not inside.any():
+        return 0.0, 0.0
+    stopped = float(np.count_nonzero(standing(grid)[inside])) * grid.step_s
+    return stopped, float(np.mean(grid.loose_m[inside] > LOOSE_M))
 
 
 def _beside_a_drive(spell: Spell, other: Spell, settings: Settings) -> Spell:
