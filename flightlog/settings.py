@@ -184,13 +184,13 @@ class Settings:
     pattern_height_m: float = 100.0  # circuits start lower: 150-200 m abeam, sailplanes; 50-100 m, foot-launched
     pattern_final_deg: float = 35.0  # track this near the final course is on final; crabs and gusts stay below 30
     pattern_swing_deg: float = 30.0  # smaller swings of heading are corrections
-    pattern_turn_deg: float = 80.0  # a turn of an eight on base, from one side to the other, is 90-180; gusts take 10
+    pattern_turn_deg: float = 80.0  # a turn of an eight on base, from one side to the other, is 90-180, less gusts
     pattern_look_s: float = 90.0  # downwind, base and final take 40-90 s
     pattern_straight_s: float = 40.0  # the last 300-400 m; a final out of a circuit lasts 10-25 s (trade)
     pattern_straight_deg: float = 60.0  # turned in all, gusts and corrections included
     pattern_circuit_deg: float = 120.0  # downwind to final is 180, from a base leg askew 120
     pattern_circuit_s: float = 50.0  # from the end of the downwind leg to touchdown (trade: 20-45)
-    pattern_downwind_deg: float = 150.0  # a downwind leg heads 180 from the final; turns of an eight overshoot to 140
+    pattern_downwind_deg: float = 150.0  # a downwind leg heads 180 off the final; eights overshoot to 140
     pattern_circle_deg: float = 330.0  # more is circling down, which is taught nowhere near the ground
     unsteady_below_m: float = 20.0  # the last 10-20 s; wings level by then (stabilised approach, scaled down)
     unsteady_sink_mps: float = 3.0  # more than 1000 ft/min is unstable for airliners; a foot wing sinks 1-2 m/s

@@ -64,7 +64,7 @@ def measure_passes(motion: Motion, air: Air, passes: tuple[PassSpan, ...], setti
 def _measured(motion: Motion, air: Air, number: int, one: PassSpan, settings: Settings) -> Pass:
     """One pass with its figures."""
     way = _way(motion, one.ground, one.start_s, one.end_s)
-    final = way.time_s >= one.end_s - FINAL_S
+    final = way.time_s >= min(one.end_s, float(way.time_s[-1])) - FINAL_S  # a gap may hide the very end
     course = math.atan2(float(way.velocity_east_mps[final].mean()), float(way.velocity_north_mps[final].mean()))
     return Pass(
         number=number,
@@ -87,12 +87,14 @@ def _measured(motion: Motion, air: Air, number: int, one: PassSpan, settings: Se
 
 
 def _way(motion: Motion, ground: Ground, start_s: float, end_s: float) -> _Way:
-    """The stretch relative to the ground, gaps left out; at least one step."""
+    """The stretch relative to the ground, gaps left out; the last fix before its end where it is all gap."""
     times = np.append(np.arange(start_s, end_s, STEP_S), end_s)
     samples = motion_at(motion, times)
     known = np.isfinite(samples.altitude_m) & np.isfinite(samples.velocity_east_mps)
     if not known.any():
-        known[-1] = True
+        before = max(int(np.searchsorted(motion.time_s, end_s, side="right")) - 1, 0)
+        times = motion.time_s[before : before + 1]
+        samples, known = motion_at(motion, times), np.array([True])
     east, north = samples.east_m[known], samples.north_m[known]
     points = [(ground.east_m, ground.north_m), *zip(ground.touch_east_m, ground.touch_north_m, strict=True)]
     return _Way(

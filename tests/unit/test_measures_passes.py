@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -157,3 +159,19 @@ def test_circling_before_the_downwind_leg_does_not_hide_the_circuit():
 def test_a_long_straight_final_is_straight_in_whatever_came_before():
     legs = [Leg(60, 10.0), Leg(40, 10.0, -1.0, turn_degps=18.0), Leg(45, 10.0, -1.0)]
     assert pattern_of(legs, altitude_m=1085.0) == "straight_in"
+
+
+def test_a_pass_whose_end_lies_in_a_gap_is_measured_where_it_was_recorded():
+    """No warning of an empty mean and no NaN: the last 8 s that the log holds stand for the last 8 s."""
+    motion, air, span, ground = flown(GO_AROUND, 75.8, landed=False)
+    (one,) = find_passes(motion, air, span, (ground,), PARAGLIDER)
+    gap = (motion.time_s < one.end_s - 12.0) | (motion.time_s > one.end_s + 12.0)
+    fields = {name: value[gap] if isinstance(value, np.ndarray) else value for name, value in vars(motion).items()}
+    after = np.flatnonzero(np.diff(fields["time_s"]) > 20.0)[0] + 1
+    fields["piece"] = (np.arange(len(fields["time_s"])) >= after).astype(np.int64)
+    broken, holed = type(motion)(**fields), replace(air, wind_east_mps=air.wind_east_mps[gap],
+        wind_north_mps=air.wind_north_mps[gap], wind_sd_mps=air.wind_sd_mps[gap])  # fmt: skip
+    for start_s in (one.start_s, one.end_s - 6.0):  # some of it recorded, none of it recorded
+        (measured,) = measure_passes(broken, holed, (replace(one, start_s=start_s),), PARAGLIDER)
+        assert measured.ground_speed_mps == pytest.approx(4.5, abs=1.5)
+        assert measured.sink_mps == pytest.approx(1.2, abs=0.5)
