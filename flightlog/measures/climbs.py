@@ -142,8 +142,9 @@ def _best_climb_mps(motion: Motion, phase: Phase) -> float | None:
     if phase.end_s - phase.start_s < BEST_S:
         return None
     starts = np.append(np.arange(phase.start_s, phase.end_s - BEST_S, 1.0), phase.end_s - BEST_S)
-    low = np.interp(starts, motion.time_s, motion.altitude_m)
-    high = np.interp(starts + BEST_S, motion.time_s, motion.altitude_m)
+    first, stop = np.searchsorted(motion.time_s, [phase.start_s, phase.end_s])
+    near = slice(max(int(first) - 1, 0), int(stop) + 1)
+    low, high = np.interp(np.stack([starts, starts + BEST_S]), motion.time_s[near], motion.altitude_m[near])
     return float((high - low).max() / BEST_S)
 
 

@@ -35,33 +35,29 @@ def search_mask(grid: FlightGrid, free: Bools, circling: Bools, settings: Settin
     gained nothing are search.
     """
     found = np.zeros(free.size, dtype=bool)
+    turning = _turning(grid, free, settings)
+    edges = np.flatnonzero((np.diff(turning) != 0) | (np.diff(circling) != 0)) + 1
     for start, stop in runs(free):
-        turning = np.zeros_like(free)
-        turning[start:stop] = _turning(grid, start, stop, settings)
-        edges = (_edges(turning, start, stop), _edges(circling, start, stop))
-        bounds = np.unique(np.concatenate([[start, stop], *edges]))
+        first, last = np.searchsorted(edges, [start + 1, stop])
+        bounds = np.concatenate([[start], edges[first:last], [stop]])
         _mark_search(grid, bounds, circling, settings, found)
     return found
 
 
-def _turning(grid: FlightGrid, start: int, stop: int, settings: Settings) -> Bools:
-    """Steps of [start, stop) at which the direction through the air turns by `leg_turn_deg` within 12 s."""
+def _turning(grid: FlightGrid, free: Bools, settings: Settings) -> Bools:
+    """Steps at which the direction through the air turns by `leg_turn_deg` within 12 s, all of them free."""
     half = grid.steps(6.0)
-    turning = np.zeros(stop - start, dtype=bool)
-    if turning.size < 2 * half + 2:
+    turning = np.zeros(free.size, dtype=bool)
+    taken = np.concatenate([[0], np.cumsum(~free)])
+    middle = np.flatnonzero(taken[2 * half + 1 :] == taken[: -2 * half - 1]) + half
+    if middle.size == 0:
         return turning
-    x, y = grid.air_east_m[start:stop], grid.air_north_m[start:stop]
-    middle = np.arange(half, x.size - half)
+    x, y = grid.air_east_m, grid.air_north_m
     before = np.stack([x[middle] - x[middle - half], y[middle] - y[middle - half]])
     after = np.stack([x[middle + half] - x[middle], y[middle + half] - y[middle]])
     across, along = before[0] * after[1] - before[1] * after[0], np.sum(before * after, axis=0)
     turning[middle] = np.degrees(np.abs(np.arctan2(across, along))) > settings.leg_turn_deg
     return turning
-
-
-def _edges(mask: Bools, start: int, stop: int) -> Ints:
-    """Steps inside [start, stop) at which a mask changes."""
-    return np.flatnonzero(np.diff(mask[start:stop].astype(np.int8))) + start + 1
 
 
 def _mark_search(grid: FlightGrid, bounds: Ints, circling: Bools, settings: Settings, found: Bools) -> None:

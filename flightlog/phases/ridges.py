@@ -23,9 +23,8 @@ def ridge_mask(grid: FlightGrid, free: Bools, settings: Settings) -> Bools:
     """
     found = np.zeros(grid.time_s.size, dtype=bool)
     sums = _moment_sums(grid)
-    for start, stop in runs(free):
-        for window_s in WINDOWS_S:
-            _mark_windows(grid, sums, start, stop, grid.steps(window_s), settings, found)
+    for window_s in WINDOWS_S:
+        _mark_windows(grid, sums, free, grid.steps(window_s), settings, found)
     kept = np.zeros_like(found)
     for start, stop in runs(found & free):
         first, last = _trim_to_strip(grid, start, stop)
@@ -76,12 +75,13 @@ def _is_held(grid: FlightGrid, first: int, last: int, settings: Settings) -> boo
 
 
 def _mark_windows(
-    grid: FlightGrid, sums: Floats, start: int, stop: int, width: int, settings: Settings, found: Bools
+    grid: FlightGrid, sums: Floats, free: Bools, width: int, settings: Settings, found: Bools
 ) -> None:
-    """Mark every window of `width` steps inside [start, stop) that looks like beats."""
-    if stop - start <= width:
+    """Mark every window of `width` steps, all of it free, that looks like beats."""
+    taken = np.concatenate([[0], np.cumsum(~free)])
+    a = np.flatnonzero(taken[width + 1 :] == taken[: -width - 1])
+    if a.size == 0:
         return
-    a = np.arange(start, stop - width)
     b = a + width
     duration_s = width * grid.step_s
     rise_mps = (grid.altitude_m[b] - grid.altitude_m[a]) / duration_s
@@ -90,8 +90,10 @@ def _mark_windows(
     long_rms, wide_rms = _extent(sums, a, b)
     strip = (wide_rms < settings.ridge_width_share * long_rms) | (long_rms < settings.ridge_patch_m)
     good = (rise_mps > settings.ridge_least_mps) & (net_m < settings.ridge_net_share * flown_m) & strip
-    for first, last in runs(good):
-        found[a[first] : b[last - 1] + 1] = True
+    edges = np.zeros(found.size + 1, dtype=np.int64)
+    np.add.at(edges, a[good], 1)
+    np.add.at(edges, b[good] + 1, -1)
+    found |= np.cumsum(edges[:-1]) > 0
 
 
 def _moment_sums(grid: FlightGrid) -> Floats:
