@@ -17,6 +17,19 @@ from flightlog.phases.padtrack import PadTrack, pad_track
 from flightlog.phases.phases import FlightSpan
 from flightlog.settings import Settings
 
+PASS_DEFINITION = (
+    "A pass is an approach, meant to land, to a place whose use has top_landing, or, without a places file, to"
+    " ground from which the log took off or on which it landed at that height.",
+    "It starts at the last highest point before it, 60 s at most, and ends at touchdown or, when broken off, at"
+    " the decision: the moment the pilot's controls change.",
+    "A low point near the place collects evidence: how low, how steadily it came down, whether the straight way"
+    " on would have touched near the place, whether it flew into the wind and came from the downwind side. With"
+    " much evidence it is a go-around; with less it is listed as possible and not counted.",
+    "A go-around regains height: a descent that goes on past the place as before is none, and one that only sinks"
+    " less from there is listed as possible. Low points without a climb away between them are one pass.",
+)
+"""What a pass is, in words to be shown with the figures; the numbers stand in Settings (`pass_`, `attempt_`)."""
+
 
 @dataclass(frozen=True, eq=False)
 class PassSpan:

@@ -9,6 +9,7 @@ from functools import cache
 from importlib import resources
 
 from flightlog.measures import pass_details, passes
+from flightlog.phases import approaches
 from flightlog.settings import Settings
 from flightlog.writers.display import UNKNOWN
 from flightlog.writers.page_parts import Column, Table
@@ -19,19 +20,14 @@ PASS_PREFIXES = (
     "decision_",
     "regain_",
     "ground_",
+    "same_spot_",
     "place_level",
     "top_landing_",
     "unsteady_",
 )
 """The settings that decide what a pass is, and where it may be."""
 PASS_DEFINITION = (
-    "A pass is an approach, meant to land, to a place whose use has top_landing, or, without a places file, to"
-    " ground from which the log took off or on which it landed at that height.",
-    "It starts at the last highest point before it, 60 s at most, and ends at touchdown or, when broken off, at"
-    " the decision: the moment the pilot's controls change.",
-    "A low point near the place collects evidence: how low, how steadily it came down, whether the straight way"
-    " on would have touched near the place, whether it flew into the wind and came from the downwind side. With"
-    " much evidence it is a go-around; with less it is listed as possible and not counted.",
+    *approaches.PASS_DEFINITION,
     "The way to go is the path flown until touchdown or decision, and what was then left to the place. Too high is"
     " the height above the place at which the straight way on, at the angle over the ground flown in the"
     f" {pass_details.ANGLE_S:.0f} s before, would have crossed it.",
