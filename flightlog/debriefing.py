@@ -26,6 +26,7 @@ from flightlog.measures.passes import measure_passes
 from flightlog.measures.polars import draw_polars, glide_blocks, measure_performance
 from flightlog.measures.results import Flight
 from flightlog.measures.speed_to_fly import measure_speed_to_fly
+from flightlog.measures.thermals import with_thermal_details
 from flightlog.measures.winds import measure_wind
 from flightlog.motion.cleaning import clean_motion
 from flightlog.motion.motion import Motion
@@ -188,6 +189,7 @@ def _measure(
     blocks = glide_blocks(motion, air, span, settings)
     polars = draw_polars(blocks, expectations(settings.wing_class, wing))
     climbs = measure_climbs(motion, air, span, settings, wing, polars, way_m)
+    climbs = with_thermal_details(motion, air, span, climbs, grounds, settings)
     return Flight(
         number=span.number,
         takeoff=measure_takeoff(motion, span, places, settings),

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from flightlog.estimates import Estimate, Wind
+from flightlog.measures.thermals import ThermalDetail
 
 
 @dataclass(frozen=True)
@@ -85,6 +86,7 @@ class Climb:
     core: Core | None
     wind: Wind | None
     note: str | None = None
+    detail: ThermalDetail | None = None  # of a climb in circles
 
 
 @dataclass(frozen=True)

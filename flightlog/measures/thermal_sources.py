@@ -1,0 +1,116 @@
+"""Where the air of a thermal left the ground: traced down against the wind it drifted in.
+
+A parcel that rises at w through wind W has come W h / w downwind from the ground h below; a column that leans and
+stays over its source and a bubble that drifts off obey the same (M 10; von Kaenel 2010).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from flightlog.air.air import Air
+from flightlog.air.field import wind_at
+from flightlog.arrays import Floats
+from flightlog.estimates import NORMAL_95
+from flightlog.motion.motion import Motion
+from flightlog.phases.grounds import Ground
+from flightlog.settings import Settings
+
+PARCEL_SHARE, PARCEL_SHARE_SD = 0.8, 0.35
+"""Rise of a parcel on its way up, as a share of the rise the pilot met, and how uncertain it is (M 10)."""
+CORE_PLACE_SD_M, CIRCLES_PLACE_SD_M = 35.0, 60.0
+"""Per axis: of a core that was fitted, and of the middle of the circles in its stead (M 5)."""
+GROUND_NEAR_M = ((100.0, 7.0), (250.0, 17.0), (500.0, 30.0))
+"""How far the ground lies off that of a known place this near (M 10, median; the sd is 1.5 as much)."""
+GROUND_UNKNOWN_SHARE, GROUND_UNKNOWN_M = 0.35, 150.0
+"""Farther away: this share of the height above the lowest ground known, and so much, in hill country (own)."""
+SOURCE_STEPS = 6
+RAYLEIGH_95 = 2.448
+"""Radius that holds 95 % of a round normal distribution, in standard deviations of one axis."""
+
+
+@dataclass(frozen=True)
+class ThermalSource:
+    """Where the air of the thermal probably left the ground; within `radius_m` of it in 95 of 100 cases."""
+
+    lat_deg: float
+    lon_deg: float
+    altitude_m: float  # of the ground assumed there
+    radius_m: float
+    note: str
+
+
+@dataclass(frozen=True)
+class Lift:
+    """Where and when the thermal was met, to be traced down: place, its sd, height, and the rise of a parcel."""
+
+    time_s: float
+    east_m: float
+    north_m: float
+    place_sd_m: float
+    altitude_m: float
+    rise_mps: float
+
+
+def trace_sources(
+    motion: Motion, air: Air, lifts: list[Lift], grounds: tuple[Ground, ...], settings: Settings
+) -> list[ThermalSource | None]:
+    """The thermals traced down to the ground against the wind, all at once."""
+    if not lifts:
+        return []
+    lowest_m = min([float(np.nanmin(motion.altitude_m)), *(float(ground.level_m.min()) for ground in grounds)])
+    time, east, north, place_sd, altitude, rise = np.array(
+        [(x.time_s, x.east_m, x.north_m, x.place_sd_m, x.altitude_m, x.rise_mps) for x in lifts]
+    ).T
+    ground = np.full(len(lifts), lowest_m)
+    ground_sd = np.hypot(GROUND_UNKNOWN_SHARE * np.maximum(altitude - lowest_m, 0.0), GROUND_UNKNOWN_M)
+    near_m = np.full(len(lifts), np.inf)
+    for again in range(2):  # the second time with the ground that is known near the first answer
+        age_s = np.maximum(altitude - ground, 0.0) / rise
+        step = (np.arange(SOURCE_STEPS) + 0.5) / SOURCE_STEPS
+        times = time[:, None] - age_s[:, None] * step
+        heights = altitude[:, None] - np.maximum(altitude - ground, 0.0)[:, None] * step
+        wind_east, wind_north, wind_sd = (
+            x.reshape(times.shape).mean(axis=1) for x in wind_at(air, times.ravel(), heights.ravel())
+        )
+        source_east, source_north = east - wind_east * age_s, north - wind_north * age_s
+        if again == 0:
+            ground, ground_sd, near_m = _ground_at(source_east, source_north, time, grounds, ground, ground_sd)
+    along_sd = np.hypot(wind_east, wind_north) * np.hypot(age_s * PARCEL_SHARE_SD, ground_sd / rise)
+    radius = np.hypot(RAYLEIGH_95 * np.hypot(place_sd, wind_sd * age_s), NORMAL_95 * along_sd)
+    lat, lon = motion.plane.to_degrees(source_east, source_north)
+    sources: list[ThermalSource | None] = []
+    for k in range(len(lifts)):
+        if not np.isfinite(radius[k]) or radius[k] > settings.thermal_source_radius_m:
+            sources.append(None)
+            continue
+        known = (
+            f"ground as at a place known {near_m[k]:.0f} m away"
+            if np.isfinite(near_m[k])
+            else "ground taken at the lowest height of the log"
+        )
+        note = f"rising at {rise[k]:.1f} m/s, drifting freely with the wind; {known}"
+        sources.append(ThermalSource(float(lat[k]), float(lon[k]), float(ground[k]), float(radius[k]), note))
+    return sources
+
+
+def _ground_at(
+    east_m: Floats,
+    north_m: Floats,
+    time_s: Floats,
+    grounds: tuple[Ground, ...],
+    otherwise_m: Floats,
+    otherwise_sd_m: Floats,
+) -> tuple[Floats, Floats, Floats]:
+    """Height of the ground at these places, its sd, and how far away it is known: infinite where it is not."""
+    level, sd, nearest = otherwise_m.copy(), otherwise_sd_m.copy(), np.full(len(east_m), np.inf)
+    for ground in grounds:
+        away = np.hypot(east_m - ground.east_m, north_m - ground.north_m)
+        closer = (away < nearest) & (away <= GROUND_NEAR_M[-1][0])
+        nearest = np.where(closer, away, nearest)
+        level = np.where(closer, ground.level_at(time_s), level)
+        for reach_m, typical_m in reversed(GROUND_NEAR_M):
+            sd = np.where(closer & (away <= reach_m), 1.5 * typical_m, sd)
+    return level, sd, nearest

@@ -1,0 +1,372 @@
+"""What a thermal was like, beyond its climb: climb by height, the way in and out, centring, lean, and its source.
+
+Everything is seen in the air that drifts with the wind. Definitions marked "own" have no published source.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from flightlog.air.air import Air
+from flightlog.air.stretches import height_change_sd_m, smoothed_height_sd_m
+from flightlog.arrays import Floats
+from flightlog.estimates import NORMAL_95, Estimate, normal_estimate
+from flightlog.measures.thermal_sources import (
+    CIRCLES_PLACE_SD_M,
+    CORE_PLACE_SD_M,
+    PARCEL_SHARE,
+    Lift,
+    ThermalSource,
+    trace_sources,
+)
+from flightlog.motion.motion import Motion
+from flightlog.phases.grounds import Ground
+from flightlog.phases.phases import FlightSpan, Phase
+from flightlog.settings import Settings
+
+if TYPE_CHECKING:
+    from flightlog.measures.results import Climb
+
+STEADY_SHARE = 0.8
+"""Of the usual mean climb over one circle: from there on a climb counts as steady (own)."""
+LEAST_BAND_S = 1.0
+"""A jump of the heights spends less than this in a slice, and tells nothing of the climb there."""
+LEAST_CIRCLES = 3.0
+"""Fewer tell neither a way in and out nor a drift."""
+LEAST_BEST_MPS = 0.5
+"""Centred circles that would climb less give no share worth a figure."""
+CORE_SHAPE_SHARE = 0.10
+"""Error of the rise on centred circles from what is no Gaussian hill (simulated flights)."""
+CENTRE_OFF_M = 25.0
+"""Circles lie off their core by so much, per axis, another way at either end of the climb (M 5: 24-50 m)."""
+CENTRE_WANDER = 1.5
+"""Centres of neighbouring circles wander together: their slope is so much less sure than independent ones say."""
+
+
+@dataclass(frozen=True)
+class ClimbBand:
+    """One band of height of a climb: height gained over the time spent in it, losses included."""
+
+    altitude_low_m: float
+    altitude_high_m: float
+    seconds_s: float
+    climb_mps: Estimate
+
+
+@dataclass(frozen=True)
+class ThermalLean:
+    """How the circles moved while they rose; a lean is an angle from the vertical.
+
+    `drift_mps` is the speed of the circles' centres over the ground, towards `towards_deg`; `track_lean_deg` the
+    lean of their line, atan(drift / climb); `air_lean_deg` that of a thermal drifting freely, atan(wind / rise of
+    the air); `upwind_mps` how much slower than the wind the centres drifted, along the wind: above 0 the pilot
+    kept working upwind.
+    """
+
+    drift_mps: Estimate
+    towards_deg: float
+    track_lean_deg: Estimate
+    air_lean_deg: Estimate | None
+    upwind_mps: Estimate | None
+
+
+@dataclass(frozen=True)
+class ThermalDetail:
+    """A circling climb in detail.
+
+    `bands` are equal slices of its height, 50 to 100 m each. The climb is steady from the first circle whose mean
+    climb reaches 80 % of the usual one to the last that does (own definition); `entry_s` and `leaving_s` are the
+    times before and after, `entry_loss_m` and `leaving_loss_m` the height that steady climbing would have given
+    more in them. `centred_share`: mean climb over what circles of the same radius about the core fitted would have
+    given; 1 is well centred. A field is None where the climb does not tell.
+    """
+
+    bands: tuple[ClimbBand, ...]
+    steady_climb_mps: float | None
+    entry_s: float | None
+    entry_loss_m: float | None
+    leaving_s: float | None
+    leaving_loss_m: float | None
+    centred_share: Estimate | None
+    lean: ThermalLean | None
+    source: ThermalSource | None
+    note: str | None = None
+
+
+@dataclass(frozen=True, eq=False)
+class _Way:
+    """A climb every second or so, in the plane's metres."""
+
+    time_s: Floats
+    altitude_m: Floats
+    east_m: Floats
+    north_m: Floats
+    period_s: float
+
+
+@dataclass(frozen=True)
+class _Steady:
+    """The steady part of a climb and what its ends cost."""
+
+    climb_mps: float
+    start_s: float
+    end_s: float
+    entry_loss_m: float
+    leaving_loss_m: float
+
+
+def with_thermal_details(
+    motion: Motion,
+    air: Air,
+    span: FlightSpan,
+    climbs: tuple[Climb, ...],
+    grounds: tuple[Ground, ...],
+    settings: Settings,
+) -> tuple[Climb, ...]:
+    """The climbs of a flight with `detail` filled in for those in circles; the others as they are."""
+    phases = [phase for phase in span.phases if phase.kind == "climb" and phase.end_s > phase.start_s]
+    height_sd_m = smoothed_height_sd_m(motion)
+    details: dict[int, ThermalDetail] = {}
+    lifts: dict[int, Lift] = {}
+    for i, (phase, climb) in enumerate(zip(phases, climbs, strict=True)):
+        if climb.mode != "circling" or climb.circle_period_s is None:
+            continue
+        way = _way(motion, phase, climb.circle_period_s)
+        if way is None:
+            continue
+        steady = _steady(way) if climb.turns >= LEAST_CIRCLES else None
+        details[i] = ThermalDetail(
+            bands=_bands(motion, way, height_sd_m),
+            steady_climb_mps=None if steady is None else steady.climb_mps,
+            entry_s=None if steady is None else steady.start_s - phase.start_s,
+            entry_loss_m=None if steady is None else steady.entry_loss_m,
+            leaving_s=None if steady is None else phase.end_s - steady.end_s,
+            leaving_loss_m=None if steady is None else steady.leaving_loss_m,
+            centred_share=_centred_share(way, climb, phase, steady, settings),
+            lean=_lean(way, climb) if climb.turns >= LEAST_CIRCLES else None,
+            source=None,
+        )
+        lift = _lift(motion, phase, climb, way, settings)
+        if lift is not None:
+            lifts[i] = lift
+    for i, source in zip(lifts, trace_sources(motion, air, list(lifts.values()), grounds, settings), strict=True):
+        details[i] = replace(details[i], source=source)
+    return tuple(replace(climb, detail=_noted(details.get(i))) for i, climb in enumerate(climbs))
+
+
+def _noted(detail: ThermalDetail | None) -> ThermalDetail | None:
+    """The detail with the reasons of what it lacks."""
+    if detail is None:
+        return None
+    lacks = []
+    if detail.steady_climb_mps is None:
+        lacks.append("too few circles, or too uneven a climb, to tell the ways in and out")
+    if detail.centred_share is None:
+        lacks.append("without a core, or with one too vague, centring is not known")
+    if detail.source is None:
+        lacks.append("too little is known of the wind or the air's rise to trace the source")
+    return replace(detail, note="; ".join(lacks) or None)
+
+
+def _way(motion: Motion, phase: Phase, period_s: float) -> _Way | None:
+    """The climb every second, or every tenth of a circle; None where recording gaps leave less than one circle."""
+    count = int(min(max((phase.end_s - phase.start_s) / 1.0, 2.0), 4000.0)) + 1
+    time = np.linspace(phase.start_s, phase.end_s, count)
+    if phase.end_s - phase.start_s < period_s:
+        return None
+    first, stop = np.searchsorted(motion.time_s, [phase.start_s - 60.0, phase.end_s + 60.0])
+    part = slice(int(first), int(stop))
+    altitude, east, north = (
+        np.interp(time, motion.time_s[part], column[part])
+        for column in (motion.altitude_m, motion.east_m, motion.north_m)
+    )
+    if not np.isfinite(altitude).all():
+        return None
+    return _Way(time, altitude, east, north, period_s)
+
+
+def _bands(motion: Motion, way: _Way, height_sd_m: float) -> tuple[ClimbBand, ...]:
+    """Climb in equal slices of the height between bottom and top; dips below count in the lowest one."""
+    bottom, top = float(way.altitude_m[0]), float(way.altitude_m[-1])
+    if top - bottom < 1.0:
+        return ()
+    edges = np.linspace(bottom, top, math.ceil((top - bottom) / 100.0) + 1)
+    seconds = np.diff(time_below_s(way.time_s, np.clip(way.altitude_m, bottom, top), edges))
+    gain_m = float(edges[1] - edges[0])
+    bands = []
+    for low, high, spent in zip(edges[:-1].tolist(), edges[1:].tolist(), seconds.tolist(), strict=True):
+        if spent > LEAST_BAND_S:
+            sd_mps = height_change_sd_m(motion, spent, gain_m, height_sd_m) / spent
+            bands.append(ClimbBand(low, high, spent, normal_estimate(gain_m / spent, sd_mps)))
+    return tuple(bands)
+
+
+def time_below_s(time_s: Floats, altitude_m: Floats, levels_m: Floats) -> Floats:
+    """Time spent below each level (k,), ascending, on a way of straight pieces; nothing is above the last."""
+    low, high = np.minimum(altitude_m[:-1], altitude_m[1:]), np.maximum(altitude_m[:-1], altitude_m[1:])
+    rise = np.maximum(high - low, 1e-9)
+    share = np.clip((levels_m[:, None] - low) / rise, 0.0, 1.0)
+    share[-1] = 1.0
+    return np.asarray(share @ np.diff(time_s))
+
+
+def _steady(way: _Way) -> _Steady | None:
+    """From the first to the last circle that climbed as usual; None where the usual is no climb."""
+    duration_s = float(way.time_s[-1] - way.time_s[0])
+    if duration_s < 2.0 * way.period_s:
+        return None
+    starts = way.time_s[way.time_s <= way.time_s[-1] - way.period_s]
+    before = np.interp(starts, way.time_s, way.altitude_m)
+    mean = (np.interp(starts + way.period_s, way.time_s, way.altitude_m) - before) / way.period_s
+    usual = float(np.median(mean))
+    if usual <= 0.0:
+        return None
+    good = np.flatnonzero(mean >= STEADY_SHARE * usual)
+    start_s, end_s = float(starts[good[0]]), float(starts[good[-1]] + way.period_s)
+    at_start, at_end = (float(x) for x in np.interp([start_s, end_s], way.time_s, way.altitude_m))
+    if end_s - start_s <= 0.0:
+        return None
+    climb = (at_end - at_start) / (end_s - start_s)
+    return _Steady(
+        climb_mps=climb,
+        start_s=start_s,
+        end_s=end_s,
+        entry_loss_m=climb * (start_s - float(way.time_s[0])) - (at_start - float(way.altitude_m[0])),
+        leaving_loss_m=climb * (float(way.time_s[-1]) - end_s) - (float(way.altitude_m[-1]) - at_end),
+    )
+
+
+def _centred_share(
+    way: _Way, climb: Climb, phase: Phase, steady: _Steady | None, settings: Settings
+) -> Estimate | None:
+    """Mean climb while the core was fitted over that of centred circles; None without a core or a clear answer."""
+    if climb.core is None or climb.airmass_mps is None or climb.circle_radius_m is None or steady is None:
+        return None
+    until_s = min(steady.end_s, phase.start_s - settings.core_entry_s + settings.core_window_s)
+    if until_s - steady.start_s < way.period_s:
+        return None
+    at = np.interp([steady.start_s, until_s], way.time_s, way.altitude_m)
+    mean = float(at[1] - at[0]) / (until_s - steady.start_s)
+    own_sink = climb.airmass_mps.value - climb.mean_climb_mps.value
+    log_radius_sd = math.log(climb.core.radius_m.high / climb.core.radius_m.value) / NORMAL_95
+    sink_sd = (climb.airmass_mps.high - climb.airmass_mps.low) / (2.0 * NORMAL_95)
+    return centred_share(
+        mean,
+        (own_sink, sink_sd),
+        climb.core.strength_mps.value,
+        (climb.core.radius_m.value, log_radius_sd),
+        climb.circle_radius_m,
+    )
+
+
+def centred_share(
+    climb_mps: float,
+    own_sink_mps: tuple[float, float],
+    strength_mps: float,
+    core_radius_m: tuple[float, float],
+    circle_radius_m: float,
+) -> Estimate | None:
+    """Share of the climb that centred circles would have given in a core w0 exp(-r^2 / R^2).
+
+    `own_sink_mps` is the wing's sink in the turn and its standard deviation, `strength_mps` is w0, `core_radius_m`
+    R and the standard deviation of its logarithm. A fitted core is pinned to the rise met on the circles flown, so
+    that w0 and R err together: half of what R alone would change counts, and the shape of nature's cores. None
+    where centred circles would hardly have climbed, or the answer is open by more than half of itself.
+    """
+    squared = (circle_radius_m / core_radius_m[0]) ** 2
+    rise = strength_mps * math.exp(-squared)
+    best = rise - own_sink_mps[0]
+    if best < LEAST_BEST_MPS:
+        return None
+    share = climb_mps / best
+    rise_sd = rise * math.hypot(CORE_SHAPE_SHARE, squared * core_radius_m[1])
+    share_sd = share * math.hypot(rise_sd, own_sink_mps[1] * abs(1.0 - share)) / best
+    if share <= 0.0 or share_sd > 0.5 * share:
+        return None
+    return Estimate(share, max(0.0, share - NORMAL_95 * share_sd), share + NORMAL_95 * share_sd)
+
+
+def _lean(way: _Way, climb: Climb) -> ThermalLean | None:
+    """Drift of the circles' centres by a straight line through the means over one circle each."""
+    drift = centre_drift_mps(way.time_s, way.east_m, way.north_m, way.period_s)
+    if drift is None or climb.mean_climb_mps.value <= 0.0:
+        return None
+    east, north, sd = drift
+    speed = math.hypot(east, north)
+    rise = climb.mean_climb_mps.value
+    air_lean = upwind = None
+    if climb.wind is not None:
+        wind = climb.wind
+        along = (east * wind.east_mps + north * wind.north_mps) / max(wind.speed_mps, 1e-6)
+        upwind = normal_estimate(wind.speed_mps - along, math.hypot(sd, wind.se_mps))
+        if climb.airmass_mps is not None and climb.airmass_mps.low > 0.0:
+            rise_sd = (climb.airmass_mps.high - climb.airmass_mps.low) / (2.0 * NORMAL_95)
+            air_lean = lean_deg(wind.speed_mps, wind.se_mps, climb.airmass_mps.value, rise_sd)
+    return ThermalLean(
+        drift_mps=Estimate(speed, max(0.0, speed - NORMAL_95 * sd), speed + NORMAL_95 * sd),
+        towards_deg=math.degrees(math.atan2(east, north)) % 360.0,
+        track_lean_deg=lean_deg(speed, sd, rise, 0.0),
+        air_lean_deg=air_lean,
+        upwind_mps=upwind,
+    )
+
+
+def lean_deg(level_mps: float, level_sd_mps: float, rise_mps: float, rise_sd_mps: float) -> Estimate:
+    """Lean from the vertical, atan(level speed / rise), with its interval; between 0 and 90 degrees.
+
+    >>> round(lean_deg(3.0, 0.3, 3.0, 0.0).value, 6)
+    45.0
+    """
+    ratio = level_mps / rise_mps
+    sd = math.hypot(level_sd_mps / rise_mps, ratio * rise_sd_mps / rise_mps)
+    low, value, high = (math.degrees(math.atan(max(0.0, ratio + k * NORMAL_95 * sd))) for k in (-1.0, 0.0, 1.0))
+    return Estimate(value, low, high)
+
+
+def centre_drift_mps(
+    time_s: Floats, east_m: Floats, north_m: Floats, period_s: float
+) -> tuple[float, float, float] | None:
+    """Drift east and north of the centres of whole circles, and the sd of one component; None under 3 circles.
+
+    A centre is the mean over one circle; its scatter about the line, and how far circles lie off their core, give
+    the standard deviation of the thermal's own drift.
+    """
+    circles = int((time_s[-1] - time_s[0]) / period_s + 1e-6)
+    if circles < LEAST_CIRCLES:
+        return None
+    edges = time_s[0] + np.arange(circles + 1) * (time_s[-1] - time_s[0]) / circles
+    middle = 0.5 * (edges[1:] + edges[:-1])
+    steps = np.concatenate([[0.0], np.diff(time_s)])
+    slopes, scatter = [], []
+    since = middle - middle.mean()
+    for column in (east_m, north_m):
+        area = np.cumsum(steps * np.concatenate([[0.0], 0.5 * (column[1:] + column[:-1])]))
+        centre = np.diff(np.interp(edges, time_s, area)) / np.diff(edges)
+        slope = float((since * centre).sum() / (since**2).sum())
+        slopes.append(slope)
+        scatter.append(float(((centre - centre.mean() - slope * since) ** 2).sum()))
+    variance = sum(scatter) / 2.0 / max(circles - 2, 1)
+    sd = CENTRE_WANDER * math.sqrt(variance / float((since**2).sum()))
+    return slopes[0], slopes[1], math.hypot(sd, CENTRE_OFF_M / float(time_s[-1] - time_s[0]))
+
+
+def _lift(motion: Motion, phase: Phase, climb: Climb, way: _Way, settings: Settings) -> Lift | None:
+    """Where the thermal was met: its core, else the middle of the circles; None where its rise is unknown."""
+    if climb.airmass_mps is None or climb.airmass_mps.value < 0.5 or climb.wind is None:
+        return None
+    rise = PARCEL_SHARE * climb.airmass_mps.value
+    if climb.core is None:
+        middle_s = 0.5 * (phase.start_s + phase.end_s)
+        around = np.abs(way.time_s - middle_s) <= way.period_s / 2.0
+        east, north, altitude = (float(x[around].mean()) for x in (way.east_m, way.north_m, way.altitude_m))
+        return Lift(middle_s, east, north, CIRCLES_PLACE_SD_M, altitude, rise)
+    start_s = max(phase.start_s - settings.core_entry_s, float(motion.time_s[0]))
+    middle_s = 0.5 * (start_s + min(phase.end_s, start_s + settings.core_window_s))
+    place_east, place_north = motion.plane.to_plane([climb.core.lat_deg], [climb.core.lon_deg])
+    return Lift(
+        middle_s, float(place_east[0]), float(place_north[0]), CORE_PLACE_SD_M, climb.core.altitude_m, rise
+    )
