@@ -28,7 +28,7 @@ TOP_LANDING = Scenario(
 )  # fmt: skip
 CROSS_COUNTRY = Scenario(
     "cross-country", kind="cross_country", wing_class="hang_glider", wind_mps=3.6, wind_from_deg=250.0,
-    gust_mps=0.6, thermal_mps=3.0, anabatic_mps=1.0, flight_minutes=115.0, lift_lines=8, site=0,
+    gust_mps=0.6, thermal_mps=3.0, anabatic_mps=1.0, flight_minutes=95.0, lift_lines=6, site=0,
     hill_name=HILL,
     pilot_name="Joren Fastwick",
 )  # fmt: skip

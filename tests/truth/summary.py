@@ -1,13 +1,58 @@
-"""From the records of many simulated logs to the table of how closely flightlog recovers known answers."""
+"""Statistics of the records of many simulated logs."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
+from typing import NamedTuple
 
 import numpy as np
 
-from .cases import KINDS, Record
+from .flight_scores import Record
+
+KINDS = ("launch_run", "climb", "glide", "search", "approach")
+PER_CENT = 100.0
+
+
+class Measured(NamedTuple):
+    """One figure of many cases; coverage and median half width where it has intervals."""
+
+    statistic: str
+    value: float
+    cases: int
+    coverage: float | None = None
+    half_width: float | None = None
+
+
+def plain(errors: np.ndarray, percentile: float | None = None) -> Measured:
+    """Median absolute error, or the one that this percentage of cases stays below."""
+    if percentile is None:
+        return Measured("median", median_abs(errors), len(errors))
+    return Measured(f"{percentile:.0f} % within", high_abs(errors, percentile), len(errors))
+
+
+def share(right: Sequence[bool] | np.ndarray) -> Measured:
+    """Share of cases that are right."""
+    return Measured("share", float(np.mean(right)), len(right))
+
+
+def intervals(errors: np.ndarray) -> Measured:
+    """From rows of error and half width."""
+    width = float(np.median(errors[:, 1]))
+    return Measured("median", median_abs(errors[:, 0]), len(errors), coverage(errors), width)
+
+
+def relative(errors: np.ndarray, *, root_mean_square: bool = False, by: float = PER_CENT) -> Measured:
+    """From rows of error, whether the interval held the truth, and half width; shares become per cent."""
+    of, word = (rms, "RMS") if root_mean_square else (median_abs, "median")
+    held, width = float(errors[:, 1].mean()), by * float(np.median(errors[:, 2]))
+    return Measured(word, by * of(errors[:, 0]), len(errors), held, width)
+
+
+def winds(errors: np.ndarray) -> Measured:
+    """From rows of error east, error north and standard error."""
+    width = 1.96 * float(np.median(errors[:, 2]))
+    return Measured("RMS of the vector", vector_rms(errors), len(errors), wind_coverage(errors), width)
 
 
 def joined(records: Sequence[Record], key: str) -> np.ndarray:
@@ -21,12 +66,12 @@ def total(records: Sequence[Record], key: str) -> int:
 
 
 def vector_rms(errors: np.ndarray) -> float:
-    """Root mean square length of (k, 3) wind errors."""
+    """Root mean square length of wind errors; (k, 2) or more columns, east and north first."""
     return float(np.sqrt((errors[:, 0] ** 2 + errors[:, 1] ** 2).mean())) if len(errors) else math.nan
 
 
 def wind_coverage(errors: np.ndarray) -> float:
-    """Share of components within their 95 % interval."""
+    """Share of components within their 95 % interval; the third column is the standard error."""
     inside = np.abs(errors[:, :2]) <= 1.96 * errors[:, 2:3]
     return float(inside.mean()) if len(errors) else math.nan
 
@@ -36,14 +81,19 @@ def coverage(errors: np.ndarray) -> float:
     return float((np.abs(errors[:, 0]) <= errors[:, 1]).mean()) if len(errors) else math.nan
 
 
+def rms(errors: np.ndarray) -> float:
+    """Root mean square error."""
+    return float(np.sqrt(np.square(errors).mean())) if len(errors) else math.nan
+
+
 def median_abs(errors: np.ndarray) -> float:
     """Median absolute error."""
     return float(np.median(np.abs(errors))) if len(errors) else math.nan
 
 
-def high_abs(errors: np.ndarray, share: float = 95) -> float:
-    """Absolute error that this share of cases stays below."""
-    return float(np.percentile(np.abs(errors), share)) if len(errors) else math.nan
+def high_abs(errors: np.ndarray, percentile: float = 95) -> float:
+    """Absolute error that this percentage of cases stays below."""
+    return float(np.percentile(np.abs(errors), percentile)) if len(errors) else math.nan
 
 
 def f1_scores(records: Sequence[Record]) -> dict[str, float]:
@@ -70,9 +120,3 @@ def confusion_table(records: Sequence[Record]) -> str:
         cells = [sum(r["confusion"].get(f"{true}>{found}", 0) for r in records) for found in names]
         rows.append(f"{true:<11}" + "".join(f"{c:>11}" for c in cells))
     return "\n".join(rows)
-
-
-def by_interval(records: Sequence[Record], figure: Callable[[Sequence[Record]], float]) -> list[float]:
-    """A figure for logs of 1, 2, 3 to 4 and 5 s."""
-    groups = ((1.0,), (2.0,), (3.0, 4.0), (5.0,))
-    return [figure([r for r in records if r["interval_s"] in group]) for group in groups]

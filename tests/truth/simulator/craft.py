@@ -34,6 +34,14 @@ class Marks:
     events: list[tuple[float, str, dict]] = field(default_factory=list)
 
 
+@dataclass(frozen=True)
+class Checkpoint:
+    """A moment of the day to come back to."""
+
+    state: dict[str, float]
+    counts: tuple[int, ...]
+
+
 class Craft:
     """State of the wing: position, airspeed, heading, bank; `step` moves it on by one time step."""
 
@@ -69,14 +77,33 @@ class Craft:
         """Something true happened now."""
         self.marks.events.append((self.t, name, details))
 
+    def checkpoint(self) -> Checkpoint:
+        """Where everything stands now, for `rewind`."""
+        state = {name: value for name, value in vars(self).items() if isinstance(value, float)}
+        return Checkpoint(state, tuple(len(one) for one in self._grown()))
+
+    def rewind(self, checkpoint: Checkpoint) -> None:
+        """Back to a checkpoint, as if what came after had not been flown; chance goes on, so it comes out anew."""
+        vars(self).update(checkpoint.state)
+        for one, count in zip(self._grown(), checkpoint.counts, strict=True):
+            del one[count:]
+        self.world.forget()
+
+    def _grown(self) -> tuple[list, ...]:
+        """The lists that grow as the day goes on."""
+        return self.rows, self.marks.phases, self.marks.events, self.world.thermals, self.world.lines
+
     # -- motion -----------------------------------------------------------------------------------------------
     @property
     def height(self) -> float:
         """Height of the recorder's carrier (feet) above the ground (m)."""
         return self.z - self.ground_z - CARRY_HEIGHT_M
 
-    def step(self, bank_command: float, speed_command: float, drag: float = 1.0) -> None:
-        """Fly for one step: bank (radians, right positive), equivalent airspeed for wings level, extra drag."""
+    def step(self, bank_command: float, speed_command: float, drag: float = 1.0, flare: bool = False) -> None:
+        """Fly for one step: bank (radians, right positive), equivalent airspeed for wings level, extra drag.
+
+        Only in a flare does the pilot let the wing fly slower than three quarters of its min-sink speed.
+        """
         dt, wing, world, gauss = STEP_S, self.wing, self.world, self.rng.gauss
         factor = density_speed_factor(self.z)
         # the pilot's hands wander
@@ -89,7 +116,8 @@ class Craft:
         self.bank += max(-limit, min(limit, rate)) * dt
         load = 1 / math.cos(self.bank)
         root = math.sqrt(load)
-        speed = max(speed_command + self.wander, 0.45 * wing.trim_mps)
+        least = 0.45 * wing.trim_mps if flare else 0.75 * wing.min_sink_speed_mps
+        speed = max(speed_command + self.wander, least)
         gain = (speed * root * factor - self.v) / wing.speed_lag_s
         gain = max(-3.0, min(3.0, gain))
         self.v += gain * dt
@@ -115,7 +143,7 @@ class Craft:
         share = world.surface_share(self.height) if self.z - self.ground_z < 40 else 1.0
         self.wx, self.wy = wind[0] * share, wind[1] * share
         if air.gust_mps > 0:
-            keep = 1 - v * dt / air.gust_length_m
+            keep = max(0.0, 1 - abs(v) * dt / air.gust_length_m)
             push = air.gust_mps * math.sqrt(1 - keep * keep)
             near = (
                 min(1.0, 0.35 + self.height / 30) if self.height < 20 else 1.0
@@ -124,7 +152,7 @@ class Craft:
             self.gy = self.gy * keep + push * gauss(0, 1)
             self.gz = self.gz * keep + 0.7 * push * gauss(0, 1) * near
         if air.general_mps > 0:
-            keep = 1 - v * dt / 600
+            keep = 1 - abs(v) * dt / 600
             self.slow_rise = self.slow_rise * keep + air.general_mps * math.sqrt(1 - keep * keep) * gauss(0, 1)
         near = min(1.0, max(self.height, 0.0) / 40)
         self.air_rise = world.rise(self.t, self.x, self.y, self.z, wind) + self.gz + self.slow_rise * near

@@ -12,8 +12,8 @@ from .navigation import bearing_to, distance_to, wrapped
 from .onfoot import stand
 from .scenario import Scenario
 from .soaring import beat, climb_thermal, fly_to, glide, search
-from .starting import after, clearance, land_in_field, prepare_and_launch, sunk_out
-from .world import Thermal, World
+from .starting import after, clearance, land_in_field, prepare_and_launch, sunk_out, without_mishap
+from .world import LiftLine, Thermal, World
 
 
 def fill_with_thermals(world: World, rng: random.Random, extent_m: float, seconds: float) -> None:
@@ -102,30 +102,55 @@ def cross_country(craft: Craft, scenario: Scenario) -> None:
     main_course = course
     used: set[Thermal] = set()
     goal = _next_goal(craft, course)
+    lines, patience, safe = scenario.lift_lines, 8, craft.checkpoint()
     while craft.t < end:
+        if clearance(craft) > 450:
+            safe = craft.checkpoint()
+        if lines and clearance(craft) > 250 and rng.random() < 0.5:
+            lines -= 1
+            lay_lift_line(craft, bearing_to(craft, *goal))
         if distance_to(craft, *goal) < 700 or abs(wrapped(bearing_to(craft, *goal) - course)) > 1.2:
             course = main_course + rng.gauss(0, 0.8) if scenario.wind_mps > 3 else course + rng.gauss(0, 0.9)
             goal = _next_goal(craft, course)
         one_leg(craft, scenario, goal, used)
         if clearance(craft) < 200 and not low_save(craft, scenario, used):
-            break
+            if craft.t > end - 0.25 * scenario.flight_minutes * 60 or not patience:
+                break
+            patience -= 1  # luck of another kind: this flight is to be a long one
+            craft.rewind(safe)
     land_in_field(craft, scenario)
+
+
+def lay_lift_line(craft: Craft, course_rad: float) -> None:
+    """A line of lift a little ahead on the way, such as under a row of clouds."""
+    rng = craft.rng
+    towards, ahead = course_rad + rng.gauss(0, 0.25), rng.uniform(200, 800)
+    x, y = craft.x + ahead * math.sin(course_rad), craft.y + ahead * math.cos(course_rad)
+    craft.world.lines.append(
+        LiftLine(x, y, towards, rng.uniform(900, 3000), rng.uniform(80, 160), rng.uniform(1.7, 2.9))
+    )
 
 
 def get_away(craft: Craft, scenario: Scenario) -> bool:
     """Launch, soar, climb away; back on top by mistake: launch again. False when the day ends on the slope."""
-    rng, hill = craft.rng, craft.world.hill
     for attempt in range(4):
         prepare_and_launch(craft, scenario.aborted_runs if attempt == 0 else 0)
-        wind = craft.world.mean_wind(craft.t, hill.crest_m)
-        if craft.world.slope_rise(*hill.point(0, 28), hill.crest_m + 15, wind) > 1.4:
-            enough, high = after(craft, rng.uniform(120, 480)), hill.crest_m + rng.uniform(50, 120)
-            beat(craft, lambda c, e=enough: e(c) or c.z < hill.crest_m - 120, high)
-        if leave_hill(craft, scenario):
+        without_mishap(craft, lambda: soar_first(craft))
+        if without_mishap(craft, lambda: leave_hill(craft, scenario), tries=4) or leave_hill(craft, scenario):
             return True
-        if craft.z < hill.crest_m - 20:
+        if craft.z < craft.world.hill.crest_m - 20:
             return False
     return False
+
+
+def soar_first(craft: Craft) -> bool:
+    """A few minutes in the slope lift, where there is enough of it."""
+    rng, hill = craft.rng, craft.world.hill
+    wind = craft.world.mean_wind(craft.t, hill.crest_m)
+    if craft.world.slope_rise(*hill.point(0, 28), hill.crest_m + 15, wind) > 1.4:
+        enough, high = after(craft, rng.uniform(120, 480)), hill.crest_m + rng.uniform(50, 120)
+        beat(craft, lambda c: enough(c) or c.z < hill.crest_m - 120, high)
+    return True
 
 
 def leave_hill(craft: Craft, scenario: Scenario) -> bool:

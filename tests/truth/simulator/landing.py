@@ -9,6 +9,7 @@ from .craft import STEP_S, Craft, GroundContactError
 from .navigation import BANK_LIMIT, bank_for_heading, bank_for_point, distance_to, heading_for_track, wrapped
 from .terrain import CARRY_HEIGHT_M, Ground
 
+FARTHEST_BREAK_OFF_M = 95.0
 PATTERNS = ("figure_of_eight", "circuit", "straight_in")
 
 
@@ -51,6 +52,7 @@ class Approach:
         self.aim_ahead, self.aim_height = self._aim(forward)
         self.armed = False  # far enough along for a break-off
         self.behind = False  # has been downwind of the place
+        self.why = ""  # why it was broken off
 
     def _aim(self, forward: float) -> tuple[float, float]:
         """Where the final points: the middle of the place; a pass to be broken off low ends nearer to the edge."""
@@ -82,7 +84,11 @@ class Approach:
     @property
     def height(self) -> float:
         """Height of the feet above the place."""
-        return self.craft.z - CARRY_HEIGHT_M - self.place.elevation_m
+        return self.height_of(self.craft.z)
+
+    def height_of(self, altitude_m: float) -> float:
+        """Height of the feet above the place when the recorder is at this altitude."""
+        return altitude_m - CARRY_HEIGHT_M - self.place.elevation_m
 
     # -- flying -----------------------------------------------------------------------------------------------
     def fly(self) -> str:
@@ -98,17 +104,19 @@ class Approach:
                 getattr(self, "_" + self.pattern)()
             self._final()
         except _BrokenOffError as why:
-            craft.event("decision", place=self.place.name, height_m=self.height, why=str(why),
+            self.why = str(why)
+            craft.event("decision", place=self.place.name, height_m=self.height, why=self.why,
                         distance_m=distance_to(craft, self.place.x_m, self.place.y_m))  # fmt: skip
             return "go_around"
         except _LandedError:
             return settle(craft, self.place)
         raise AssertionError("an approach ends on the ground or is broken off")
 
-    def _go(self, bank: float, speed: float, drag: float = 1.0, may_cut: bool = False) -> None:
+    def _go(self, bank: float, speed: float, drag: float = 1.0, may_cut: bool = False,
+            flare: bool = False) -> None:  # fmt: skip
         craft = self.craft
         try:
-            craft.step(bank, speed, drag)
+            craft.step(bank, speed, drag, flare)
         except GroundContactError:
             raise _LandedError from None
         ahead, _ = self.where()
@@ -130,7 +138,7 @@ class Approach:
             turn_s = max(0.0, off - 0.3) / 0.42 + 0.5
             way = max(0.0, -out) + turn_s * (self.wind_mps + 0.4 * self.speed * (off > 1.2))
             reserve = 0.6 + (way / forward + 0.5 * turn_s) * max(self.sink * 1.2, self.sink - craft.air_rise * 0.7)
-            if self.height <= self.break_off_m and near < 60 + 4 * self.speed:
+            if self.height <= self.break_off_m and near < FARTHEST_BREAK_OFF_M:
                 raise _BrokenOffError("planned")
             if self.height <= min(reserve, 30.0):
                 raise _BrokenOffError("low for the way out")
@@ -216,7 +224,7 @@ class Approach:
                 flaring = True
             if flaring:
                 slow = 0.8 if craft.height < 0.9 else 1.0
-                self._go(bank_for_heading(craft, self.course, 0.25), touch_speed * slow, 1.3)
+                self._go(bank_for_heading(craft, self.course, 0.25), touch_speed * slow, 1.3, flare=True)
                 continue
             ahead_x, ahead_y = self.point(
                 ahead + max(12.0, min(left, 40.0)), 0.35 * aside if abs(aside) < 30 else 0.6 * aside
@@ -247,7 +255,7 @@ def fly_back_into_lift(craft: Craft) -> str:
         low = craft.height < 1.8 and out < -8
         speed = (0.65 if low else 1.06) * craft.wing.trim_mps
         try:
-            craft.step(bank_for_point(craft, x, y, 0.2 if low else BANK_LIMIT), speed)
+            craft.step(bank_for_point(craft, x, y, 0.2 if low else BANK_LIMIT), speed, flare=low)
         except GroundContactError:
             return settle(craft, None)
     return "flying"

@@ -89,17 +89,41 @@ def launch(craft: Craft) -> None:
 
 
 def drive(craft: Craft, seconds: float) -> None:
-    """A car takes the pilot away: roads with bends, stops."""
+    """A car takes the pilot away: a road with bends, nowhere steeper than 12 %, and stops."""
     rng = craft.rng
     craft.phase("ground", None, "vehicle")
-    heading, speed, wanted, turn = rng.uniform(0, 6.28), 0.0, 12.0, 0.0
+    wish, speed, wanted, bend, error = rng.uniform(0, 6.28), 0.0, 12.0, 0.0, 0.0
+    heading = road_heading(craft, wish)
     for k in range(_steps(seconds)):
         if k % 100 == 0:
-            wanted = rng.choice((0.0, 6.0, 11.0, 14.0, 17.0, 21.0))
-            turn = rng.gauss(0, 0.05)
-        speed += max(-2.5, min(1.5, 0.4 * (wanted - speed))) * STEP_S
-        heading += turn * min(1.0, speed / 8) * STEP_S
-        ahead = craft.world.hill.height(craft.x + 2 * math.sin(heading), craft.y + 2 * math.cos(heading))
-        slope = abs(ahead - craft.ground_z) / 2
-        pace = min(speed, 1.3 / max(slope, 0.02))  # slow where the road is steep
-        craft.stand(pace * math.sin(heading), pace * math.cos(heading))
+            wanted = rng.choice((0.0, 6.0, 9.0, 12.0, 14.0, 17.0, 20.0))
+            bend = rng.gauss(0, 0.03)
+        if k % 5 == 0:
+            wish += bend * min(speed, 10.0) / 10
+            road = road_heading(craft, wish)
+            wish, error = road + 0.9 * wrapped(wish - road), wrapped(road - heading)
+        pace = min(wanted, 20.0 / (1 + 3 * abs(error)))  # slower into a bend, at a walk round a hairpin
+        speed = max(0.0, speed + max(-3.5, min(1.5, 0.8 * (pace - speed))) * STEP_S)
+        most = speed / 8 * STEP_S  # bends of 8 m and more
+        if _is_steep(craft, heading, 5 + 0.3 * speed):  # the verge: hard on the brakes, and round
+            speed, most = max(0.4, speed - 1.4), 0.8 * STEP_S
+        turned = max(-most, min(most, error * STEP_S * 1.5))
+        heading, error = heading + turned, error - turned
+        craft.stand(speed * math.sin(heading), speed * math.cos(heading))
+
+
+def _is_steep(craft: Craft, heading_rad: float, ahead_m: float) -> bool:
+    """Whether the ground this way is too steep for a road."""
+    x, y = craft.x + ahead_m * math.sin(heading_rad), craft.y + ahead_m * math.cos(heading_rad)
+    return abs(craft.world.hill.height(x, y) - craft.ground_z) > 0.12 * ahead_m
+
+
+def road_heading(craft: Craft, wish_rad: float) -> float:
+    """The direction nearest to the one wished in which the ground is no steeper than a road, for a while."""
+    height, here = craft.world.hill.height, craft.ground_z
+    for k in range(64):
+        way = wish_rad + (k + 1) // 2 * (1 if k % 2 else -1) * math.pi / 32
+        sin, cos = math.sin(way), math.cos(way)
+        if all(abs(height(craft.x + m * sin, craft.y + m * cos) - here) < 0.1 * m for m in (6, 15, 30, 60)):
+            return way
+    return wish_rad

@@ -27,7 +27,7 @@ class Scenario:
     general_air_mps: float = 0.25
     thermal_mps: float = 2.8
     anabatic_mps: float = 0.5
-    lift_lines: int = 0
+    lift_lines: int = 0  # straight lines of lift on the way, as under rows of clouds
     # the pilot
     flight_minutes: float = 60.0
     speed_wander_mps: float = 0.5
@@ -35,7 +35,7 @@ class Scenario:
     aborted_runs: int = 0
     glide_speed_share: tuple[float, float] = (0.95, 1.25)  # of trim, drawn for each glide
     go_arounds: tuple[int, ...] = ()  # top landing: planned go-arounds before each top landing
-    break_off_m: tuple[float, float] = (3.0, 30.0)
+    break_off_m: tuple[float, float] = (3.0, 25.0)
     patterns: tuple[str, ...] = ("figure_of_eight", "circuit", "straight_in")
     low_passes: int = 0  # decoys: soars past the meadow low, along the edge
     edge_beats: int = 0  # decoys: beats over the meadow along the edge

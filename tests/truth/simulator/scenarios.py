@@ -48,7 +48,7 @@ def _recorder(rng: random.Random, interval_s: float) -> dict:
 
 
 def wind_and_glide_suite(count: int = 60, seed: int = 20250401) -> list[Case]:
-    """Cross-country flights of 40-90 minutes: three wings, 0-10 m/s of wind, 1-5 s, calm to lively air."""
+    """Cross-country flights of 30-90 minutes: three wings, 0-10 m/s of wind, 1-5 s, calm to lively air."""
     rng, cases = random.Random(f"wind and glide {seed}"), []
     for k in range(count):
         wind = 10.0 * ((k * 0.618034) % 1.0)
@@ -57,7 +57,7 @@ def wind_and_glide_suite(count: int = 60, seed: int = 20250401) -> list[Case]:
             "wing_class": WING_CLASSES[k % 3],
             "thermal_mps": rng.uniform(1.8, 4.0),
             "anabatic_mps": max(0.2, 2.0 - 0.3 * wind) * rng.uniform(0.7, 1.2),
-            "flight_minutes": rng.uniform(40, 90),
+            "flight_minutes": rng.uniform(25, 60),
             "lift_lines": rng.choice((0, 0, 8, 15)),
             "centring_error_m": rng.uniform(8, 32),
             "glide_speed_share": (0.95, rng.uniform(1.1, 1.4)),

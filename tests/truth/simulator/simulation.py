@@ -17,7 +17,7 @@ from .sensors import Fixes, record
 from .terrain import SITES, Hill, Site, to_latitude_longitude
 from .truth import Truth
 from .wing import Wing, draw_wing
-from .world import AirSettings, LiftLine, World
+from .world import AirSettings, World
 
 
 @dataclass(frozen=True, eq=False)
@@ -95,13 +95,6 @@ def simulate(scenario: Scenario, seed: int) -> SimulatedLog:
     if scenario.kind in ("cross_country", "task") and scenario.thermal_mps > 0:
         fill_with_thermals(
             world, draw, 15000 + 4000 * scenario.flight_minutes / 60, scenario.flight_minutes * 60 + 3000
-        )
-    for _ in range(scenario.lift_lines):
-        x, y = draw.uniform(-6000, 6000), draw.uniform(-6000, 6000)
-        world.lines.append(
-            LiftLine(
-                x, y, draw.uniform(0, 6.28), draw.uniform(800, 2500), draw.uniform(80, 160), draw.uniform(1.6, 2.6)
-            )
         )
     fly_day(craft, scenario)
     return _recorded(scenario, seed, site, wing, craft, draw)

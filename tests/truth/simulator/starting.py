@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from contextlib import suppress
 
-from .craft import Craft
+from .craft import Craft, GroundContactError
 from .landing import Approach
 from .navigation import distance_to
 from .onfoot import aborted_run, launch, stand, walk
@@ -47,6 +48,21 @@ def sunk_out(craft: Craft) -> bool:
     hill = craft.world.hill
     _, out = hill.frame(craft.x, craft.y)
     return out > 0 and craft.z < hill.crest_m - 0.45 * hill.relief_m
+
+
+def without_mishap(craft: Craft, act: Callable[[], bool], tries: int = 8) -> bool:
+    """Do something as a pilot with judgement would: what went wrong is taken back and done anew.
+
+    The act says whether it came off. A simulated pilot steers by simple rules and at times flies into the hill or
+    far past the meadow, as no pilot would; such tries are struck out of the day. False when all went wrong.
+    """
+    for _ in range(tries):
+        before = craft.checkpoint()
+        with suppress(GroundContactError):
+            if act() and not sunk_out(craft):
+                return True
+        craft.rewind(before)
+    return False
 
 
 def land_in_field(craft: Craft, scenario: Scenario, place: Ground | None = None) -> None:

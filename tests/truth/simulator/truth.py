@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
@@ -19,6 +20,8 @@ from .world import Thermal, World
 
 COLUMN = {name: k for k, name in enumerate(STATE_COLUMNS)}
 _SHORTEST_PHASE_S = 1.0
+VAIN_TURNS, VAIN_CLIMB_MPS = 2.0, 0.3
+HIGHEST_BREAK_OFF_M = 35.0  # given up higher than this, an approach was never a pass
 
 
 @dataclass(frozen=True)
@@ -131,10 +134,12 @@ class Truth:
         self.states[:, 0] += epoch_s
         self.time_s = self.states[:, 0]
         self._marks = craft.marks
+        begun = self._passes()
+        self.passes = tuple(p for p in begun if _is_pass(p))
+        self.given_up = tuple(p for p in begun if not _is_pass(p))  # before they were passes
         self.all_phases = self._phases(float(self.time_s[-1]))
         self.aborted_runs = tuple(epoch_s + t for t, name, _ in craft.marks.events if name == "aborted_run")
         self.flights = self._flights()
-        self.passes = self._passes()
         self.climbs = self._climbs()
         self.glides = tuple(self._glide(p) for f in self.flights for p in f.phases if p.kind == "glide")
         self.decoys = self._decoys()
@@ -154,7 +159,7 @@ class Truth:
 
     def mean_wind(self, start_s: float, end_s: float, gusts: bool = False) -> tuple[float, float]:
         """Mean along the path flown between two times, of the wind alone or with gusts."""
-        rows = self._rows(start_s, end_s)
+        rows = self.rows(start_s, end_s)
         east, north = rows[:, COLUMN["wind_east_mps"]].mean(), rows[:, COLUMN["wind_north_mps"]].mean()
         if gusts:
             east, north = (
@@ -181,13 +186,14 @@ class Truth:
         """Sink of the wing at sea level density, wings level."""
         return self.wing.sink_mps(equivalent_airspeed_mps)
 
-    def _rows(self, start_s: float, end_s: float) -> np.ndarray:
+    def rows(self, start_s: float, end_s: float) -> np.ndarray:
+        """The states between two times, two at least."""
         a, b = np.searchsorted(self.time_s, (start_s, end_s))
         return self.states[a : max(b, a + 2)]
 
     # -- building ---------------------------------------------------------------------------------------------
     def _phases(self, end_s: float) -> tuple[TruePhase, ...]:
-        marks = self._with_forced_landings()
+        marks = self._without_vain_circles(self._with_passes(self._with_forced_landings()))
         merged: list[list] = []
         for k, (start, kind, mode, behaviour) in enumerate(marks):
             end = marks[k + 1][0] if k + 1 < len(marks) else end_s - self.epoch_s
@@ -224,6 +230,29 @@ class Truth:
                     marks[k] = (marks[k][0], "approach", None, "forced_landing")
         return marks
 
+    def _with_passes(self, marks: list[tuple[float, str, str | None, str]]) -> list:
+        """The marks, with every pass an approach from its last highest point on; one given up early is none."""
+        for one in (*self.passes, *self.given_up):
+            intent, start = one.intent_s - self.epoch_s, one.start_s - self.epoch_s
+            k = next(n for n, mark in enumerate(marks) if mark[1] == "approach" and abs(mark[0] - intent) < 0.01)
+            if one in self.given_up:
+                marks[k] = (intent, "search", None, "given_up")
+            elif one.on_top:
+                first = next((n for n in range(k) if marks[n][0] >= start), k)
+                marks[first : k + 1] = [(start, *marks[k][1:])]
+        return marks
+
+    def _without_vain_circles(self, marks: list[tuple[float, str, str | None, str]]) -> list:
+        """The marks, with less than two circles that gave next to nothing called a search (M 9)."""
+        made = []
+        for mark, after in pairwise([*marks, (self.time_s[-1] - self.epoch_s,)]):
+            rows = self.rows(mark[0] + self.epoch_s, after[0] + self.epoch_s)
+            turns = np.abs(np.diff(rows[:, COLUMN["heading_rad"]])).sum() / (2 * math.pi)
+            climb = (rows[-1, COLUMN["altitude_m"]] - rows[0, COLUMN["altitude_m"]]) / (rows[-1, 0] - rows[0, 0])
+            vain = mark[2] == "circling" and turns < VAIN_TURNS and climb < VAIN_CLIMB_MPS
+            made.append((mark[0], "search", None, "vain_circles") if vain else mark)
+        return made
+
     def _named(self, name: str) -> list[tuple[float, dict]]:
         return [(t + self.epoch_s, d) for t, what, d in self._marks.events if what == name]
 
@@ -236,7 +265,7 @@ class Truth:
             place = None
             if down is not None:
                 place = self._place_at(float(self.at(end, "east_m")), float(self.at(end, "north_m")))
-            run = self._rows(run_start, liftoff)
+            run = self.rows(run_start, liftoff)
             heading = details["heading_rad"]
             last = self.states[np.searchsorted(self.time_s, liftoff - 1e-6)]
             headwind = -(
@@ -277,11 +306,9 @@ class Truth:
             if decision is None and down is None:
                 continue
             end = decision[0] if decision else down[0]
-            flight = next(
-                (f for f in self.flights if f.liftoff_s < end <= (f.touchdown_s or math.inf) + 0.1), None
-            )
-            earliest = max(before, end - 60, flight.liftoff_s if flight else -math.inf)
-            window = self._rows(earliest, end)
+            liftoff = max((t for t, _ in self._named("lift_off") if t < end), default=-math.inf)
+            earliest = max(before, end - 60, liftoff)
+            window = self.rows(earliest, end)
             top = len(window) - 1 - int(np.argmax(window[::-1, COLUMN["altitude_m"]]))
             place = next((p for p in self.world.hill.places if p.name == details["place"]), None)
             low = self._lowest(place, window[top, 0], min(end + 15, until))
@@ -298,12 +325,12 @@ class Truth:
     def _lowest(self, place: Ground | None, start_s: float, end_s: float) -> float | None:
         if place is None:
             return None
-        rows = self._rows(start_s, end_s)
+        rows = self.rows(start_s, end_s)
         near = np.hypot(rows[:, 1] - place.x_m, rows[:, 2] - place.y_m) <= max(60.0, place.radius_m + 25)
         return float(rows[near, 3].min() - place.elevation_m) if near.any() else None
 
     def _regained(self, decision_s: float, until_s: float) -> float:
-        rows = self._rows(decision_s, min(until_s, decision_s + 300))[:, 3]
+        rows = self.rows(decision_s, min(until_s, decision_s + 300))[:, 3]
         low = int(np.argmin(rows[:200]))
         return float(rows[low:].max() - rows[low])
 
@@ -318,7 +345,7 @@ class Truth:
         return tuple(made)
 
     def _climb(self, phase: TruePhase, thermal: Thermal | None) -> TrueClimb:
-        rows = self._rows(phase.start_s, phase.end_s)
+        rows = self.rows(phase.start_s, phase.end_s)
         z, psi = rows[:, COLUMN["altitude_m"]], rows[:, COLUMN["heading_rad"]]
         turned = np.diff(psi)
         right, left = turned[turned > 0].sum(), -turned[turned < 0].sum()
@@ -341,7 +368,7 @@ class Truth:
         )  # fmt: skip
 
     def _glide(self, phase: TruePhase) -> TrueGlide:
-        rows = self._rows(phase.start_s, phase.end_s)
+        rows = self.rows(phase.start_s, phase.end_s)
         distance = float(np.hypot(np.diff(rows[:, 1]), np.diff(rows[:, 2])).sum())
         seconds = float(rows[-1, 0] - rows[0, 0])
         air = float(rows[:, COLUMN["airspeed_mps"]].mean()) * seconds
@@ -363,6 +390,15 @@ class Truth:
     def carry_height_m(self) -> float:
         """How high the recorder hangs above the feet."""
         return CARRY_HEIGHT_M
+
+
+def _is_pass(one: TruePass) -> bool:
+    """Whether a pass came close and low enough to be one in the words of the contract."""
+    if one.outcome == "landed" or not one.on_top:
+        return True
+    if one.lowest_height_m is None:
+        return False
+    return max(one.lowest_height_m, one.decision_height_m or 0.0) <= HIGHEST_BREAK_OFF_M
 
 
 def _cut(phase: TruePhase, start_s: float, end_s: float) -> TruePhase:

@@ -84,11 +84,22 @@ class LiftLine:
     half_width_m: float
     rise_mps: float
 
+    def side_m(self, x: float, y: float) -> float:
+        """How far to the right of its middle a point lies."""
+        return (x - self.x_m) * math.cos(self.direction_rad) - (y - self.y_m) * math.sin(self.direction_rad)
+
+    def left_m(self, x: float, y: float) -> float:
+        """How much of it lies ahead of a point."""
+        sin, cos = math.sin(self.direction_rad), math.cos(self.direction_rad)
+        return self.length_m - (x - self.x_m) * sin - (y - self.y_m) * cos
+
+    def is_worth_following(self, x: float, y: float) -> bool:
+        """Whether it carries well here, and for a while yet."""
+        return self.left_m(x, y) > 400 and self.rise(x, y) > 0.7 * self.rise_mps
+
     def rise(self, x: float, y: float) -> float:
         """Vertical speed of the air at a point (m/s)."""
-        dx, dy = x - self.x_m, y - self.y_m
-        sin, cos = math.sin(self.direction_rad), math.cos(self.direction_rad)
-        ahead, side = dx * sin + dy * cos, dx * cos - dy * sin
+        ahead, side = self.length_m - self.left_m(x, y), self.side_m(x, y)
         if ahead < -300 or ahead > self.length_m + 300 or abs(side) > 3 * self.half_width_m:
             return 0.0
         ends = min(1.0, max(0.0, (ahead + 150) / 300)) * min(1.0, max(0.0, (self.length_m + 150 - ahead) / 300))
@@ -134,11 +145,16 @@ class World:
         total = self.slope_rise(x, y, z, wind)
         if t >= self._nearby_until:
             self._refresh_nearby(t, x, y, z)
-        for thermal in self._nearby:
-            total += thermal.rise(t, x, y, z)
+        if self._nearby:  # two columns that meet do not add up
+            rises = [thermal.rise(t, x, y, z) for thermal in self._nearby]
+            total += max(0.0, max(rises)) + min(0.0, min(rises))
         for line in self.lines:
             total += line.rise(x, y)
         return total
+
+    def forget(self) -> None:
+        """Drop what is remembered of the thermals around the pilot (needed when time is turned back)."""
+        self._nearby_until, self._region_until = -1.0, 0.0
 
     def _refresh_nearby(self, t: float, x: float, y: float, z: float) -> None:
         self._nearby_until = t + 3.0
