@@ -130,7 +130,9 @@ class Settings:
     blurred_drive_spread_mps: float = 3.2  # wings at 5 s reach 3.0; drives without a stop 3.3-4
     stopping_spread_mps: float = 1.5  # drives up a mountain 1.6-2.7; wings in one place seldom more than 1.4
     traffic_stop_share: float = 0.015  # of a drive: 2 to 12 %; of 99 flights in 100 less than 1 %
+    sure_traffic_stop_share: float = 0.06  # whatever the speeds: to and from 14 m/s fits 7 m/s of wind and of air
     road_loose_share: float = 0.2  # of a drive up hairpins; soaring and circling flights 0.1-0.5
+    short_stop_s: float = 30.0  # a shorter stop between two flights may be a touch and go (M 2)
     longest_silence_in_flight_s: float = 600.0  # longer: the pilot may have landed and started again (IGC: 5 min)
     longest_event_gap_s: float = 120.0  # silent for longer at take-off or landing: that event is not in the log
     shortest_airspeed_record_s: float = 60.0  # straight flight needed before the log's own airspeed counts

@@ -12,7 +12,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from flightlog.arrays import Floats
+from flightlog.arrays import Bools, Floats
 from flightlog.motion.evidence import Grid
 from flightlog.motion.motion import Motion, Spell
 from flightlog.motion.stops import standing
@@ -40,15 +40,17 @@ def by_wing_or_wheels(
     A stretch of `carrier_least_s` or more is a drive when the speed through the air that fits it best is missed by
     more than `drive_spread_mps` (root mean square; `blurred_drive_spread_mps` where a slow recorder shows no
     stop), or by more than `stopping_spread_mps` where it also stands at traffic stops and its height keeps to the
-    ground. It is a flight when the speed is missed by less than `flight_spread_mps` and height shakes; between
-    them the label stays. A shorter stretch goes with the drive next to it: nobody lays out or packs a wing in
-    `carrier_change_s`. Recorded at more than `carrier_longest_interval_s`, speeds in
+    ground, or where it stands for `sure_traffic_stop_share` of it. It is a flight when the speed is missed by less
+    than `flight_spread_mps` and height shakes; between them the label stays. A shorter stretch goes with the drive
+    next to it: nobody lays out or packs a wing in `carrier_change_s`. Recorded at more than
+    `carrier_longest_interval_s`, speeds in
     circles are too blurred to tell, and nothing is changed.
     """
     if motion.interval_s > settings.carrier_longest_interval_s:
         return spells
+    still = standing(grid)
     changed = [
-        _second_look(motion, grid, spell, settings) if spell.kind != "ground" else spell for spell in spells
+        _second_look(motion, grid, still, spell, settings) if spell.kind != "ground" else spell for spell in spells
     ]
     moved = [number for number, spell in enumerate(changed) if spell.kind != "ground"]
     for order in (moved, moved[::-1]):
@@ -85,14 +87,16 @@ def _joined(spells: list[Spell]) -> tuple[Spell, ...]:
     return tuple(joined)
 
 
-def _second_look(motion: Motion, grid: Grid, spell: Spell, settings: Settings) -> Spell:
+def _second_look(motion: Motion, grid: Grid, still: Bools, spell: Spell, settings: Settings) -> Spell:
     """The spell with the label that its speeds and stops ask for."""
     if spell.end_s - spell.start_s < settings.carrier_least_s:
         return spell
     spread = airspeed_spread_mps(motion, spell.start_s, spell.end_s)
-    stopped_s, loose_share = _stops_and_looseness(grid, spell)
-    stops = stopped_s >= settings.traffic_stop_share * (spell.end_s - spell.start_s)
+    stopped_share, loose_share = _stops_and_looseness(grid, still, spell)
+    stops = stopped_share >= settings.traffic_stop_share
     on_a_road = stops and loose_share <= settings.road_loose_share
+    if stopped_share >= settings.sure_traffic_stop_share and on_a_road:
+        return replace(spell, kind="vehicle")
     blurred = motion.interval_s > settings.slow_recorder_s and not stops
     if spread > (settings.blurred_drive_spread_mps if blurred else settings.drive_spread_mps) or (
         on_a_road and spread > settings.stopping_spread_mps
@@ -105,13 +109,12 @@ def _second_look(motion: Motion, grid: Grid, spell: Spell, settings: Settings) -
     return spell
 
 
-def _stops_and_looseness(grid: Grid, spell: Spell) -> tuple[float, float]:
-    """Seconds stood still within a stretch without its ends, and the share whose height no slope explains."""
+def _stops_and_looseness(grid: Grid, still: Bools, spell: Spell) -> tuple[float, float]:
+    """Shares of a stretch, without its ends, stood still and with height changes that no slope explains."""
     inside = (grid.time_s > spell.start_s + ENDS_S) & (grid.time_s < spell.end_s - ENDS_S)
     if not inside.any():
         return 0.0, 0.0
-    stopped = float(np.count_nonzero(standing(grid)[inside])) * grid.step_s
-    return stopped, float(np.mean(grid.loose_m[inside] > LOOSE_M))
+    return float(np.mean(still[inside])), float(np.mean(grid.loose_m[inside] > LOOSE_M))
 
 
 def _beside_a_drive(spell: Spell, other: Spell, settings: Settings) -> Spell:

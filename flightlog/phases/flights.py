@@ -8,7 +8,8 @@ through the speed at which the wing carries everything, touchdown where descent 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from itertools import pairwise
 
 import numpy as np
 
@@ -79,7 +80,18 @@ def find_flights(
         flight = _bounded(motion, air, stretch, within, len(flights) + 1, settings)
         if flight.touchdown_s - flight.liftoff_s >= settings.shortest_flight_s:
             flights.append(flight)
-    return tuple(flights)
+    return tuple(_with_short_stops(flights, settings))
+
+
+def _with_short_stops(flights: list[FlightSpan], settings: Settings) -> list[FlightSpan]:
+    """The flights, with a note on those that a short stop parts."""
+    noted = list(flights)
+    for index, (before, after) in enumerate(pairwise(flights)):
+        if after.start_s - before.touchdown_s < settings.short_stop_s and not before.ends_in_air:
+            stop_s = after.start_s - before.touchdown_s
+            note = Note("short_stop", f"{stop_s:.0f} s on the ground between two flights: may be a touch and go")
+            noted[index + 1] = replace(after, notes=(*after.notes, note))
+    return noted
 
 
 def usual_airspeed(motion: Motion, air: Air, start_s: float, end_s: float, settings: Settings) -> UsualSpeed:

@@ -90,6 +90,79 @@ def test_a_top_landing_and_relaunch_are_two_flights():
     assert kinds(spells) == ["ground", "air", "ground", "air", "ground"]
 
 
+def test_a_landing_and_relaunch_within_a_minute_are_two_flights():
+    """Stand four seconds, walk back, run again: what a stop of half a minute on top looks like."""
+    mover = Mover(14)
+    mover.move(90.0).move(2.0, 1.0)
+    mover.move(100.0, 10.0, 1.0, 5.0, (0.0, -5.0), 0.5).move(70.0, 10.0, -1.2, -5.0, (0.0, -5.0), 0.5)
+    mover.heading = 0.0
+    mover.move(25.0, 8.0, -1.3, 0.0, (0.0, -5.0), 0.2)
+    touchdown = mover.now
+    mover.move(5.0)
+    mover.heading = np.pi
+    mover.move(24.0, 1.3, -0.1).move(8.0)
+    relaunch = mover.now
+    mover.heading = 0.0
+    mover.move(2.0, np.linspace(0.5, 3.5, 20))
+    mover.move(100.0, 9.0, 1.5, 5.0, (0.0, -5.0), 0.5).move(100.0, 10.0, -1.0, -5.0, (0.0, -5.0), 0.5)
+    spells = spells_of(track_of(mover.move(90.0).path()))
+    assert kinds(spells) == ["ground", "air", "ground", "air", "ground"]
+    assert spells[2].start_s - EPOCH_S == pytest.approx(touchdown, abs=4.0)
+    assert spells[2].end_s - EPOCH_S == pytest.approx(relaunch, abs=5.0)
+
+
+@pytest.mark.parametrize(("over_ground", "climb"), [(0.8, -0.5), (0.8, 0.6), (2.7, 0.0), (2.7, -0.5), (2.7, 0.6)])
+def test_creeping_into_the_wind_after_lift_off_is_flying(over_ground, climb):
+    """A minute of slow flight beside the launch; level at walking pace it cannot be told from walking."""
+    mover = Mover(15)
+    wind = (0.0, over_ground - 10.0)
+    mover.move(120.0).move(2.0, np.linspace(0.3, over_ground, 20))
+    liftoff = mover.now
+    mover.move(70.0, 10.0, climb, 0.0, wind, 0.5).move(90.0, 10.0, 1.0, 8.0, (0.0, -5.0), 0.5)
+    mover.move(120.0, 10.0, -1.0, 0.0, (0.0, -5.0), 0.4).move(120.0)
+    spells = spells_of(track_of(mover.path()))
+    assert kinds(spells) == ["ground", "air", "ground"]
+    assert spells[1].start_s - EPOCH_S == pytest.approx(liftoff, abs=6.0)
+
+
+def test_sinking_into_the_wind_at_walking_pace_ends_with_the_first_stand():
+    """100 s at 1.3 m/s over the ground and 0.4 m/s down look like a walk downhill: but nobody stood."""
+    mover = Mover(16)
+    mover.move(120.0).move(2.0, np.linspace(0.5, 5.0, 20))
+    mover.move(120.0, 10.0, 1.0, 8.0, (0.0, -5.0), 0.5)
+    mover.heading = 0.0
+    mover.move(100.0, 10.0, -0.4, 0.0, (0.0, -8.7), 0.15)
+    touchdown = mover.now
+    spells = spells_of(track_of(mover.move(150.0).path()))
+    assert kinds(spells) == ["ground", "air", "ground"]
+    assert spells[1].end_s - EPOCH_S == pytest.approx(touchdown, abs=5.0)
+
+
+def test_walking_away_after_a_stop_is_no_flight():
+    path, _, touchdown = flight(seed=17)
+    mover = Mover(17)
+    mover.pieces, mover.now, mover.state = [path.rows], float(path.rows[-1, 0]), path.rows[-1, 1:].copy()
+    mover.move(120.0, 1.3, -0.35).move(60.0)
+    spells = spells_of(track_of(mover.path()))
+    assert kinds(spells) == ["ground", "air", "ground"]
+    assert spells[1].end_s - EPOCH_S == pytest.approx(touchdown, abs=5.0)
+
+
+def test_a_drive_up_a_hill_with_traffic_stops_is_no_flight():
+    """Climbing at up to 1.4 m/s, standing now and then: its height keeps to the road."""
+    path, _, touchdown = flight(seed=18)
+    mover = Mover(18)
+    mover.pieces, mover.now, mover.state = [path.rows], float(path.rows[-1, 0]), path.rows[-1, 1:].copy()
+    for k in range(8):
+        mover.move(10.0, np.linspace(0.0, 14.0, 100), np.linspace(0.0, 1.2, 100))
+        mover.move(30.0, 14.0, 1.2 * (-1) ** (k // 3), 2.0 * (-1) ** k)
+        mover.move(6.0, np.linspace(14.0, 0.0, 60), np.linspace(1.2, 0.0, 60)).move(8.0)
+    spells = spells_of(track_of(mover.move(30.0).path()))
+    assert kinds(spells)[:3] == ["ground", "air", "ground"]
+    assert kinds(spells).count("air") == 1
+    assert spells[1].end_s - EPOCH_S == pytest.approx(touchdown, abs=5.0)
+
+
 def test_a_recorder_that_freezes_while_it_stands_shows_standing():
     """Some receivers hold position and height dead still below walking pace."""
     path, liftoff, touchdown = flight()

@@ -43,9 +43,7 @@ def spells(motion, takeoff_s, touchdown_s):
 def test_ends_are_found_to_two_seconds_whatever_the_spell_says(interval_s, error_s, known_wind):
     path, run_s, liftoff_s, touchdown_s = day()
     motion, air = observed(path, interval_s=interval_s, wind=WIND if known_wind else None)
-    (flight,) = find_flights(
-        motion, air, spells(motion, liftoff_s + error_s, touchdown_s + error_s), PARAGLIDER
-    )
+    (flight,) = find_flights(motion, air, spells(motion, liftoff_s + error_s, touchdown_s + error_s), PARAGLIDER)
     assert flight.liftoff_s == pytest.approx(liftoff_s, abs=2.0)
     assert flight.touchdown_s == pytest.approx(touchdown_s, abs=2.1)
     assert flight.start_s == pytest.approx(run_s, abs=1.5)
@@ -119,13 +117,26 @@ def test_landing_on_top_and_starting_again_gives_two_flights():
     assert flights[0].touchdown_s <= flights[1].start_s
 
 
+@pytest.mark.parametrize(("stop_s", "noted"), [(20.0, True), (60.0, False)])
+def test_a_short_stop_is_noted(stop_s, noted):
+    path, _, liftoff_s, touchdown_s = day()
+    motion, air = observed(path, wind=WIND)
+    half = (liftoff_s + touchdown_s) / 2
+    parts = (
+        Spell("ground", float(motion.time_s[0]), liftoff_s), Spell("air", liftoff_s, half - stop_s / 2),
+        Spell("ground", half - stop_s / 2, half + stop_s / 2), Spell("air", half + stop_s / 2, touchdown_s),
+    )  # fmt: skip
+    flights = find_flights(motion, air, parts, PARAGLIDER)
+    assert len(flights) == 2
+    if noted:
+        assert "short_stop" in {note.code for note in flights[1].notes}
+
+
 def test_a_long_silence_parts_two_flights():
     path = fly([Leg(400, 10.2, -0.8)], wind=WIND)
     motion, air = observed(path, wind=WIND)
     late = np.where(np.arange(len(motion.time_s)) >= 200, 3600.0, 0.0)
-    motion = replace(
-        motion, time_s=frozen_floats(motion.time_s + late), piece=(late > 0).astype(np.int64)
-    )
+    motion = replace(motion, time_s=frozen_floats(motion.time_s + late), piece=(late > 0).astype(np.int64))
     whole = Spell("air", float(motion.time_s[0]), float(motion.time_s[-1]))
     flights = find_flights(motion, air, (whole,), PARAGLIDER)
     assert len(flights) == 2
