@@ -185,7 +185,7 @@ def _draw_winds(axes: Axes, spots: list[_Spot], reach: float, scale: float, show
     )  # fmt: skip
     label = f"wind {show.with_unit(5.0, 'speed')}"
     axes.quiverkey(
-        arrows, 0.05, 0.95, 5.0 * metre, label, labelpos="E", coordinates="axes", color=COLOURS["limit"]
+        arrows, 0.17, 0.95, 5.0 * metre, label, labelpos="E", coordinates="axes", color=COLOURS["limit"]
     )
 
 

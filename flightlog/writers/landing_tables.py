@@ -7,7 +7,7 @@ from collections.abc import Iterable, Sequence
 from flightlog.estimates import Estimate
 from flightlog.landings.reviewing import LandingReview, ReviewedPlace
 from flightlog.landings.totals import LandingRow, PlaceTotals, Spread, Try
-from flightlog.writers.display import UNKNOWN, Display, duration
+from flightlog.writers.display import NO_BREAK, UNKNOWN, Display, duration
 from flightlog.writers.page_parts import Column, Fact, Table
 from flightlog.writers.words import counted
 
@@ -176,7 +176,7 @@ def _wind_of(one: Try, show: Display) -> str:
     detail = one.figures.detail
     if detail is None or detail.wind_speed_mps is None or detail.wind_from_deg is None:
         return UNKNOWN
-    return f"{direction_text(detail.wind_from_deg)} {show.figure(detail.wind_speed_mps, 'speed')}"
+    return f"{direction_text(detail.wind_from_deg)}{NO_BREAK}{show.figure(detail.wind_speed_mps, 'speed')}"
 
 
 def heights_table(totals: PlaceTotals, show: Display) -> Table | None:

@@ -60,9 +60,10 @@ def made_pass(
     lat, lon = position(0.0, north_m)
     along = np.linspace(-300.0, 0.0, 60)
     line = [position(0.0, north_m + y) for y in along]
+    heights = (0.0 if landed else height_m) - along / 6
     return PassRecord(
         figures, flight, home, lat, lon, altitude_m, frozen_floats([p[0] for p in line]),
-        frozen_floats([p[1] for p in line]), frozen_floats(height_m - along / 6), 60, *line[-1],
+        frozen_floats([p[1] for p in line]), frozen_floats(heights), 60, *line[-1],
     )  # fmt: skip
 
 
