@@ -171,3 +171,18 @@ def test_fits_do_not_depend_on_what_is_fitted_beside_them() -> None:
 
 def test_no_samples_no_cores() -> None:
     assert fit_cores([]) == []
+
+
+def test_a_cores_strength_is_never_surer_than_the_air_around_it_lets_it_be() -> None:
+    path = fly([Leg(40, 10.0, 0.5), Leg(180, 10.0, 2.0, turn_degps=20.0)], wind=WIND, altitude_m=1000.0)
+    motion, air = observed(path, wind=WIND)
+    first = int(np.searchsorted(motion.time_s, path.leg_starts_s[1]))
+    turning = Turning(first, motion.time_s.size, "right", 3600.0)
+    first_s, last_s = float(motion.time_s[0]), float(motion.time_s[-1])
+    phase = Phase("climb", "circling", path.leg_starts_s[1], last_s)
+    span = FlightSpan(1, first_s, first_s, last_s, True, True, 0.5, 0.5, 0, motion.time_s.size, (phase,))
+    loose = replace(UNKNOWN_WING, core_place_sd_m=500.0, core_greatest_radius_m=2000.0)
+    (climb,) = measure_climbs(motion, replace(air, turnings=(turning,)), span, loose, MAKERS_WING)
+    assert climb.core is not None
+    strength = climb.core.strength_mps
+    assert strength.high - strength.low > 2 * 1.96 * 0.3
