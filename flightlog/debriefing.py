@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 from flightlog.air.air import Air
 from flightlog.air.estimating import estimate_air
 from flightlog.air.ground_way import ground_way_m
+from flightlog.air.recorder_check import RecorderCheck, check_against_recorder, constant_columns
 from flightlog.air.wing_polars import expectations
 from flightlog.arrays import Floats
 from flightlog.errors import Note
@@ -86,6 +87,7 @@ class Debrief:
     settings: Settings
     places: tuple[Place, ...] = ()
     wing: Wing | None = None
+    recorder_check: tuple[RecorderCheck, ...] | None = None  # None: no airspeed or wind by the recorder itself
 
     def flights_table(self) -> pd.DataFrame:
         """One row a flight: times, durations, heights, glide ratios, number of passes."""
@@ -169,6 +171,7 @@ def debrief(
         settings=chosen,
         places=tuple(places),
         wing=wing,
+        recorder_check=check_against_recorder(track, motion, air) or None,
     )
 
 
@@ -228,5 +231,5 @@ def _summary(track: Track, motion: Motion, air: Air) -> LogSummary:
         fixes_used=len(motion.time_s),
         interval_s=motion.interval_s,
         altitude_source=motion.altitude_source,
-        problems=(*track.notes, *motion.notes, *air.notes),
+        problems=(*track.notes, *constant_columns(track), *motion.notes, *air.notes),
     )

@@ -15,6 +15,7 @@ from typing import Any
 import msgspec
 
 from flightlog import __version__
+from flightlog.air.recorder_check import RecorderCheck
 from flightlog.debriefing import Debrief, LogSummary
 from flightlog.estimates import Estimate
 from flightlog.measures.results import Flight
@@ -56,6 +57,7 @@ class DebriefDocument:
     log: LogSummary
     flights: tuple[Flight, ...]
     cautions: tuple[str, ...]
+    recorder_check: tuple[RecorderCheck, ...] | None = None
 
 
 GENERATOR = Generator("flightlog", __version__)
@@ -67,7 +69,9 @@ def debrief_json(debrief: Debrief, *, indent: int = 0) -> bytes:
     Every key of the schema is there; what is not known is null, and no value is NaN or infinite. Numbers are
     rounded by the unit that ends their key. Times are ISO 8601 with Z.
     """
-    document = DebriefDocument(DEBRIEF_SCHEMA, GENERATOR, debrief.log, debrief.flights, debrief.cautions)
+    document = DebriefDocument(
+        DEBRIEF_SCHEMA, GENERATOR, debrief.log, debrief.flights, debrief.cautions, debrief.recorder_check
+    )
     return encoded(document, indent)
 
 

@@ -7,7 +7,7 @@ import pytest
 
 from flightlog.air.estimating import estimate_air
 from flightlog.air.field import wind_at
-from flightlog.air.recorder_check import check_against_recorder
+from flightlog.air.recorder_check import check_against_recorder, constant_columns
 from flightlog.air.windows import mean_wind
 from flightlog.motion.motion import Motion, Spell
 from flightlog.settings import UNKNOWN_WING
@@ -203,16 +203,36 @@ def test_recorded_airspeed_and_wind_are_compared_and_not_used():
     truth = np.searchsorted(flown.time_s, motion.time_s - motion.time_s[0])
     sensed = 1.05 * np.hypot(flown.air_east_mps, flown.air_north_mps)[truth]  # a sensor that reads 5 % high
     wind_from = np.full(sensed.size, np.degrees(np.arctan2(-5.0, 3.0)) % 360.0)
-    track = track_with(
-        motion, airspeed_mps=sensed, wind_from_deg=wind_from, wind_mps=np.full(sensed.size, np.hypot(5.0, 3.0))
-    )
+    wind_from[::2] += 1.0  # whole degrees go to and fro
+    wind = np.full(sensed.size, np.hypot(5.0, 3.0))
+    wind[::3] += 0.2
+    track = track_with(motion, airspeed_mps=sensed, wind_from_deg=wind_from, wind_mps=wind)
     air = estimate_air(motion, in_air(motion), UNKNOWN_WING)
     checks = {check.quantity: check for check in check_against_recorder(track, motion, air)}
     assert checks["airspeed"].ratio == pytest.approx(1.0 / 1.05, abs=0.03)
     assert checks["airspeed"].bias_mps == pytest.approx(-0.5, abs=0.3)
     assert checks["airspeed"].count == motion.time_s.size
     assert checks["wind"].rms_mps < 0.8
-    assert checks["wind"].correlation is None  # the recorder's wind never changes
+    assert f"Over {checks['wind'].count} fixes the wind" in checks["wind"].sentence
+    assert "lower than the recorder's" in checks["airspeed"].sentence
+    assert checks["airspeed"].rms_mps == pytest.approx(
+        np.hypot(checks["airspeed"].bias_mps, checks["airspeed"].scatter_mps)
+    )
+
+
+def test_a_column_that_never_changes_is_no_sensor_and_says_so():
+    _, motion = day()
+    n = motion.time_s.size
+    air = estimate_air(motion, in_air(motion), UNKNOWN_WING)
+    track = track_with(
+        motion, airspeed_mps=np.full(n, 12.0), wind_from_deg=np.full(n, 270.0), wind_mps=np.linspace(3.0, 5.0, n)
+    )
+    assert check_against_recorder(track, motion, air) == ()
+    notes = constant_columns(track)
+    assert [note.code for note in notes] == ["column_constant", "column_constant"]
+    assert "true airspeed" in notes[0].message
+    assert "wind direction" in notes[1].message
+    assert constant_columns(track_with(motion)) == ()
 
 
 def test_columns_of_zeros_and_logs_without_columns_give_no_check():
