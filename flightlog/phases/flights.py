@@ -302,7 +302,7 @@ def _run_start(times: Floats, along: Floats, liftoff: float, settings: Settings)
     before = times < liftoff
     slow = np.flatnonzero(before & (np.nan_to_num(along) < settings.run_speed_mps))
     start = float(times[slow[-1] + 1]) if len(slow) else float(times[0])
-    return min(start, liftoff)
+    return start if liftoff - start >= GRID_S else liftoff  # less is no run
 
 
 def _leaves_the_ground(times: Floats, samples: MotionSamples, start: float) -> float:
