@@ -116,7 +116,7 @@ def review_landings(
         (at, contact.flight, contact.is_takeoff): site
         for (at, contact), site in zip(contacts, contact_sites, strict=True)
     }
-    drafts = [draft for at, log in enumerate(kept) for draft in _drafts(at, log, homes, sites)]
+    drafts = [draft for at, log in enumerate(kept) for draft in _drafts(at, log, homes, sites, settings)]
     drafts.sort(key=lambda draft: (draft.flight.end, draft.log.file, draft.flight.number, draft.last_s))
     touched: dict[int, list[tuple[str | None, Contact]]] = {}
     for (at, contact), site in zip(contacts, contact_sites, strict=True):
@@ -226,6 +226,7 @@ class _Draft:
     touchdown: Contact | None
     are_passes_looked_for: bool
     passes: tuple[PassRecord, ...]
+    holds_tries_beside: bool = False
 
     @property
     def last_s(self) -> float:
@@ -251,8 +252,16 @@ class _Draft:
             go_arounds=broken.count("sure") if self.are_passes_looked_for else None,
             possible_go_arounds=broken.count("possible") if self.are_passes_looked_for else None,
             tries=_tries(self.passes),
-            note=None if self.are_passes_looked_for else "go-arounds are looked for at top-landing places alone",
+            note=self._note(),
         )
+
+    def _note(self) -> str | None:
+        """What to know about the row."""
+        if not self.are_passes_looked_for:
+            return "go-arounds are looked for at top-landing places alone"
+        if self.holds_tries_beside:
+            return "tries beside the take-off count to the landing; they are measured from there"
+        return None
 
 
 def _tries(passes: Sequence[PassRecord]) -> tuple[Try, ...]:
@@ -269,7 +278,11 @@ def _tries(passes: Sequence[PassRecord]) -> tuple[Try, ...]:
 
 
 def _drafts(
-    at: int, log: LandingLog, homes: dict[tuple[int, int, bool], int], sites: Sequence[_Site]
+    at: int,
+    log: LandingLog,
+    homes: dict[tuple[int, int, bool], int],
+    sites: Sequence[_Site],
+    settings: Settings,
 ) -> Iterator[_Draft]:
     """The rows of one log: a landing each, and the places tried in vain."""
     for flight in log.flights:
@@ -282,10 +295,36 @@ def _drafts(
                 site = landed_at if has_landed and landed_at is not None else _site_of(one, sites)
                 passes.setdefault(site, []).append(one)
         if touchdown is not None and landed_at is not None:
-            here = tuple(passes.pop(landed_at, ()))
-            yield _Draft(log, flight, landed_at, touchdown, touchdown.passes_looked_for, here)
+            beside = [
+                site
+                for site in passes
+                if site != landed_at and _is_beside(sites[site], sites[landed_at], settings)
+            ]
+            here = [*passes.pop(landed_at, ()), *(one for site in beside for one in passes.pop(site))]
+            here.sort(key=lambda one: one.figures.end)
+            yield _Draft(
+                log,
+                flight,
+                landed_at,
+                touchdown,
+                touchdown.passes_looked_for or bool(beside),
+                tuple(here),
+                bool(beside),
+            )
         for site, tried in passes.items():
             yield _Draft(log, flight, site, None, True, tuple(tried))
+
+
+def _is_beside(tried: _Site, landed: _Site, settings: Settings) -> bool:
+    """Whether tries at a place that was found were meant for the landing beside it, on the same top.
+
+    Without a places file the tries are seen from the take-off; the landing shows where the field is.
+    """
+    if tried.place is not None or landed.place is not None:
+        return False
+    apart = float(distance_m(tried.lat_deg, tried.lon_deg, landed.lat_deg, landed.lon_deg))
+    level = abs(tried.altitude_m - landed.altitude_m)
+    return apart <= settings.top_landing_miss_m and level <= settings.ground_level_m
 
 
 def _site_of(one: PassRecord, sites: Sequence[_Site]) -> int:

@@ -138,7 +138,17 @@ def landings_table(rows: Sequence[LandingRow], show: Display, *, with_place: boo
         Column("Wind at landing", speed),
         Column("Log", "", True),
     ]
-    return Table("Landings", tuple(columns), tuple(_landing_row(row, show, with_place=with_place) for row in rows))
+    cells = tuple(_landing_row(row, show, with_place=with_place) for row in rows)
+    return Table("Landings", tuple(columns), cells, _row_notes(rows))
+
+
+def _row_notes(rows: Sequence[LandingRow]) -> tuple[str, ...]:
+    """What rows have to say, each text once, with the numbers of those that say it."""
+    notes: dict[str, list[str]] = {}
+    for row in rows:
+        if row.note and row.go_arounds is not None:  # what was not looked for is said with the place
+            notes.setdefault(row.note, []).append(str(row.number))
+    return tuple(f"No. {', '.join(numbers)}: {note}" for note, numbers in notes.items())
 
 
 def _landing_row(row: LandingRow, show: Display, *, with_place: bool) -> tuple[str, ...]:

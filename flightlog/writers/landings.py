@@ -140,7 +140,11 @@ def passes_lines(review: LandingReview, display: Display) -> list[str]:
             lines += [f"{row.number}  {row.date or 'no date'}, {row.place_name}: {landing_text(row)}"]
             lines += [f"   {text}" for text in tries_texts(row.tries, display)]
     lines += ["", STABILISED, NO_ADVICE, ""]
-    told = (*places_table(review, display).remarks, *(problem.message for problem in review.problems))
+    tables = (places_table(review, display), landings_table(review.rows, display))
+    told = (
+        *(remark for table in tables for remark in table.remarks),
+        *(problem.message for problem in review.problems),
+    )
     lines += [f"- {sentence(text)}" for text in (*told, *review.cautions)]
     return [_clean(line) for line in lines]
 

@@ -166,3 +166,26 @@ def test_the_time_between_tries_ends_with_each_try():
     tries = (made_pass(1, at(1, 12.0)), made_pass(2, at(1, 14.5)), log.passes[0])
     row = review_landings([replace(log, passes=tries)]).rows[0]
     assert [one.since_last_s for one in row.tries] == [None, 150.0, 930.0]
+
+
+def test_tries_beside_the_take_off_count_to_the_landing_on_the_same_top():
+    log = made_log(1, 1)
+    apart = replace(
+        log,
+        contacts=(log.contacts[0], replace(log.contacts[1], lat_deg=position(0.0, 160.0)[0])),
+        passes=(log.passes[0], replace(log.passes[1], lat_deg=position(0.0, 160.0)[0])),
+    )
+    review = review_landings([apart])
+    assert [(row.place_name, row.go_arounds, len(row.tries)) for row in review.rows] == [("top 2", 1, 2)]
+    assert "measured from there" in review.rows[0].note
+
+
+def test_tries_at_another_level_stay_apart():
+    log = made_log(1, 1)
+    north = position(0.0, 160.0)[0]
+    apart = replace(
+        log,
+        contacts=(log.contacts[0], replace(log.contacts[1], lat_deg=north, altitude_m=870.0)),
+        passes=(log.passes[0], replace(log.passes[1], lat_deg=north, altitude_m=870.0)),
+    )
+    assert {row.place_name: row.go_arounds for row in review_landings([apart]).rows} == {"top 1": 1, "top 2": 0}
