@@ -79,11 +79,14 @@ def _passing_near(track: PadTrack, lowest: int, settings: Settings) -> float:
 
 
 def _into_wind(track: PadTrack, lowest: int, settings: Settings) -> float:
-    """Landings end into the wind; beats along a slope run across it. Nothing where no wind is known."""
+    """Landings end into the wind; beats along a slope run across it. Nothing where no wind is known.
+
+    In a calm every heading will do, and no slope lift carries anybody past: all the points.
+    """
     first = max(lowest - track.steps(settings.attempt_final_s), 0)
     off = track.off_wind_deg[first : lowest + 1]
     if not np.isfinite(off).any():
-        return 0.0
+        return 0.8 if track.calm[lowest] else 0.0
     mean = float(np.nanmedian(off))
     return 0.8 * (mean < 45.0) - 0.5 * (mean > 78.0)
 

@@ -173,3 +173,15 @@ def test_bottoms_need_a_rise_on_both_sides():
     assert turning_points(np.linspace(100.0, 0.0, 50), 4.0).tolist() == []
     assert turning_points(np.full(10, 3.0), 4.0).tolist() == []
     assert turning_points(np.array([0.0, 10.0, 20.0, 5.0]), 4.0).tolist() == []
+
+
+def test_in_a_calm_a_high_break_off_is_surer_than_in_unknown_wind():
+    """No slope lift carries anybody past in a calm: coming down to 27 m beside the landing ground was meant."""
+    start, legs = descent(27.0)
+    path = fly([*legs, *AWAY], altitude_m=start)
+    motion, air = observed(path, wind=(0.0, 0.0))
+    (calm,) = find_passes(motion, air, whole(motion), (pad(path),), PARAGLIDER)
+    _, blind = observed(path, wind=None)
+    (unknown,) = find_passes(motion, blind, whole(motion), (pad(path),), PARAGLIDER)
+    assert calm.certainty == "sure"
+    assert unknown.score < calm.score - 1.0
