@@ -85,8 +85,9 @@ def _five_second_means(motion: Motion, span: FlightSpan) -> Floats:
 
 
 def phase_rows(span: FlightSpan, motion: Motion) -> tuple[PhaseRow, ...]:
-    """The phases of a flight with clock times."""
-    return tuple(
+    """The phases of a flight with clock times; one shorter than the clock's step has no place between them."""
+    rows = (
         PhaseRow(phase.kind, phase.mode, instant(phase.start_s, motion), instant(phase.end_s, motion))
         for phase in span.phases
     )
+    return tuple(row for row in rows if row.start < row.end)
