@@ -139,7 +139,8 @@ def passes_lines(review: LandingReview, display: Display) -> list[str]:
         if row.tries:
             lines += [f"{row.number}  {row.date or 'no date'}, {row.place_name}: {landing_text(row)}"]
             lines += [f"   {text}" for text in tries_texts(row.tries, display)]
-    lines += ["", STABILISED, NO_ADVICE, ""]
+    if any(row.tries for row in review.rows):
+        lines += ["", STABILISED, NO_ADVICE, ""]
     tables = (places_table(review, display), landings_table(review.rows, display))
     told = (
         *(remark for table in tables for remark in table.remarks),

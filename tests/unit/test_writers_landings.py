@@ -172,3 +172,10 @@ def test_every_threshold_has_its_reason():
 def test_reasons_of_settings_of_more_lines_are_found():
     assert reasons()["regain_within_s"]
     assert reasons()["pass_ceiling_m"].startswith("higher, nothing tells")
+
+
+def test_without_passes_nothing_is_held_against_anything():
+    log = valley_log(3)
+    text = "\n".join(passes_lines(review_landings([replace(log, passes=())]), SHOW))
+    assert "stabilised" not in text
+    assert "field 1" in text
