@@ -42,6 +42,20 @@ def normal_estimate(value: float, sd: float) -> Estimate:
     return Estimate(value, value - NORMAL_95 * sd, value + NORMAL_95 * sd)
 
 
+def known(value: float) -> float | None:
+    """The value, or None where it is not a number: results hold no NaN.
+
+    >>> known(1.5), known(float("nan"))
+    (1.5, None)
+    """
+    return value if math.isfinite(value) else None
+
+
+def known_estimate(value: float, sd: float) -> Estimate | None:
+    """`normal_estimate`, or None where the value is not known."""
+    return normal_estimate(value, sd) if math.isfinite(value) and math.isfinite(sd) else None
+
+
 def wind_from_vector(east_mps: float, north_mps: float, se_mps: float, circles: float) -> Wind:
     """Wind from the vector in which the air moves.
 

@@ -141,6 +141,9 @@ class Settings:
     launch_wind_from_s: float = 60.0  # wind of so long after lift-off (before touchdown) stands for the ground's
     liftoff_speed_share: float = 0.80  # lift-off airspeed over trim airspeed (M 2)
     touchdown_speed_share: float = 0.60  # below it a flared wing has given up: stall is about 0.65-0.7 of trim
+    liftoff_smear_s: float = 1.0  # smoothed speeds still hold some of the run so long after lift-off (truth)
+    touchdown_smear_s: float = 0.7  # and some of the standing before touchdown (truth)
+    touchdown_smear_intervals: float = 0.35  # and so many intervals between fixes before that
     run_speed_mps: float = 1.0  # first step of the run (M 2)
     fastest_run_mps: float = 9.5  # over the ground at lift-off: nobody runs faster in a harness (sprinters 10-12)
 
@@ -153,9 +156,6 @@ class Settings:
     top_landing_miss_m: float = 200.0  # a top landing so far beyond the place's radius was meant for it
     top_landing_level_m: float = 40.0  # and at about its height: a landing farther down is a slope or valley one
     place_level_m: float = 40.0  # a touch farther off the elevation of a place is not there: frames differ by 10 m
-    liftoff_smear_s: float = 1.0  # smoothed speeds still hold some of the run so long after lift-off (truth)
-    touchdown_smear_s: float = 0.7  # and some of the standing before touchdown (truth)
-    touchdown_smear_intervals: float = 0.35  # and so many intervals between fixes before that
 
     # --- phases: passes at a top-landing ground
     pass_reach_m: float = 160.0  # low point this near: paraglider 100, hang glider 160 (M 7)

@@ -110,9 +110,9 @@ def _contacts(debrief: Debrief, flight: Flight, span: FlightSpan) -> list[Contac
         (flight.takeoff, True, span.starts_in_air),
         (flight.landing, False, span.ends_in_air),
     ):
-        position = (event.lat_deg, event.lon_deg, event.altitude_m)
-        if is_missing or not all(map(math.isfinite, position)):
+        if is_missing or event.altitude_m is None:
             continue
+        position = (event.lat_deg, event.lon_deg, event.altitude_m)
         at, ground = _ground_of(debrief, flight.number, is_takeoff=is_takeoff)
         found.append(
             Contact(

@@ -10,7 +10,7 @@ import numpy as np
 from flightlog.air.air import Air
 from flightlog.air.surface import headwind_estimate
 from flightlog.arrays import Floats
-from flightlog.estimates import Estimate
+from flightlog.estimates import Estimate, known
 from flightlog.measures.overview import instant
 from flightlog.measures.results import Approach
 from flightlog.motion.interpolation import motion_at
@@ -84,7 +84,7 @@ def measure_approach(
         end=instant(span.touchdown_s, motion),
         pattern=_pattern(final, settings),
         final_length_m=final.length_m,
-        final_sink_mps=float((final.height_m[final.start] - final.height_m[-1]) / seconds),
+        final_sink_mps=known(float((final.height_m[final.start] - final.height_m[-1]) / seconds)),
         ground_speed_at_touchdown_mps=_touchdown_speed_mps(motion, span, settings),
         headwind_mps=headwind,
         unsteady=_unsteady(final, on_final, headwind, _known_course(grounds, span), settings),

@@ -22,7 +22,7 @@ from flightlog.air.wing_polars import (
 )
 from flightlog.arrays import Floats
 from flightlog.earth.atmosphere import SEA_LEVEL_DENSITY_KGM3
-from flightlog.estimates import NORMAL_95, Estimate, Wind, normal_estimate, wind_from_vector
+from flightlog.estimates import NORMAL_95, Estimate, Wind, known, known_estimate, normal_estimate, wind_from_vector
 from flightlog.measures.overview import instant
 from flightlog.measures.results import Climb, Core
 from flightlog.motion.interpolation import motion_at
@@ -116,10 +116,10 @@ def _climb(
         start=instant(phase.start_s, motion),
         end=instant(phase.end_s, motion),
         mode=phase.mode or "straight",
-        gain_m=flown.gain_m,
-        base_altitude_m=flown.start_altitude_m,
-        top_altitude_m=flown.top_altitude_m,
-        mean_climb_mps=normal_estimate(mean_mps, sd_mps),
+        gain_m=known(flown.gain_m),
+        base_altitude_m=known(flown.start_altitude_m),
+        top_altitude_m=known(flown.top_altitude_m),
+        mean_climb_mps=known_estimate(mean_mps, sd_mps),
         best_30s_climb_mps=_best_climb_mps(motion, phase),
         turn_direction=circles.direction,
         turns=circles.turns,

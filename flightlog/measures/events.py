@@ -6,6 +6,7 @@ import math
 
 import numpy as np
 
+from flightlog.estimates import known
 from flightlog.measures.overview import instant
 from flightlog.measures.results import Event
 from flightlog.motion.interpolation import motion_at
@@ -68,7 +69,14 @@ def _event(
     in_air = kind in ("start_of_log", "end_of_log")
     name = None if place is None or in_air else place.name
     return Event(
-        instant(time_s, motion), float(lat[0]), float(lon[0]), float(at.altitude_m[0]), name, kind, sd_s, note
+        instant(time_s, motion),
+        float(lat[0]),
+        float(lon[0]),
+        known(float(at.altitude_m[0])),
+        name,
+        kind,
+        sd_s,
+        note,
     )
 
 

@@ -7,7 +7,7 @@ import math
 from flightlog.air.air import Air
 from flightlog.air.stretches import Stretch, stretches
 from flightlog.arrays import Floats
-from flightlog.estimates import NORMAL_95, Estimate, normal_estimate
+from flightlog.estimates import NORMAL_95, Estimate, known, known_estimate, normal_estimate
 from flightlog.measures.overview import instant
 from flightlog.measures.results import Glide
 from flightlog.motion.motion import Motion
@@ -49,9 +49,8 @@ def _glide(number: int, motion: Motion, flown: Stretch, start_s: float, settings
             share = math.hypot(share, flown.way_sd_share)
             ratio_air = ratio_estimate(flown.air_way_m, share, lost_m, flown.gain_sd_m)
     else:
-        notes.append(
-            f"lost only {lost_m:.0f} m: no glide ratio" if lost_m > 0 else "lost no height: no glide ratio"
-        )
+        lost = f"lost only {lost_m:.0f} m" if lost_m > 0 else "lost no height"
+        notes.append(f"{lost if math.isfinite(lost_m) else 'the height lost is not known'}: no glide ratio")
     if flown.air_way_m is None:
         notes.append("the wind is not known here")
     if flown.silent_s > 0:
@@ -61,11 +60,11 @@ def _glide(number: int, motion: Motion, flown: Stretch, start_s: float, settings
         start=instant(start_s, motion),
         end=instant(start_s + flown.duration_s, motion),
         distance_m=flown.way_m,
-        height_lost_m=lost_m,
+        height_lost_m=known(lost_m),
         ground_speed_mps=flown.way_m / flown.duration_s,
         airspeed_mps=_airspeed(flown),
         tailwind_mps=_tailwind(flown),
-        sink_mps=normal_estimate(lost_m / flown.duration_s, flown.gain_sd_m / flown.duration_s),
+        sink_mps=known_estimate(lost_m / flown.duration_s, flown.gain_sd_m / flown.duration_s),
         glide_ratio_ground=ratio_ground,
         glide_ratio_air=ratio_air,
         track_deg=flown.course_deg,

@@ -8,6 +8,7 @@ from datetime import UTC, datetime
 import numpy as np
 
 from flightlog.arrays import Floats
+from flightlog.estimates import known
 from flightlog.measures.results import PhaseRow
 from flightlog.motion.interpolation import altitudes_at
 from flightlog.motion.motion import Motion
@@ -26,8 +27,8 @@ class Overview:
 
     duration_s: float
     track_length_m: float
-    altitude_gain_m: float
-    max_altitude_m: float
+    altitude_gain_m: float | None
+    max_altitude_m: float | None
     max_climb_mps: float | None
     max_sink_mps: float | None
 
@@ -65,8 +66,8 @@ def measure_overview(motion: Motion, span: FlightSpan, way_m: Floats) -> Overvie
     return Overview(
         duration_s=span.touchdown_s - span.liftoff_s,
         track_length_m=float(end_m - start_m),
-        altitude_gain_m=float(np.max(altitude - np.minimum.accumulate(altitude))),
-        max_altitude_m=float(altitude.max()),
+        altitude_gain_m=known(float(np.max(altitude - np.minimum.accumulate(altitude)))),
+        max_altitude_m=known(float(altitude.max())),
         max_climb_mps=float(climb.max()) if len(climb) else None,
         max_sink_mps=float(-climb.min()) if len(climb) else None,
     )

@@ -230,12 +230,13 @@ def measure_performance(
     The intervals of the achieved ratios hold the errors of measurement alone; only `polar` speaks of still air.
     """
     time_s = float(sum(_duration_s(glide) for glide in glides))
-    lost_m = sum(glide.height_lost_m for glide in glides)
+    lost_m, lost_sd_m = _height_lost(glides)
     polar = fit_polar(blocks, expectations(settings.wing_class, wing), draws)
-    if time_s <= 0 or lost_m < settings.glide_least_loss_m or lost_m / time_s < settings.glide_least_sink_mps:
+    if not (
+        time_s > 0 and lost_m >= settings.glide_least_loss_m and lost_m / time_s >= settings.glide_least_sink_mps
+    ):
         reason = "no glides" if time_s <= 0 else "the glides lost too little height for a ratio"
         return Performance(None, None, time_s, polar, reason)
-    lost_sd_m = math.sqrt(sum(_half_width(g.sink_mps) ** 2 * _duration_s(g) ** 2 for g in glides))
     ground = _ratio(sum(g.distance_m for g in glides), GROUND_WAY_SHARE, lost_m, lost_sd_m)
     note = None if polar is not None else "too little straight glide for a polar"
     return Performance(ground, _air_ratio(glides, time_s, settings), time_s, polar, note)
@@ -245,8 +246,8 @@ def _air_ratio(glides: Sequence[Glide], time_s: float, settings: Settings) -> Es
     """Way through the air over height lost; None unless the airspeed is known in most of the glide time."""
     known = [(glide, glide.airspeed_mps) for glide in glides if glide.airspeed_mps is not None]
     known_s = sum(_duration_s(glide) for glide, _ in known)
-    lost_m = sum(glide.height_lost_m for glide, _ in known)
-    if known_s < 0.8 * time_s or lost_m < settings.glide_least_loss_m:
+    lost_m, lost_sd_m = _height_lost([glide for glide, _ in known])
+    if known_s < 0.8 * time_s or not lost_m >= settings.glide_least_loss_m:
         return None
     way_m = sum(airspeed.value * _duration_s(glide) for glide, airspeed in known)
     # the wind's error is partly one vector for the whole flight, partly new in every glide: take the worse
@@ -254,8 +255,18 @@ def _air_ratio(glides: Sequence[Glide], time_s: float, settings: Settings) -> Es
     course = np.radians([glide.track_deg for glide, _ in known])
     shared_m = math.hypot(float((errors * np.sin(course)).sum()), float((errors * np.cos(course)).sum()))
     way_sd_m = max(shared_m, float(np.sqrt((errors**2).sum())))
-    lost_sd_m = math.sqrt(sum(_half_width(g.sink_mps) ** 2 * _duration_s(g) ** 2 for g, _ in known))
     return _ratio(way_m, way_sd_m / way_m, lost_m, lost_sd_m)
+
+
+def _height_lost(glides: Sequence[Glide]) -> tuple[float, float]:
+    """Height lost over all glides and its standard deviation; NaN where that of a glide is not known."""
+    lost_m, variance_m2 = 0.0, 0.0
+    for glide in glides:
+        if glide.height_lost_m is None or glide.sink_mps is None:
+            return math.nan, math.nan
+        lost_m += glide.height_lost_m
+        variance_m2 += (_half_width(glide.sink_mps) * _duration_s(glide)) ** 2
+    return lost_m, math.sqrt(variance_m2)
 
 
 def _duration_s(glide: Glide) -> float:

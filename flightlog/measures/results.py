@@ -20,7 +20,7 @@ class Event:
     time: datetime
     lat_deg: float
     lon_deg: float
-    altitude_m: float
+    altitude_m: float | None
     place: str | None
     kind: str  # take-off: foot_launch | start_of_log | other; landing: top_landing | landing | end_of_log
     time_sd_s: float | None = None
@@ -72,10 +72,10 @@ class Climb:
     start: datetime
     end: datetime
     mode: str
-    gain_m: float
-    base_altitude_m: float
-    top_altitude_m: float
-    mean_climb_mps: Estimate
+    gain_m: float | None
+    base_altitude_m: float | None
+    top_altitude_m: float | None
+    mean_climb_mps: Estimate | None
     best_30s_climb_mps: float | None
     turn_direction: str | None  # left | right | mixed
     turns: float
@@ -97,11 +97,11 @@ class Glide:
     start: datetime
     end: datetime
     distance_m: float
-    height_lost_m: float
+    height_lost_m: float | None
     ground_speed_mps: float
     airspeed_mps: Estimate | None
     tailwind_mps: Estimate | None
-    sink_mps: Estimate
+    sink_mps: Estimate | None
     glide_ratio_ground: Estimate | None
     glide_ratio_air: Estimate | None
     track_deg: float
@@ -174,7 +174,7 @@ class WindSample:
     """The wind drawn from one stretch of flight."""
 
     time: datetime
-    altitude_m: float
+    altitude_m: float | None
     wind: Wind
 
 
@@ -259,7 +259,7 @@ class Approach:
     end: datetime
     pattern: str  # figure_of_eight | circuit | straight_in | other
     final_length_m: float
-    final_sink_mps: float
+    final_sink_mps: float | None
     ground_speed_at_touchdown_mps: float
     headwind_mps: Estimate | None
     unsteady: tuple[str, ...] = ()
@@ -275,8 +275,8 @@ class Flight:
     landing: Event
     duration_s: float
     track_length_m: float
-    altitude_gain_m: float
-    max_altitude_m: float
+    altitude_gain_m: float | None
+    max_altitude_m: float | None
     max_climb_mps: float | None
     max_sink_mps: float | None
     phases: tuple[PhaseRow, ...]

@@ -165,7 +165,11 @@ def _fastest_mps(drawn: Floats, settings: Settings, wing: Wing | None) -> Floats
 
 def _bare(glide: Glide, climbs: Sequence[Climb]) -> SpeedToFly:
     """What is known without a polar."""
-    following = [climb.mean_climb_mps.value for climb in climbs if climb.start >= glide.end - _SETTLED]
+    following = [
+        climb.mean_climb_mps.value
+        for climb in climbs
+        if climb.mean_climb_mps is not None and climb.start >= glide.end - _SETTLED
+    ]
     climb_mps = following[0] if following else None
     is_goal = climb_mps is not None and climb_mps >= LEAST_CLIMB_MPS
     return SpeedToFly(
@@ -205,11 +209,11 @@ class _Flown:
     @classmethod
     def of(cls, glide: Glide, drawn: Floats, noise: Floats, root: float) -> _Flown:
         """The glide's speeds with their errors; the air is what its sink has over the polar's."""
-        speed = glide.airspeed_mps
-        if speed is None:
-            raise ValueError("the airspeed of the glide is not known")
+        speed, lost = glide.airspeed_mps, glide.sink_mps
+        if speed is None or lost is None:
+            raise ValueError("the airspeed or the sink of the glide is not known")
         airspeed = root * np.maximum(speed.value + noise[0] * _sd(speed), 1.0)
-        sink = root * (glide.sink_mps.value + noise[1] * _sd(glide.sink_mps))
+        sink = root * (lost.value + noise[1] * _sd(lost))
         ground = root * glide.ground_speed_mps
         duration_s = glide.distance_m / glide.ground_speed_mps if glide.ground_speed_mps > 0 else 0.0
         return cls(drawn, airspeed, sink, _sink(drawn, airspeed) - sink, ground, duration_s, root)

@@ -246,6 +246,8 @@ def _centred_share(
     """Mean climb while the core was fitted over that of centred circles; None without a core or a clear answer."""
     if climb.core is None or climb.airmass_mps is None or climb.circle_radius_m is None or steady is None:
         return None
+    if climb.mean_climb_mps is None:
+        return None
     until_s = min(steady.end_s, phase.start_s - settings.core_entry_s + settings.core_window_s)
     if until_s - steady.start_s < way.period_s:
         return None
@@ -293,7 +295,7 @@ def centred_share(
 def _lean(way: _Way, climb: Climb) -> ThermalLean | None:
     """Drift of the circles' centres by a straight line through the means over one circle each."""
     drift = centre_drift_mps(way.time_s, way.east_m, way.north_m, way.period_s)
-    if drift is None or climb.mean_climb_mps.value <= 0.0:
+    if drift is None or climb.mean_climb_mps is None or climb.mean_climb_mps.value <= 0.0:
         return None
     east, north, sd = drift
     speed = math.hypot(east, north)

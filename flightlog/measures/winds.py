@@ -8,7 +8,7 @@ import numpy as np
 
 from flightlog.air.air import Air
 from flightlog.air.windows import mean_wind
-from flightlog.estimates import wind_from_vector
+from flightlog.estimates import known, wind_from_vector
 from flightlog.measures.overview import instant
 from flightlog.measures.results import WindBand, WindResult, WindSample
 from flightlog.motion.motion import Motion
@@ -48,7 +48,7 @@ def _samples(motion: Motion, air: Air, span: FlightSpan) -> tuple[WindSample, ..
         wind = wind_from_vector(
             float(windows.east_mps[i]), float(windows.north_mps[i]), se_mps, float(windows.turned_deg[i]) / 360.0
         )
-        samples.append(WindSample(instant(float(middle[i]), motion), float(windows.altitude_m[i]), wind))
+        samples.append(WindSample(instant(float(middle[i]), motion), known(float(windows.altitude_m[i])), wind))
     return tuple(samples)
 
 

@@ -189,9 +189,10 @@ def wind_chart(flight: Flight, show: Display) -> Chart:
         Bar(band.wind.from_deg, _direction_half_width(band.wind.speed_mps, band.wind.se_mps), level)
         for band, level in zip(wind.profile, levels, strict=True)
     )
-    heights = tuple(show.converted(sample.altitude_m, "height") for sample in wind.estimates)
-    sample_speeds = tuple(show.converted(sample.wind.speed_mps, "speed") for sample in wind.estimates)
-    sample_directions = tuple(sample.wind.from_deg for sample in wind.estimates)
+    levelled = [(sample.wind, sample.altitude_m) for sample in wind.estimates if sample.altitude_m is not None]
+    heights = tuple(show.converted(altitude_m, "height") for _, altitude_m in levelled)
+    sample_speeds = tuple(show.converted(one.speed_mps, "speed") for one, _ in levelled)
+    sample_directions = tuple(one.from_deg for one, _ in levelled)
     height = f"altitude ({show.unit('height')})"
     panels = (
         Panel(f"speed ({show.unit('speed')})", height, (Series(sample_speeds, heights, "dots"),), bars=speeds),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import copy
 import json
+import re
 from pathlib import Path
 
 import jsonschema
@@ -13,6 +14,7 @@ from flightlog.debriefing import debrief
 from flightlog.places import read_places
 from flightlog.tracks.health import check_track
 from flightlog.tracks.reading import read_track
+from flightlog.writers.files import write_html
 from flightlog.writers.health import check_json
 from flightlog.writers.json_results import debrief_json
 from flightlog.writers.json_schemas import DOCUMENTS, SCHEMA_FOLDER, schema_text
@@ -65,3 +67,17 @@ def test_every_sample_keeps_the_schemas(path):
     written = debrief_json(debrief(track, places=places))
     validator("debrief-1.json").validate(json.loads(written, parse_constant=pytest.fail))
     validator("check-1.json").validate(json.loads(check_json(track, check_track(track))))
+
+
+def test_a_log_without_heights_keeps_the_schema_and_makes_a_page(tmp_path):
+    text = (SAMPLES / "cross-country-4s.gpx").read_text(encoding="utf-8")
+    path = tmp_path / "flat.gpx"
+    path.write_text(re.sub("<ele>[^<]*</ele>", "", text), encoding="utf-8")
+    result = debrief(read_track(path))
+    document = json.loads(debrief_json(result), parse_constant=pytest.fail)
+    validator("debrief-1.json").validate(document)
+    flight = document["flights"][0]
+    assert flight["max_altitude_m"] is None
+    assert flight["takeoff"]["altitude_m"] is None
+    assert all(climb["mean_climb_mps"] is None for climb in flight["climbs"])
+    assert write_html(result, tmp_path / "flat.html").stat().st_size > 10_000
