@@ -96,7 +96,7 @@ def pass_detail(motion: Motion, air: Air, span: PassSpan) -> PassDetail:
     points = tuple(
         point for to_go in TO_GO_M if (point := _point(motion, way, to_go, span.ground.level_sd_m)) is not None
     )
-    wind = wind_near_ground(motion, air, span.start_s, span.end_s)
+    wind = wind_near_ground(motion, air, span.start_s, span.end_s, is_aloft=True)
     return PassDetail(
         points=points,
         wind_from_deg=None if wind is None else math.degrees(math.atan2(-wind[0], -wind[1])) % 360.0,

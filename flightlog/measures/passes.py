@@ -77,7 +77,7 @@ def _measured(motion: Motion, air: Air, number: int, one: PassSpan, settings: Se
         lowest_height_m=one.lowest_height_m,
         decision=_decision(motion, one),
         ground_speed_mps=float(np.hypot(way.velocity_east_mps, way.velocity_north_mps)[final].mean()),
-        headwind_mps=headwind_estimate(motion, air, one.start_s, one.end_s, course),
+        headwind_mps=headwind_estimate(motion, air, one.start_s, one.end_s, course, is_aloft=True),
         sink_mps=float(-way.climb_mps[final].mean()),
         path_deviation_m=_path_deviation_m(way),
         line_up_deg=_line_up_deg(way, final, one.ground.heading_deg),

@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from flightlog.air.surface import GROUND_WIND_SHARE
 from flightlog.measures.events import measure_landing, measure_takeoff
 from flightlog.measures.launch import lift_share_at_rest, measure_launch
 from flightlog.motion.motion import Spell
@@ -46,7 +47,8 @@ def test_run_and_wind_of_a_launch(flight):
     launch = measure_launch(motion, air, span, PARAGLIDER, WING)
     assert launch.run_duration_s == pytest.approx(5.0, abs=1.5)
     assert launch.run_length_m == pytest.approx(17.4, abs=6.0)
-    assert launch.headwind_mps.value == pytest.approx(3.0, abs=0.05)
+    assert launch.headwind_mps.value == pytest.approx(GROUND_WIND_SHARE * 3.0, abs=0.05)
+    assert launch.headwind_mps.low < 3.0 < launch.headwind_mps.high
     assert launch.crosswind_mps.value == pytest.approx(-1.0, abs=0.05)  # from the left
     assert launch.airspeed_mps.value == pytest.approx(10.2, abs=0.4)  # flying north at 10.2 m/s, drifting east
     assert launch.ground_speed_mps == pytest.approx(np.hypot(10.2 - 3.0, 1.0), abs=0.4)

@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from flightlog.air.surface import GROUND_WIND_SHARE
 from flightlog.arrays import frozen_floats
 from flightlog.measures.approach import heading_swings_deg, measure_approach
 from flightlog.measures.passes import measure_passes
@@ -89,7 +90,8 @@ def test_a_circuit_with_its_final():
     assert approach.final_length_m == pytest.approx(35 * 4.5, abs=25.0)
     assert approach.final_sink_mps == pytest.approx(1.2, abs=0.1)
     assert approach.ground_speed_at_touchdown_mps == pytest.approx(4.5, abs=0.5)
-    assert approach.headwind_mps.value == pytest.approx(5.0, abs=0.2)
+    assert approach.headwind_mps.value == pytest.approx(GROUND_WIND_SHARE * 5.0, abs=0.2)
+    assert approach.headwind_mps.low < 5.0 < approach.headwind_mps.high
     assert approach.unsteady == ()
 
 
