@@ -29,9 +29,7 @@ def test_eight_knots_carry_a_third_of_a_hundred_pound_wing(all_up_lb, liftoff_kt
     assert liftoff_kt * KNOT_MPS == pytest.approx(liftoff_mps, abs=0.051)
 
 
-@pytest.mark.parametrize(
-    ("liftoff_kt", "relief_lb"), [(16, 75.0), (18, 59.3), (20, 48.0), (22, 39.7), (24, 33.3)]
-)
+@pytest.mark.parametrize(("liftoff_kt", "relief_lb"), [(16, 75.0), (18, 59.3), (20, 48.0), (22, 39.7), (24, 33.3)])
 def test_relief_at_eight_knots(liftoff_kt, relief_lb):
     """LCH-02, derived: 300 lb all up; the relief of a 100 lb wing in pounds is its share in per cent."""
     share = lift_share_at_rest(8 * KNOT_MPS, liftoff_kt * KNOT_MPS, 300 * POUND_KG, 100 * POUND_KG)
