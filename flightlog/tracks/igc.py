@@ -59,7 +59,7 @@ def parse_igc(data: bytes, *, file: str, date: datetime.date | None = None) -> T
     lines = split_lines(data, notebook)
     header = read_igc_header(lines, notebook)
     block = decode_fixes(lines, header.layouts, notebook)
-    _require_fixes(block, file)
+    _require_fixes(block, file, notebook)
     line = block.line_index + 1
     has_position = ~np.isnan(block.latitude_deg)
     dates = date_lines(header, block, date, file, notebook)
@@ -90,13 +90,16 @@ def parse_igc(data: bytes, *, file: str, date: datetime.date | None = None) -> T
     )
 
 
-def _require_fixes(block: FixBlock, file: str) -> None:
+def _require_fixes(block: FixBlock, file: str, notebook: Notebook) -> None:
     """Refuse a log without a usable fix, or without times."""
     if block.line_index.size == 0:
         found = "no fix can be read" if block.records_read else "no fix (B record) in this log"
         raise TrackFileError(found, "is it the whole file, as the recorder wrote it?", file)
     first = int(block.line_index[0]) + 1
     if np.isnan(block.latitude_deg).all():
+        if "bad_position" in notebook:
+            found = f"none of {block.records_read} fixes lies on the earth (beyond 90 or 180 degrees)"
+            raise TrackFileError(found, "is it the file as the recorder wrote it?", file, first)
         found = f"none of {block.records_read} fixes has a position"
         raise TrackFileError(found, "the recorder had no reception; there is nothing to analyse", file, first)
     if block.second_of_day.size >= _FEW_FIXES and np.ptp(block.second_of_day) == 0.0:

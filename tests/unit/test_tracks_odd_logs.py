@@ -470,6 +470,7 @@ def test_the_same_oddity_on_many_lines_is_one_note():
         (["AXXX001", "HFDTE160701"], "no fix"),
         (["AXXX001", "HFDTE160701", "B10"], "no fix can be read"),
         (["AXXX001", fix(0, "0000000N", "00000000E")], "has a position"),
+        (["AXXX001", fix(0, "9530999N", "00000000E")], "lies on the earth"),
         (["AXXX001", *[fix(0, f"47{k:05d}N") for k in range(20)]], "same time"),
     ],
 )
