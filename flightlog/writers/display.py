@@ -37,11 +37,17 @@ def _same(value: float) -> float:
     return value
 
 
+def _in_percent(share: float) -> float:
+    """Parts of a hundred."""
+    return 100.0 * share
+
+
 COMMON = {
     "ratio": Quantity("", _same, 1),
     "degrees": Quantity("°", _same, 0),
     "seconds": Quantity("s", _same, 1),
     "count": Quantity("", _same, 1),
+    "share": Quantity("%", _in_percent, 0),
 }
 SYSTEMS: dict[str, dict[str, Quantity]] = {
     "metric": {
@@ -96,6 +102,16 @@ class Display:
         if value is None or not math.isfinite(value):
             return UNKNOWN
         return self.number(quantity.convert(value), quantity.decimals, signed=signed)
+
+    def rough(self, value: float | None, kind: str) -> str:
+        """As `figure`, with two digits that count: for radii that say how little is known.
+
+        >>> Display().rough(919.8, "length"), Display().rough(47.2, "length"), Display().rough(None, "length")
+        ('920', '47', '–')
+        """
+        if value is None or not math.isfinite(value):
+            return UNKNOWN
+        return self.number(float(f"{self.converted(value, kind):.2g}"), 0)
 
     def with_unit(self, value: float | None, kind: str) -> str:
         """As `figure`, with the unit behind it, or "not known".

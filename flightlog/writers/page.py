@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from flightlog import __version__
+from flightlog.air.wing_polars import expectations
 from flightlog.debriefing import Debrief
 from flightlog.measures.results import Flight
 from flightlog.writers import ground_tables
@@ -14,6 +15,7 @@ from flightlog.writers.display import UNKNOWN, Display, flight_count
 from flightlog.writers.landing_words import NO_ADVICE, STABILISED, what_to_look_at
 from flightlog.writers.page_parts import FlightSection, Page, Table
 from flightlog.writers.page_story import flight_facts, log_facts, story
+from flightlog.writers.thermal_tables import thermal_tables
 
 MOST_OPEN_ROWS = 40
 
@@ -34,6 +36,7 @@ def page_of(debrief: Debrief, show: Display | None = None) -> Page:
         overview=tables.overview_table(debrief, show),
         flights=tuple(_section(debrief, flight, show) for flight in debrief.flights),
         quality=tables.quality_table(debrief),
+        checks=tuple(check.sentence for check in debrief.recorder_check or () if check.sentence),
         settings=tables.settings_table(debrief.settings),
         cautions=debrief.cautions,
     )
@@ -41,6 +44,8 @@ def page_of(debrief: Debrief, show: Display | None = None) -> Page:
 
 def _section(debrief: Debrief, flight: Flight, show: Display) -> FlightSection:
     """One flight of the page."""
+    wing = debrief.wing
+    leans_on_maker = wing is not None and expectations(debrief.settings.wing_class, wing)[0].name == "maker"
     start, end = show.clock(flight.takeoff.time), show.clock(flight.landing.time)
     return FlightSection(
         number=flight.number,
@@ -48,29 +53,32 @@ def _section(debrief: Debrief, flight: Flight, show: Display) -> FlightSection:
         story=story(flight, show),
         facts=flight_facts(flight, show),
         charts=flight_charts(debrief, flight, show),
-        tables=tuple(folded_if_long(without_blank_columns(table)) for table in _tables(flight, show)),
+        tables=tuple(
+            folded_if_long(without_blank_columns(table)) for table in _tables(flight, show, leans_on_maker)
+        ),
         looks=what_to_look_at(flight.passes, show),
         look_notes=(STABILISED, NO_ADVICE) if flight.passes else (),
     )
 
 
-def _tables(flight: Flight, show: Display) -> list[Table]:
+def _tables(flight: Flight, show: Display, leans_on_maker: bool) -> list[Table]:
     """The tables of a flight, in the order of the flight."""
     found = [ground_tables.launch_table(flight.launch, show)] if flight.launch else []
     found += [tables.climbs_table(flight.climbs, show)] if flight.climbs else []
+    found += thermal_tables(flight.climbs, show)
     found += [tables.glides_table(flight.glides, show)] if flight.glides else []
     found += [tables.speeds_table(flight.speed_to_fly, show)] if flight.speed_to_fly else []
     found += [tables.wind_table(flight.wind, show)] if flight.wind.mean or flight.wind.profile else []
     found += [ground_tables.passes_table(flight.passes, show)] if flight.passes else []
     found += [ground_tables.approach_table(flight.approach, show)] if flight.approach else []
     polar = flight.performance.polar
-    found += [tables.polar_table(polar, show)] if polar else []
+    found += [tables.polar_table(polar, show, leans_on_maker=leans_on_maker)] if polar else []
     return [*found, tables.phases_table(flight, show)]
 
 
 def folded_if_long(table: Table) -> Table:
     """The table, folded where it has so many rows that it would hide what comes after it."""
-    if len(table.rows) <= MOST_OPEN_ROWS:
+    if table.is_folded or len(table.rows) <= MOST_OPEN_ROWS:
         return table
     return replace(table, title=f"{table.title} ({len(table.rows)})", is_folded=True)
 

@@ -137,3 +137,4 @@ class Page:
     quality: Table
     settings: Table
     cautions: tuple[str, ...]
+    checks: tuple[str, ...] = ()  # how the figures compare with the recorder's own columns

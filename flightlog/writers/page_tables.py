@@ -12,7 +12,7 @@ from flightlog.settings import Settings
 from flightlog.writers import words
 from flightlog.writers.display import UNKNOWN, Display, duration
 from flightlog.writers.page_parts import Column, Table
-from flightlog.writers.words import word
+from flightlog.writers.words import sentence, word
 
 
 def overview_table(debrief: Debrief, show: Display) -> Table:
@@ -202,13 +202,19 @@ def _speed_row(one: SpeedToFly, show: Display) -> tuple[str, ...]:
     )
 
 
-def polar_table(polar: Polar, show: Display) -> Table:
-    """The sink polar, from slow to fast, and its two best points."""
+BESIDE_THE_MAKER = (
+    "It is drawn towards the maker's polar where your glides tell little, so it is no test of the maker's figures;"
+    " flightlog glides --wing compares your glides with them, leaning on the class alone"
+)
+
+
+def polar_table(polar: Polar, show: Display, *, leans_on_maker: bool = False) -> Table:
+    """The sink polar, from slow to fast, its two best points, and what it leans on."""
     columns = (
         Column("Airspeed", show.unit("speed")),
         Column("Sink", show.unit("vertical")),
-        Column("at least", show.unit("vertical")),
-        Column("at most", show.unit("vertical")),
+        Column("95 % from", show.unit("vertical")),
+        Column("to", show.unit("vertical")),
     )
     rows = tuple(
         (show.figure(speed, "speed"), *(show.number(show.converted(sink, "vertical"), 2) for sink in sinks))
@@ -218,14 +224,15 @@ def polar_table(polar: Polar, show: Display) -> Table:
     )
     speed, vertical = show.unit("speed"), show.unit("vertical")
     remarks = (
+        *([sentence(polar.note).rstrip(".")] if polar.note else []),
+        *([BESIDE_THE_MAKER] if leans_on_maker else []),
         f"Best glide ratio {show.estimate(polar.best_glide_ratio, 'ratio')}"
         f" at {show.estimate(polar.best_glide_airspeed_mps, 'speed')} {speed}",
         f"Least sink {show.estimate(polar.min_sink_mps, 'vertical')} {vertical}"
         f" at {show.estimate(polar.min_sink_airspeed_mps, 'speed')} {speed}",
         f"Still air at {polar.density_reference_kgm3} kg/m³; speeds and sinks grow as air gets thinner",
-        *([polar.note] if polar.note else []),
     )
-    return Table("Sink polar", columns, rows, remarks, is_folded=True)
+    return Table("Sink polar", columns, rows, remarks)
 
 
 def wind_table(wind: WindResult, show: Display) -> Table:

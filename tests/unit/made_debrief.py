@@ -14,6 +14,8 @@ from flightlog.earth.geodesy import LocalPlane
 from flightlog.errors import Note
 from flightlog.estimates import Estimate, Wind, wind_from_vector
 from flightlog.measures import results as r
+from flightlog.measures.thermal_sources import ThermalSource
+from flightlog.measures.thermals import ClimbBand, ThermalDetail, ThermalLean
 from flightlog.motion.motion import Motion
 from flightlog.phases.approaches import PassSpan
 from flightlog.phases.grounds import Ground
@@ -124,6 +126,19 @@ def made_air(motion: Motion) -> Air:
     )
 
 
+def made_detail() -> ThermalDetail:
+    """A thermal of which everything is told."""
+    lean = ThermalLean(about(4.0), 74.6, about(66.0, 1.0), about(61.0, 4.0), about(0.9, 0.5))
+    source = ThermalSource(
+        46.0049, 8.0123, 750.0, 919.8, "rising at 1.6 m/s; ground as at a place known 80 m away"
+    )
+    bands = (
+        ClimbBand(1003.0, 1083.0, 61.0, about(1.31, 0.02)),
+        ClimbBand(1083.0, 1163.0, 40.0, about(2.0, 0.02)),
+    )
+    return ThermalDetail(bands, 1.9, 38.0, 36.2, 12.0, 8.4, about(0.86, 0.3), lean, source)
+
+
 def made_flight(place: str = TOP, note: str | None = "the core cannot be told from these circles") -> r.Flight:
     def event(seconds: float, kind: str) -> r.Event:
         return r.Event(moment(seconds), 46.0012345, 8.0, 1003.4, place, kind, 0.6)
@@ -147,6 +162,7 @@ def made_flight(place: str = TOP, note: str | None = "the core cannot be told fr
         r.Core(about(3.4, 0.9), about(62.0, 30.0), 46.01, 8.01, 1150.0),
         wind(),
         note,
+        made_detail(),
     )
     bare = r.Climb(
         2,

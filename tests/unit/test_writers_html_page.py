@@ -9,6 +9,7 @@ from html.parser import HTMLParser
 
 import pytest
 
+from flightlog.air.recorder_check import RecorderCheck
 from flightlog.writers.charts import chart_svg
 from flightlog.writers.html_page import html_page
 from flightlog.writers.page import page_of
@@ -52,6 +53,15 @@ def outline(html: str) -> Outline:
     found.feed(html)
     assert found.open == []
     return found
+
+
+def test_the_check_against_the_recorder_is_escaped_and_left_out_without_one(page):
+    assert "recorder's own columns" not in page
+    check = RecorderCheck("wind", 900, 0.4, 1.1, 1.1, None, 1.0, HOSTILE)
+    checked = html_page(page_of(replace(made_debrief(), recorder_check=(check,)))).decode()
+    assert "<h3>Check against the recorder's own columns</h3>" in checked
+    assert "<script" not in checked
+    assert HOSTILE in "".join(outline(checked).text)
 
 
 def test_it_is_well_formed_and_every_id_is_used_once(page):

@@ -8,7 +8,10 @@ from datetime import UTC, datetime
 
 import pytest
 
+from flightlog.air.recorder_check import RecorderCheck
 from flightlog.estimates import Estimate, Wind
+from flightlog.measures.thermals import ThermalDetail
+from flightlog.wings import Wing
 from flightlog.writers.chart_data import clock_ticks, flight_charts
 from flightlog.writers.display import Display, display_in
 from flightlog.writers.page import page_of, without_blank_columns
@@ -81,6 +84,70 @@ def test_the_speed_to_fly_tells_what_the_flown_one_cost():
     assert row["Flown airspeed"] == "36 (34 to 38)"
     assert row["Time lost"] == "21.0 (12.0 to 30.0)"
     assert speeds.remarks[0] == "1: the next climb was as strong as it was"
+
+
+def with_detail(detail):
+    flight = made_flight()
+    climbs = (replace(flight.climbs[0], detail=detail), *flight.climbs[1:])
+    return page_of(replace(made_debrief(), flights=(replace(flight, climbs=climbs),)))
+
+
+def test_a_thermal_in_detail_tells_the_ways_in_and_out_the_lean_and_the_source():
+    detail = table(page_of(made_debrief()), "Thermals in detail")
+    row = dict(zip((column.label for column in detail.columns), detail.rows[0], strict=True))
+    assert len(detail.rows) == 1
+    assert detail.is_folded
+    assert row["Entry took"].replace("\u00a0", " ") == "38.0 s"
+    assert (row["Entry cost"], row["Leaving cost"]) == ("36", "8")
+    assert row["Centred"] == "86 (56 to 116)"
+    assert (row["towards"], row["Lean of the circles"]) == ("075°", "66 (65 to 67)")
+    assert row["Would leave the ground at"] == "46.005, 8.012"
+    assert row["give or take"] == "920"
+    assert "1: source traced rising at 1.6 m/s; ground as at a place known 80 m away" in detail.remarks
+
+
+def test_the_climb_by_height_goes_upwards():
+    bands = table(page_of(made_debrief()), "Climb by height")
+    assert bands.is_folded
+    assert [(row[1], row[2], row[4]) for row in bands.rows] == [
+        ("1003", "1083", "1.31 (1.29 to 1.33)"),
+        ("1083", "1163", "2.00 (1.98 to 2.02)"),
+    ]
+
+
+def test_what_a_thermal_does_not_tell_is_left_open():
+    bare = ThermalDetail((), None, None, None, None, None, None, None, None, "too few circles")
+    page = with_detail(bare)
+    detail = table(page, "Thermals in detail")
+    assert detail.rows == (("1",),)
+    assert "1: too few circles" in detail.remarks
+    assert any("does not tell: steady climb, entry took" in remark for remark in detail.remarks)
+    assert not any(one.title == "Climb by height" for one in page.flights[0].tables)
+    assert not any(one.title == "Thermals in detail" for one in with_detail(None).flights[0].tables)
+
+
+def test_the_recorders_own_columns_are_held_against_the_figures_where_there_are_some():
+    check = RecorderCheck("wind", 900, 0.4, 1.1, 1.1, None, 1.0, "The wind found here is 0.4 m/s stronger.")
+    assert page_of(replace(made_debrief(), recorder_check=(check,))).checks == (check.sentence,)
+    assert page_of(made_debrief()).checks == ()
+
+
+def test_the_polar_says_what_it_leans_on_before_its_best_points():
+    debrief = made_debrief()
+    flight, note = (
+        debrief.flights[0],
+        "from 5 minutes of glide; outside it leans on what is usual for a paraglider",
+    )
+    polar = replace(flight.performance.polar, note=note)
+    flight = replace(flight, performance=replace(flight.performance, polar=polar))
+    alone = table(page_of(replace(debrief, flights=(flight,))), "Sink polar")
+    assert not alone.is_folded
+    assert alone.remarks[0] == "From 5 minutes of glide; outside it leans on what is usual for a paraglider"
+    wing = Wing("W", "paraglider", 6.0, 100.0, polar=((8.0, 1.1), (10.0, 1.15), (12.0, 1.5)))
+    beside = table(page_of(replace(debrief, flights=(flight,), wing=wing)), "Sink polar")
+    assert "no test of the maker's figures" in beside.remarks[1]
+    without = table(page_of(replace(debrief, flights=(flight,), wing=replace(wing, polar=()))), "Sink polar")
+    assert without.remarks == alone.remarks
 
 
 def test_units_stand_in_the_heads_and_change_with_the_system():
