@@ -1,0 +1,1 @@
+"""Tasks: cylinders in order, their geometry, and the shortest way round them."""
