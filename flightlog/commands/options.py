@@ -27,6 +27,11 @@ def debug_option(function: Function) -> Function:
     return click.option("--debug", is_flag=True, help="Show a traceback with every error.")(function)
 
 
+def quiet_option(function: Function) -> Function:
+    """--quiet, for commands that work long."""
+    return click.option("--quiet", is_flag=True, help="Show no progress, only errors.")(function)
+
+
 def analysis_options(function: Function) -> Function:
     """What the analysis of a log may be told: places, wing, date, number of processes."""
     for option in (
