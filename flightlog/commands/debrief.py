@@ -7,7 +7,14 @@ from pathlib import Path
 
 import click
 
-from flightlog.commands.options import Tally, analysis_options, debug_option, display_for, logs_argument
+from flightlog.commands.options import (
+    Tally,
+    analysis_options,
+    debug_option,
+    display_for,
+    logs_argument,
+    timezone_option,
+)
 
 FORMATS = ("html", "json")
 
@@ -24,9 +31,7 @@ FORMATS = ("html", "json")
 )
 @analysis_options
 @click.option("--units", type=click.Choice(["metric", "aviation"]), default="metric", show_default=True)
-@click.option(
-    "--timezone", default="UTC", show_default=True, metavar="NAME", help="Of the pages, e.g. Europe/Oslo."
-)
+@timezone_option
 @click.option("--anonymous", is_flag=True, help="Leave out pilot, recorder and file name.")
 @click.option("--force", is_flag=True, help="Overwrite files that are no reports of the same log.")
 @debug_option
@@ -39,7 +44,7 @@ def debrief_command(
     date: datetime.date | None,
     jobs: int,
     units: str,
-    timezone: str,
+    timezone: str | None,
     anonymous: bool,
     force: bool,
     debug: bool,

@@ -28,7 +28,7 @@ def demo_command(out: str, force: bool, debug: bool) -> int:
     logs = sample_logs(samples)
     job = Job.from_files([str(log) for log in logs], places_file=places if places.is_file() else None)
     tally = Tally(debug=debug)
-    display = display_for("metric", "UTC")
+    display = display_for("metric", None)
     written = write_reports(job, tally, ["html", "json"], Path(out), display, force=force)
     first = next((path for path in written if path.name == FIRST_PAGE), None)
     if first is not None:

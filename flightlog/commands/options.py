@@ -64,7 +64,16 @@ def _date(context: click.Context, option: click.Parameter, value: str | None) ->
         raise click.BadParameter(f"{value!r} is no date such as 2026-06-14") from error
 
 
-def display_for(units: str, timezone: str) -> Display:
+def timezone_option(function: Function) -> Function:
+    """--timezone, of clock times in pages."""
+    return click.option(
+        "--timezone",
+        metavar="NAME",
+        help="Of clock times: UTC, or a name such as Europe/Oslo.  [default: as the log says, else the place's]",
+    )(function)
+
+
+def display_for(units: str, timezone: str | None) -> Display:
     """How pages speak, from the words of the command line."""
     from flightlog.writers.display import display_in
 

@@ -72,11 +72,13 @@ SYSTEMS: dict[str, dict[str, Quantity]] = {
 
 @dataclass(frozen=True)
 class Display:
-    """The reader's units (`metric` or `aviation`) and time zone."""
+    """The reader's units (`metric` or `aviation`) and time zone, and why it is this zone."""
 
     units: str = "metric"
     zone: tzinfo = UTC
     zone_name: str = "UTC"
+    zone_reason: str = "as asked for"
+    follows_log: bool = False  # the zone is not asked for: each log's own is shown (flightlog.writers.zones)
 
     def quantity(self, kind: str) -> Quantity:
         """How figures of that kind are shown."""
@@ -207,8 +209,8 @@ def flight_count(count: int) -> str:
     return {0: "no flight", 1: "1 flight"}.get(count, f"{count} flights")
 
 
-def display_in(units: str, timezone: str) -> Display:
-    """Display in those units and that time zone (IANA name).
+def display_in(units: str, timezone: str | None) -> Display:
+    """Display in those units and that time zone (IANA name); None: in the time of each log.
 
     Raises
     ------
@@ -219,6 +221,8 @@ def display_in(units: str, timezone: str) -> Display:
 
     if units not in SYSTEMS:
         raise ValueError(f"units {units!r} are not among {', '.join(SYSTEMS)}")
+    if timezone is None:
+        return Display(units, follows_log=True)
     if timezone == "UTC":
         return Display(units)
     try:

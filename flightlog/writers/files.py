@@ -50,14 +50,13 @@ def write_json(debrief: Debrief, path: Path | str, *, force: bool = False) -> Pa
 def write_html(debrief: Debrief, path: Path | str, *, display: Display | None = None, force: bool = False) -> Path:
     """Write the results of a log as one web page that needs nothing else.
 
-    `display` says in which units and time zone it speaks: metric and UTC without it. The other parameters and
-    errors are those of `write_json`.
+    `display` says in which units and time zone it speaks: metric and in the time of the log without it. The other
+    parameters and errors are those of `write_json`.
     """
-    from flightlog.writers.display import Display
     from flightlog.writers.html_page import html_page
     from flightlog.writers.page import page_of
 
-    page = html_page(page_of(debrief, display or Display()))
+    page = html_page(page_of(debrief, display))
     return write_report(Path(path), page, debrief.log.sha256, force=force)
 
 

@@ -13,26 +13,27 @@ from flightlog.writers import page_tables as tables
 from flightlog.writers.chart_data import flight_charts
 from flightlog.writers.display import UNKNOWN, Display, flight_count
 from flightlog.writers.landing_words import NO_ADVICE, STABILISED, what_to_look_at
-from flightlog.writers.page_parts import FlightSection, Page, Table
+from flightlog.writers.page_parts import Fact, FlightSection, Page, Table
 from flightlog.writers.page_story import flight_facts, log_facts, story
 from flightlog.writers.thermal_tables import thermal_tables
+from flightlog.writers.zones import settled
 
 MOST_OPEN_ROWS = 40
 
 
 def page_of(debrief: Debrief, show: Display | None = None) -> Page:
-    """The page of one log; metric and in UTC unless told otherwise.
+    """The page of one log; metric and in the log's own time unless told otherwise.
 
     Nothing is worked out here but units, rounding and words: every figure stands in the Debrief.
     """
-    show = show or Display()
-    date = debrief.log.date or "a day without a date"
+    show = settled(debrief, show or Display(follows_log=True))
+    date = _local_date(debrief, show) or "a day without a date"
     return Page(
         title=f"Soaring log of {date}",
         subtitle=f"{debrief.log.file}: {flight_count(len(debrief.flights))}",
         generator=f"flightlog {__version__}",
         sha256=debrief.log.sha256,
-        facts=log_facts(debrief, show),
+        facts=(*log_facts(debrief, show), Fact("Clock", show.zone_name, show.zone_reason)),
         overview=tables.overview_table(debrief, show),
         flights=tuple(_section(debrief, flight, show) for flight in debrief.flights),
         quality=tables.quality_table(debrief),
@@ -40,6 +41,13 @@ def page_of(debrief: Debrief, show: Display | None = None) -> Page:
         settings=tables.settings_table(debrief.settings),
         cautions=debrief.cautions,
     )
+
+
+def _local_date(debrief: Debrief, show: Display) -> str | None:
+    """The day of the first take-off on the reader's clock; the log's own date where nobody took off."""
+    if debrief.log.date is None or not debrief.flights:
+        return debrief.log.date
+    return show.date(debrief.flights[0].takeoff.time)
 
 
 def _section(debrief: Debrief, flight: Flight, show: Display) -> FlightSection:
