@@ -41,6 +41,10 @@ class WingFileError(FlightlogError):
     """A wing file that cannot be read."""
 
 
+class TaskFileError(FlightlogError):
+    """A task that cannot be read, or that nobody could fly."""
+
+
 class SettingsError(FlightlogError):
     """A setting outside its valid range."""
 

@@ -1,8 +1,8 @@
 """The comparison of pilots on one task, in the field names of the published JSON.
 
-Units stand in the names (`_m`, `_s`, `_mps`, `_deg`). Times are aware UTC datetimes. A field is None where the logs
-do not tell, or where the pilot did not get so far. A trailing underscore (`from_`) keeps a Python word apart; the
-JSON has none.
+Units stand in the names (`_m`, `_s`, `_mps`, `_deg`). Times are aware UTC datetimes. A field is None where the
+logs do not tell, or where the pilot did not get so far. A trailing underscore (`from_`) keeps a Python word apart;
+the JSON has none.
 """
 
 from __future__ import annotations
@@ -77,9 +77,9 @@ class Crossing:
 class LegResult:
     """One leg, or all of them together: the time and what it was spent on.
 
-    `climb_time_s`, `glide_time_s` and `search_time_s` add up to `time_s`; search holds all that is neither climb nor
-    glide. `glide_speed_mps` is over the ground. `glide_ratio_ground` and `glide_ratio_air` are way over height lost
-    while gliding, None where no height was lost. `flown_m` is the way over the ground, circles included.
+    `climb_time_s`, `glide_time_s` and `search_time_s` add up to `time_s`; search holds all that is neither climb
+    nor glide. `glide_speed_mps` is over the ground. `glide_ratio_ground` and `glide_ratio_air` are way over height
+    lost while gliding, None where no height was lost. `flown_m` is the way over the ground, circles included.
     """
 
     from_: str
@@ -109,9 +109,9 @@ class LegResult:
 class PilotResult:
     """One pilot on the task. `reached` counts the cylinders reached in order, the start included.
 
-    `turnpoints` has an entry for each turnpoint of the task. `gate` is the start gate taken in a race; `task_time_s`
-    runs from it, or from `started` in an elapsed-time task, to the end of the speed section. `rank`: those at goal by
-    their time, then the others by distance.
+    `turnpoints` has an entry for each turnpoint of the task. `gate` is the start gate taken in a race;
+    `task_time_s` runs from it, or from `started` in an elapsed-time task, to the end of the speed section. `rank`:
+    those at goal by their time, then the others by distance.
     """
 
     name: str
@@ -219,8 +219,8 @@ class Problem:
 class PilotCourse:
     """One pilot's way in samples of equal spacing in time, from take-off to landing, for pictures and for points.
 
-    Arrays have one length, times are UTC seconds. `to_goal_m` and `to_speed_end_m` are the shortest ways left through
-    the cylinders not yet reached, never growing; before the start they are those from the start on.
+    Arrays have one length, times are UTC seconds. `to_goal_m` and `to_speed_end_m` are the shortest ways left
+    through the cylinders not yet reached, never growing; before the start they are those of the whole task.
     """
 
     name: str
