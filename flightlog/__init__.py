@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     from flightlog.wings import read_wing as read_wing
     from flightlog.writers.files import write_html as write_html
     from flightlog.writers.files import write_json as write_json
+    from flightlog.writers.files import write_pdf as write_pdf
 
 _HOMES = {
     "read_track": "flightlog.tracks.reading",
@@ -36,6 +37,7 @@ _HOMES = {
     "read_wing": "flightlog.wings",
     "write_html": "flightlog.writers.files",
     "write_json": "flightlog.writers.files",
+    "write_pdf": "flightlog.writers.files",
     "settings_for": "flightlog.settings",
     "Settings": "flightlog.settings",
     "Track": "flightlog.tracks.track",

@@ -16,12 +16,12 @@ from flightlog.commands.options import (
     timezone_option,
 )
 
-FORMATS = ("html", "json")
+FORMATS = ("html", "pdf", "json")
 
 
 @click.command("debrief")
 @logs_argument
-@click.option("--to", "formats", default="html", show_default=True, metavar="html,json", help="What to write.")
+@click.option("--to", "formats", default="html", show_default=True, metavar="html,pdf,json", help="What to write.")
 @click.option(
     "--out",
     default="reports",
@@ -32,6 +32,7 @@ FORMATS = ("html", "json")
 @analysis_options
 @click.option("--units", type=click.Choice(["metric", "aviation"]), default="metric", show_default=True)
 @timezone_option
+@click.option("--paper", type=click.Choice(["a4", "letter"]), default="a4", show_default=True, help="Of the PDF.")
 @click.option("--anonymous", is_flag=True, help="Leave out pilot, recorder and file name.")
 @click.option("--force", is_flag=True, help="Overwrite files that are no reports of the same log.")
 @debug_option
@@ -45,6 +46,7 @@ def debrief_command(
     jobs: int,
     units: str,
     timezone: str | None,
+    paper: str,
     anonymous: bool,
     force: bool,
     debug: bool,
@@ -65,15 +67,13 @@ def debrief_command(
     if out == "-":
         print_documents(job, tally)
     else:
-        write_reports(job, tally, chosen, Path(out), display, force=force)
+        write_reports(job, tally, chosen, Path(out), display, paper=paper, force=force)
     return tally.status
 
 
 def wanted_formats(text: str, out: str) -> list[str]:
     """The formats of `--to`, each once, in the order of FORMATS."""
     words = [word.strip().lower() for word in text.split(",") if word.strip()]
-    if "pdf" in words:
-        raise click.BadParameter("pdf is not available yet: print the html page from a browser", param_hint="--to")
     unknown = [word for word in words if word not in FORMATS]
     if unknown or not words:
         raise click.BadParameter(f"{text!r} is not among {', '.join(FORMATS)}", param_hint="--to")

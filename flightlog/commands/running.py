@@ -18,7 +18,7 @@ from flightlog.errors import FlightlogError, one_line
 from flightlog.tracks.reading import LogSource, find_logs
 from flightlog.writers.anonymous import without_names
 from flightlog.writers.display import Display, flight_count
-from flightlog.writers.files import StemGiver, write_html, write_json
+from flightlog.writers.files import StemGiver, write_html, write_json, write_pdf
 from flightlog.writers.json_results import debrief_json
 
 if TYPE_CHECKING:
@@ -86,7 +86,14 @@ def print_documents(job: Job, tally: Tally) -> None:
 
 
 def write_reports(
-    job: Job, tally: Tally, formats: Sequence[str], folder: Path, display: Display, *, force: bool = False
+    job: Job,
+    tally: Tally,
+    formats: Sequence[str],
+    folder: Path,
+    display: Display,
+    *,
+    paper: str = "a4",
+    force: bool = False,
 ) -> list[Path]:
     """A report of every log in every format; gives the files written."""
     stems = StemGiver()
@@ -94,7 +101,10 @@ def write_reports(
     for source, debrief in debriefs(job, tally):
         stem = stems.stem_for(debrief)
         with each_alone(source, tally):
-            files = [_write(debrief, folder / f"{stem}.{ending}", display, force=force) for ending in formats]
+            files = [
+                _write(debrief, folder / f"{stem}.{ending}", display, paper=paper, force=force)
+                for ending in formats
+            ]
             written += files
             told = f"{source.path}: {flight_count(len(debrief.flights))}, {', '.join(map(str, files))}"
             click.echo(one_line(told), err=True)
@@ -116,8 +126,10 @@ def each_alone(source: LogSource, tally: Tally) -> Iterator[None]:
         tally.done += 1
 
 
-def _write(debrief: Debrief, path: Path, display: Display, *, force: bool) -> Path:
+def _write(debrief: Debrief, path: Path, display: Display, *, paper: str, force: bool) -> Path:
     """One report, in the format that its ending names."""
     if path.suffix == ".json":
         return write_json(debrief, path, force=force)
+    if path.suffix == ".pdf":
+        return write_pdf(debrief, path, display=display, paper=paper, force=force)
     return write_html(debrief, path, display=display, force=force)

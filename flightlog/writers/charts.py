@@ -12,7 +12,7 @@ from typing import Any
 import matplotlib as mpl
 from matplotlib.figure import Figure
 
-from flightlog.writers.chart_axes import INK, TOKENS, draw_panel, legend_handles
+from flightlog.writers.chart_axes import GRID, INK, TOKENS, draw_panel, legend_handles
 from flightlog.writers.page_parts import Chart
 
 WIDE_INCHES, NARROW_INCHES = 7.4, 4.9
@@ -35,6 +35,18 @@ STYLE: dict[Any, Any] = {
     "ytick.color": INK,
 }
 
+ON_PAPER = {
+    INK: "#1c2227",
+    GRID: "#d5d8da",
+    "#030101": "#b5548f",
+    "#030102": "#c44e00",
+    "#030103": "#0067a5",
+    "#030104": "#6e6e6e",
+    "#030105": "#00845f",
+    "#030106": "#566069",
+}
+"""As TOKENS, for print: dark enough for thin lines on white (3:1 at least, WCAG 2.2, success criterion 1.4.11)."""
+
 
 def chart_svg(chart: Chart) -> str:
     """The chart as one `<svg>` element for a page.
@@ -44,10 +56,23 @@ def chart_svg(chart: Chart) -> str:
     return figure_svg(lambda: _drawn(chart), chart.name, chart.description)
 
 
+def printed_svg(chart: Chart) -> str:
+    """The chart as one `<svg>` element for paper: fixed colours, text in the font that matplotlib brings along."""
+    with mpl.rc_context(_style()):
+        text = _svg_text(_drawn(chart))
+    text = text[text.index("<svg") :]
+    return re.sub(r"#0[1-3]0[1-3]0[1-6]\b", lambda colour: ON_PAPER.get(colour.group(), colour.group()), text)
+
+
 def figure_svg(draw: Callable[[], Figure], name: str, description: str) -> str:
     """What `draw` makes in the style of the page, as one `<svg>` element; as for `chart_svg`."""
-    with mpl.rc_context({**mpl.rcParamsDefault, **STYLE, "backend": mpl.rcParams["backend"]}):
+    with mpl.rc_context(_style()):
         return _fit_for_page(_svg_text(draw()), name, description)
+
+
+def _style() -> dict[Any, Any]:
+    """All settings of matplotlib, whatever the user's own are."""
+    return {**mpl.rcParamsDefault, **STYLE, "backend": mpl.rcParams["backend"]}
 
 
 def _drawn(chart: Chart) -> Figure:

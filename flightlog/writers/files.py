@@ -15,6 +15,8 @@ if TYPE_CHECKING:
 
 HEAD_BYTES = 8192
 """How much of a file is read to see whether it is our own report."""
+LARGEST_PDF_BYTES = 30_000_000
+"""How much of a PDF is searched for our mark, which stands near its end; ours have 1 or 2 million bytes."""
 LONGEST_STEM = 80
 _ENDINGS = (".gz", ".zip", ".igc", ".gpx", ".xml")
 _RESERVED = re.compile(r"(?i)(con|prn|aux|nul|com\d|lpt\d)(\..*)?$")  # device names of Windows
@@ -60,6 +62,25 @@ def write_html(debrief: Debrief, path: Path | str, *, display: Display | None = 
     return write_report(Path(path), page, debrief.log.sha256, force=force)
 
 
+def write_pdf(
+    debrief: Debrief,
+    path: Path | str,
+    *,
+    display: Display | None = None,
+    paper: str = "a4",
+    force: bool = False,
+) -> Path:
+    """Write the results of a log as pages to print, with its fonts in it; paper is `a4` or `letter`.
+
+    What it says is what the web page says. The other parameters and errors are those of `write_html`.
+    """
+    from flightlog.writers.page import page_of
+    from flightlog.writers.pdf_pages import pdf_page
+
+    content = pdf_page(page_of(debrief, display), paper=paper)
+    return write_report(Path(path), content, debrief.log.sha256, force=force)
+
+
 def write_report(path: Path, content: bytes, sha256: str, *, force: bool = False) -> Path:
     """Put a report of the log with that digest where `path` says; errors as in `write_json`."""
     try:
@@ -97,7 +118,13 @@ def is_report_of(path: Path, sha256: str) -> bool:
     if not path.is_file() or not re.fullmatch("[0-9a-f]{64}", sha256):
         return False
     with path.open("rb") as file:
-        head = file.read(HEAD_BYTES).decode("utf-8", "replace")
+        start = file.read(HEAD_BYTES)
+        if start.startswith(b"%PDF-"):
+            rest = file.read(LARGEST_PDF_BYTES)
+            return (
+                re.search(rb"/Keywords\(flightlog [^()]*log-sha256-" + sha256.encode(), start + rest) is not None
+            )
+    head = start.decode("utf-8", "replace")
     if re.match(r'\s*\{\s*"schema":\s*"flightlog/[a-z]+/\d+"', head):
         return re.search(rf'"sha256":\s*"{sha256}"', head) is not None
     return (

@@ -114,6 +114,27 @@ def test_anonymous_reports_name_nobody(tmp_path):
     assert json.loads(next(path for path in paths if path.suffix == ".json").read_bytes())["log"]["pilot"] is None
 
 
+@pytest.mark.parametrize(("paper", "width_pt"), [("a4", 595), ("letter", 612)])
+def test_pages_to_print(day, tmp_path, paper, width_pt):
+    words = ("debrief", day / "a.igc", "--to", "pdf", "--paper", paper, "--out", tmp_path / "out")
+    assert run(*words).exit_code == 0
+    content = (tmp_path / "out" / "a.pdf").read_bytes()
+    assert content.startswith(b"%PDF-")
+    assert f"/MediaBox[0 0 {width_pt}".encode() in content
+    assert run(*words).exit_code == 0  # it is known as a report of this log, and renewed
+    assert (tmp_path / "out" / "a.pdf").read_bytes() == content
+
+
+def test_a_pdf_of_another_log_is_left_alone(day, tmp_path):
+    other = write_log(tmp_path / "other" / "a.igc", igc_text(seed=5))
+    assert run("debrief", day / "a.igc", "--to", "pdf", "--out", tmp_path / "out").exit_code == 0
+    before = (tmp_path / "out" / "a.pdf").read_bytes()
+    result = run("debrief", other, "--to", "pdf", "--out", tmp_path / "out")
+    assert result.exit_code == 2
+    assert "a.pdf:1: a file that is no report of this log stands there" in result.stderr
+    assert (tmp_path / "out" / "a.pdf").read_bytes() == before
+
+
 def test_units_and_time_zone_reach_the_page(day, tmp_path):
     run("debrief", day / "a.igc", "--out", tmp_path / "out", "--units", "aviation", "--timezone", "Asia/Kathmandu")
     page = (tmp_path / "out" / "a.html").read_text(encoding="utf-8")

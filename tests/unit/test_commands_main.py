@@ -66,12 +66,6 @@ def test_wrong_usage_is_one_line_and_status_2(words):
     assert "--help'" in result.stderr
 
 
-def test_pdf_says_that_it_is_not_there_yet_and_what_to_do():
-    result = run("debrief", "--to", "pdf", "a.igc")
-    assert result.exit_code == 2
-    assert "pdf is not available yet: print the html page from a browser" in result.stderr
-
-
 def test_no_command_shows_the_help_and_fails():
     result = run()
     assert result.exit_code == 2

@@ -1,0 +1,64 @@
+"""The page of a log on paper: the same content as on the screen, in the same order."""
+
+from __future__ import annotations
+
+from flightlog.writers.page_parts import FlightSection, Page
+from flightlog.writers.pdf_report import (
+    Block,
+    Document,
+    charts_block,
+    facts_block,
+    heading,
+    list_block,
+    new_page,
+    pairs_block,
+    pdf_bytes,
+    table_block,
+    text_block,
+)
+
+HOW_TO_READ = (
+    "Figures with a bracket, or with two small figures below them, are a best value and its 95 % interval."
+    " A dash stands where the log does not tell."
+)
+
+
+def pdf_page(page: Page, *, paper: str = "a4") -> bytes:
+    """The page of one log as PDF; paper is `a4` or `letter`. The same page gives the same bytes."""
+    return pdf_bytes(document_of(page), paper=paper)
+
+
+def document_of(page: Page) -> Document:
+    """What the PDF of a page says."""
+    blocks: list[Block] = [facts_block(page.facts), heading("Flights")]
+    if page.flights:
+        blocks.append(table_block(page.overview, has_title=False))
+    else:
+        blocks.append(text_block(["This log holds no flight: nobody leaves the ground in it."]))
+    blocks.append(text_block([HOW_TO_READ], is_quiet=True))
+    for number, flight in enumerate(page.flights):
+        blocks += ([new_page()] if number else []) + _flight(flight)
+    blocks += [heading(page.quality.title), table_block(page.quality, has_title=False)]
+    if page.checks:
+        blocks += [heading("Check against the recorder's own columns", 2), list_block(page.checks)]
+    blocks += [heading("Before you lean on a figure"), list_block(page.cautions), pairs_block(page.settings)]
+    return Document(
+        title=page.title,
+        subtitle=page.subtitle,
+        generator=page.generator,
+        caution=page.cautions[0] if page.cautions else "",
+        keywords=(page.generator, f"log-sha256-{page.sha256}"),
+        blocks=tuple(blocks),
+        digest=page.sha256,
+    )
+
+
+def _flight(flight: FlightSection) -> list[Block]:
+    """One flight: what happened, its figures, charts and tables."""
+    blocks = [heading(flight.title), text_block(flight.story), facts_block(flight.facts)]
+    if flight.charts:
+        blocks.append(charts_block(flight.charts))
+    if flight.looks:
+        blocks += [heading("What to look at in the approach passes", 2), text_block(flight.looks)]
+        blocks.append(text_block(flight.look_notes, is_quiet=True))
+    return blocks + [table_block(table) for table in flight.tables]
