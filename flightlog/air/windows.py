@@ -41,11 +41,14 @@ RIVAL_STEPS = 2
 SEARCH_STEPS = 2
 GRID_RIVAL_MPS = 5.0
 LEAST_LEARNED = 3
+LONGEST_SILENCE_S = 3600.0
+"""No window is laid over a longer one: there are no chords in it."""
 
 
 def search_windows(motion: Motion, chords: Chords, spells: Iterable[Spell], settings: Settings) -> WindWindows:
     """Windows anywhere in the air that turned most of a circle through the air."""
     runs = [(spell.start_s, spell.end_s) for spell in spells if spell.kind == "air"]
+    runs = _without_silence(motion, runs)
     start, end = _spread(runs, settings.wind_window_s, settings.wind_window_least_s, overlap=0.25)
     first, stop = _chord_range(motion, chords, start, end)
     promising = _turns_enough(chords, first, stop, settings.wind_search_turn_deg)
@@ -164,6 +167,17 @@ def mean_wind(
     if air.field is None:
         return None
     return average_wind(air.field, start_s, end_s, low_m, high_m)
+
+
+def _without_silence(motion: Motion, runs: list[tuple[float, float]]) -> list[tuple[float, float]]:
+    """The runs cut where no fix was recorded for hours: a clock set wrongly leaves years of nothing."""
+    gaps = np.flatnonzero(np.diff(motion.time_s) > LONGEST_SILENCE_S)
+    leave, back = motion.time_s[gaps], motion.time_s[gaps + 1]
+    parts = []
+    for start_s, end_s in runs:
+        inside = (leave > start_s) & (back < end_s)
+        parts += zip([start_s, *back[inside].tolist()], [*leave[inside].tolist(), end_s], strict=True)
+    return parts
 
 
 def _spread(

@@ -12,6 +12,9 @@ MOST_MEMBERS = 10_000
 """Entries of a .zip: many seasons of logs."""
 LARGEST_RATIO = 200
 """Unpacked bytes for each packed one; a recorder lying on a table all day reaches about 60 (measured)."""
+MOST_PARTS = 10_000
+"""Parts of a .gz: those that are packed for access by block have one each 64 kB."""
+_WINDOW_BYTES = 1 << 16  # packed bytes given to the unpacker at a time
 _RATIO_MATTERS_BYTES = 10_000_000  # below this no expansion hurts
 _MOST_TOTAL_BYTES = 4_000_000_000
 _LARGEST_DIRECTORY_BYTES = 4_000_000  # of a .zip; 10 000 entries with long names need 2
@@ -36,26 +39,29 @@ def is_zip(head: bytes) -> bool:
 def gunzipped(data: bytes, most: int, *, partial: bool = False) -> bytes:
     """Unpack a .gz file of `most` bytes at most; `partial` gives its first bytes instead of an error."""
     pieces: list[bytes] = []
-    size, rest = 0, data
-    while rest:
-        if not is_gzip(rest):
-            break  # padding after the last part
+    size, at, parts = 0, 0, 0
+    while is_gzip(data[at : at + 3]):  # what follows the last part is padding
+        parts += 1
+        if parts > MOST_PARTS:
+            raise ArchiveError(f"a .gz file of more than {MOST_PARTS} parts")
         unpacker = zlib.decompressobj(wbits=31)
-        try:
-            piece = unpacker.decompress(rest, most + 1 - size)
-        except zlib.error as error:
-            if partial and pieces:
-                break
-            raise ArchiveError("a damaged .gz file") from error
-        pieces.append(piece)
-        size += len(piece)
-        if partial and (size >= most or not unpacker.eof):
-            break
-        if size > most or (size > _RATIO_MATTERS_BYTES and size > LARGEST_RATIO * len(data)):
-            raise ArchiveError("a .gz file that unpacks to far more than a log")
-        if not unpacker.eof:
+        while not unpacker.eof and at < len(data):
+            window = data[at : at + _WINDOW_BYTES]
+            try:
+                piece = unpacker.decompress(window, most + 1 - size)
+            except zlib.error as error:
+                if partial and pieces:
+                    return b"".join(pieces)
+                raise ArchiveError("a damaged .gz file") from error
+            at += len(window) - len(unpacker.unused_data) - len(unpacker.unconsumed_tail)
+            pieces.append(piece)
+            size += len(piece)
+            if partial and size >= most:
+                return b"".join(pieces)
+            if size > most or (size > _RATIO_MATTERS_BYTES and size > LARGEST_RATIO * len(data)):
+                raise ArchiveError("a .gz file that unpacks to far more than a log")
+        if not unpacker.eof and not partial:
             raise ArchiveError("a .gz file that is cut off")
-        rest = unpacker.unused_data
     return b"".join(pieces)
 
 

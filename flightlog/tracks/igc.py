@@ -21,6 +21,7 @@ from flightlog.tracks.igc_header import IgcHeader, read_igc_header
 from flightlog.tracks.igc_lines import Lines, split_lines
 from flightlog.tracks.igc_slow import slow_columns
 from flightlog.tracks.igc_times import dated_times
+from flightlog.tracks.limits import require_few_fixes
 from flightlog.tracks.notebook import Notebook
 from flightlog.tracks.odd_times import note_darkness
 from flightlog.tracks.recorded import median_ground_speed_mps, recorded_columns
@@ -58,6 +59,7 @@ def parse_igc(data: bytes, *, file: str, date: datetime.date | None = None) -> T
     notebook = Notebook()
     lines = split_lines(data, notebook)
     header = read_igc_header(lines, notebook)
+    require_few_fixes(int(lines.of_letter("B").size), file)
     block = decode_fixes(lines, header.layouts, notebook)
     _require_fixes(block, file, notebook)
     line = block.line_index + 1

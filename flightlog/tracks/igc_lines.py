@@ -13,8 +13,8 @@ from flightlog.tracks.notebook import Notebook
 
 Bytes = npt.NDArray[np.uint8]
 
-MOST_LINES = 6_000_000
-"""Two weeks at five fixes a second."""
+MOST_LINES = 2_000_000
+"""Several for each of as many fixes as a log may hold."""
 _LONGEST_TEXT = 1000  # bytes; records hold 76 to 99
 _LONGEST_PADDING = 64
 _PIECE_BYTES = 1 << 17
@@ -49,6 +49,8 @@ class Lines:
 def split_lines(data: bytes, notebook: Notebook) -> Lines:
     """Find the lines, whatever ends them: CR LF, LF, CR, CR CR LF; a byte order mark and NUL bytes go."""
     data = _plain_text(data, notebook)
+    if data.count(b"\n") + data.count(b"\r") > 2 * MOST_LINES:  # before any array is made of them
+        raise TrackFileError(f"more than {MOST_LINES} lines", "no log is so long; is it the right file?")
     buffer = np.frombuffer(data, dtype=np.uint8)
     breaks, returns = _line_breaks(buffer)
     if returns and returns != int(np.count_nonzero(buffer[breaks - 1] == _CR)):
