@@ -21,6 +21,7 @@ class Settings:
     longest_bridge_s: float = 15.0  # a longer silence of the recorder is a gap, never bridged (M 1)
     longest_bridge_intervals: float = 2.5  # but a slow recorder may miss a fix: gap only beyond so many intervals
     longest_slow_bridge_s: float = 150.0  # however slow: a whole circuit fits into more
+    longest_recording_s: float = 14 * 86400.0  # more, silences left out, is no flying: a tracker on a shelf
     fewest_fixes: int = 10  # less is no track: nothing could be told from it
     closest_fixes_s: float = 0.09  # recorders write at most 10 fixes a second; closer ones are repeats
     spike_slack_m: float = 4.8  # five times the short-term noise of a rounded position (M 1)

@@ -48,8 +48,7 @@ LONGEST_SILENCE_S = 3600.0
 def search_windows(motion: Motion, chords: Chords, spells: Iterable[Spell], settings: Settings) -> WindWindows:
     """Windows anywhere in the air that turned most of a circle through the air."""
     runs = [(spell.start_s, spell.end_s) for spell in spells if spell.kind == "air"]
-    runs = _without_silence(motion, runs)
-    start, end = _spread(runs, settings.wind_window_s, settings.wind_window_least_s, overlap=0.25)
+    start, end = _spread(motion, runs, settings.wind_window_s, settings.wind_window_least_s, overlap=0.25)
     first, stop = _chord_range(motion, chords, start, end)
     promising = _turns_enough(chords, first, stop, settings.wind_search_turn_deg)
     start, end = start[promising], end[promising]
@@ -65,7 +64,7 @@ def circling_windows(
 ) -> WindWindows:
     """Windows inside circling runs."""
     runs = [(float(motion.time_s[turn.start]), float(motion.time_s[turn.stop - 1])) for turn in turnings]
-    start, end = _spread(runs, settings.wind_window_s, settings.wind_window_least_s)
+    start, end = _spread(motion, runs, settings.wind_window_s, settings.wind_window_least_s)
     first, stop = _chord_range(motion, chords, start, end)
     fits = _fit(chords, first, stop, None, settings.gust_correlation_s, settings)
     fits = _with_gusts(fits, settings.wind_gust_mean_sd_mps)
@@ -86,7 +85,7 @@ def straight_windows(
     flew to and fro does not tell left from right) the window's covariance holds both, or it is refused.
     """
     chords = thinned(chords, settings.straight_chord_step_s)
-    start, end = _spread(runs, settings.straight_window_s, settings.straight_window_least_s)
+    start, end = _spread(motion, runs, settings.straight_window_s, settings.straight_window_least_s)
     first, stop = _chord_range(motion, chords, start, end)
     altitude = _mean_altitude(motion, start, end)
     ratio = np.sqrt(SEA_LEVEL_DENSITY_KGM3 / density_kgm3(altitude))
@@ -169,11 +168,11 @@ def mean_wind(
     return average_wind(air.field, start_s, end_s, low_m, high_m)
 
 
-def _without_silence(motion: Motion, runs: list[tuple[float, float]]) -> list[tuple[float, float]]:
+def _without_silence(motion: Motion, runs: Iterable[tuple[float, float]]) -> list[tuple[float, float]]:
     """The runs cut where no fix was recorded for hours: a clock set wrongly leaves years of nothing."""
     gaps = np.flatnonzero(np.diff(motion.time_s) > LONGEST_SILENCE_S)
     leave, back = motion.time_s[gaps], motion.time_s[gaps + 1]
-    parts = []
+    parts: list[tuple[float, float]] = []
     for start_s, end_s in runs:
         inside = (leave > start_s) & (back < end_s)
         parts += zip([start_s, *back[inside].tolist()], [*leave[inside].tolist(), end_s], strict=True)
@@ -181,11 +180,11 @@ def _without_silence(motion: Motion, runs: list[tuple[float, float]]) -> list[tu
 
 
 def _spread(
-    runs: Iterable[tuple[float, float]], length_s: float, least_s: float, overlap: float = 0.5
+    motion: Motion, runs: Iterable[tuple[float, float]], length_s: float, least_s: float, overlap: float = 0.5
 ) -> tuple[Floats, Floats]:
     """Windows of this length and overlap over each run; a shorter run is one window if long enough."""
     starts, ends = [np.empty(0)], [np.empty(0)]
-    for run_start, run_end in runs:
+    for run_start, run_end in _without_silence(motion, runs):
         duration = run_end - run_start
         if duration < least_s:
             continue

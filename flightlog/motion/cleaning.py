@@ -51,6 +51,7 @@ def clean_motion(track: Track, settings: Settings) -> Motion:
     piece, whole = _pieces(track, fix, np.stack([east, north], axis=1), settings, notes)
     fix, east, north, piece = fix[whole], east[whole], north[whole], piece[whole]
     _enough(track, fix, settings)
+    _not_endless(track, fix, piece, settings)
     time_s = track.time_s[fix]
     altitudes = choose_altitudes(
         time_s, _column(track.pressure_altitude_m, fix), _column(track.gnss_altitude_m, fix), settings
@@ -71,6 +72,14 @@ def _enough(track: Track, fix: Ints, settings: Settings) -> None:
             f"at least {settings.fewest_fixes} are needed; is it the whole flight file?",
             track.file,
         )
+
+
+def _not_endless(track: Track, fix: Ints, piece: Ints, settings: Settings) -> None:
+    """Raise where the recording lasts longer, silences left out, than anybody flies."""
+    covered_s = float(np.diff(track.time_s[fix])[np.diff(piece) == 0].sum())
+    if covered_s > settings.longest_recording_s:
+        found = f"a recording of {covered_s / 86400.0:.0f} days without its silences"
+        raise TrackFileError(found, "split the log by day", track.file)
 
 
 def _note(notes: list[Note], track: Track, dropped: Ints, code: str, message: str) -> None:
