@@ -161,6 +161,7 @@ class Settings:
     # --- phases: passes at a top-landing ground
     pass_reach_m: float = 160.0  # low point this near: paraglider 100, hang glider 160 (M 7)
     pass_ceiling_m: float = 45.0  # higher, nothing tells an approach from soaring past (M 7)
+    pass_sure_below_m: float = 35.0  # base leg and final begin at 20-35 m (trade): given up higher, none was flown
     pass_below_m: float = 8.0  # lower than its ground nobody lands there; heights above it err by 1 m, slopes by 5
     pass_prominence_m: float = 4.0  # a bottom less marked is a gust (M 7)
     pass_longest_s: float = 60.0  # an approach starts at the highest point of the minute before (published rule)
@@ -169,13 +170,14 @@ class Settings:
     pass_least_regain_m: float = 3.0  # less regained is no climb away: heights wander by 1 m, gusts lift by 1-4
     pass_break_s: float = 8.0  # sink before and after a low point: longer than a gust, shorter than a final
     pass_break_mps: float = 0.7  # a descent goes on with the same sink within 0.5 m/s; lift or speed ends it
-    attempt_descent_s: float = 15.0  # stretch before the low point that shows descent and aim (M 7)
-    attempt_final_s: float = 4.0  # and heading
-    attempt_behind_s: float = 45.0  # base and final of an approach last 20-40 s (trade)
-    attempt_behind_m: float = 20.0  # clear of position and wind errors (5 m, 10 degrees at 100 m)
+    attempt_descent_s: float = 15.0  # stretch before the low point that shows descent and heading (M 7)
+    attempt_final_s: float = 4.0  # steady on final at least so long
+    attempt_slide_s: float = 12.0  # within the last so many: finals of foot-launched wings last 9-20 s
+    attempt_top_s: float = 120.0  # an approach with its circuit or eights takes one to two minutes from the band
     attempt_near_m: float = 60.0  # base legs lie 30-60 m aside of the landing point (paraglider) or 50-90 (trade)
-    attempt_sure_points: float = 4.2  # 3.6 in M 7, without the points of the side come from
-    attempt_possible_points: float = 3.0  # 2.5 in M 7
+    attempt_rise_s: float = 20.0  # turning out and flying to the lift takes 5-20 s from the decision
+    attempt_sure_log_odds: float = 0.0  # more likely an attempt than not: counts come out right on average (truth)
+    attempt_possible_log_odds: float = -2.5  # one in thirteen: fewer attempts are missed than fly-pasts listed
     decision_before_s: float = 16.0  # flying on from the landing ground to the lift in front of it takes so long
     decision_search_s: float = 20.0  # turning out and flying to the lift takes 5-20 s from the decision (truth)
     decision_window_s: float = 5.0  # means on both sides of a change: long against gusts, short against a turn
@@ -254,6 +256,12 @@ class Settings:
     glide_greatest_bank_deg: float = 12.0  # more is a turn, which sinks faster (M 6)
     glide_least_airspeed_mps: float = 5.0  # no wing flies slower: such a block has a wrong wind
     wind_band_m: float = 250.0  # height of a band of the wind profile
+
+    # --- distances over turnpoints
+    distance_closing_share: float = 0.05  # gap of start and finish of a closed course (common practice, no source)
+    distance_fai_leg_share: float = 0.28  # shortest leg of an FAI triangle (FAI Sporting Code 7D, from memory)
+    distance_slack_m: float = 0.02  # what is longer by less is not searched for: fixes are good to 3 m
+    distance_time_limit_s: float = 20.0  # all figures of a flight; ordinary ones take 0.3 s
 
 
 UNKNOWN_WING = Settings()

@@ -9,7 +9,7 @@ import numpy as np
 from flightlog.air.air import Air
 from flightlog.arrays import Floats
 from flightlog.motion.motion import Motion
-from flightlog.phases.attempts import attempt_score
+from flightlog.phases.attempts import attempt_log_odds
 from flightlog.phases.decisions import decision_time_s
 from flightlog.phases.grid import runs
 from flightlog.phases.grounds import Ground
@@ -22,9 +22,13 @@ PASS_DEFINITION = (
     " ground from which the log took off or on which it landed at that height.",
     "It starts at the last highest point before it, 60 s at most, and ends at touchdown or, when broken off, at"
     " the decision: the moment the pilot's controls change.",
-    "A low point near the place collects evidence: how low, how steadily it came down, whether the straight way"
-    " on would have touched near the place, whether it flew into the wind and came from the downwind side. With"
-    " much evidence it is a go-around; with less it is listed as possible and not counted.",
+    "A low point near the place is weighed: how steadily it came down, and out of which height, whether it flew"
+    " into the wind without drifting across it, how long it stayed near, how near and how low it came, whether it"
+    " rose soon after, and how strong the wind was. Where that makes an attempt to land likelier than not, and the"
+    " way led over the place (within its radius + 25 m, at least 60 m) no higher than a final begins, it is a sure"
+    " pass; with less it is listed as possible and not counted.",
+    "Broken off higher than some 15 m above the place, an attempt and soaring past can be the same track: a count"
+    " that such passes enter may differ from the pilot's by as many.",
     "A go-around regains height: a descent that goes on past the place as before is none, and one that only sinks"
     " less from there is listed as possible. Low points without a climb away between them are one pass.",
 )
@@ -45,12 +49,12 @@ class PassSpan:
     lowest_height_m: float  # above the ground, within its radius + 25 m (at least 60 m) where the pass came there
     closest_m: float  # least distance from the ground's centre
     free_until_s: float  # next pass starts or flight ends: how far a climb away can be followed
-    score: float  # points of evidence (M 7)
+    score: float  # log odds that it was meant to land (M 7)
 
 
 @dataclass(frozen=True)
 class _Candidate:
-    """A low point near a ground: its step, its points."""
+    """A low point near a ground: its step, and the log odds that it was an attempt to land."""
 
     step: int
     score: float
@@ -100,21 +104,21 @@ def _passes_at(track: PadTrack, span: FlightSpan, ground: Ground, settings: Sett
         until = candidates[number].step if number < len(candidates) else last
         if landed and not _climbed_away(track, candidate.step, last, settings):
             continue  # part of the approach that landed
-        if candidate.score < settings.attempt_possible_points:
+        if candidate.score < settings.attempt_possible_log_odds:
             continue
         certainty = _certainty(track, candidate, until, settings)
         if certainty is None:
             continue  # went on down past the landing ground as before: nothing was broken off
         decision = decision_time_s(track, candidate.step, settings)
         end = max(track.index(decision), previous_end + 1)
-        passes.append(
-            _pass(track, ground, (previous_end, end, candidate.step), decision, certainty, candidate.score)
-        )
+        steps = (previous_end, end, candidate.step)
+        passes.append(_pass(track, ground, steps, decision, certainty, candidate.score, settings))
         previous_end = end
     if landed:
-        one = _pass(track, ground, (previous_end, last, last), None, "sure", settings.attempt_sure_points)
+        steps = (previous_end, last, last)
+        one = _pass(track, ground, steps, None, "sure", settings.attempt_sure_log_odds, settings)
         passes.append(replace(one, end_s=span.touchdown_s))
-    return [_started(track, one, settings) for one in passes]
+    return passes
 
 
 def _certainty(track: PadTrack, candidate: _Candidate, until: int, settings: Settings) -> str | None:
@@ -127,7 +131,8 @@ def _certainty(track: PadTrack, candidate: _Candidate, until: int, settings: Set
     step, width = candidate.step, track.steps(settings.pass_break_s)
     later = min(until, step + track.steps(settings.regain_within_s))
     if track.height_m[step : later + 1].max() - track.height_m[step] >= settings.pass_least_regain_m:
-        return "sure" if candidate.score >= settings.attempt_sure_points else "possible"
+        is_sure = candidate.score >= settings.attempt_sure_log_odds
+        return "sure" if is_sure else "possible"
     before, after = max(step - width, 0), min(step + width, len(track.time_s) - 1)
     if before == step or after == step:
         return None
@@ -150,7 +155,7 @@ def _candidates(track: PadTrack, ground: Ground, settings: Settings) -> list[_Ca
         elif stop < len(near):
             steps.append(start + int(np.argmin(track.aim_m[start:stop] + 2.0 * track.height_m[start:stop])))
     return [
-        _Candidate(step, attempt_score(track, step, settings))
+        _Candidate(step, attempt_log_odds(track, step, settings))
         for step in steps
         if _lost_before(track, step, settings) >= settings.pass_prominence_m
     ]
@@ -218,42 +223,53 @@ def _pass(
     decision_s: float | None,
     certainty: str,
     score: float,
+    settings: Settings,
 ) -> PassSpan:
-    """A pass between two steps around its low point; its start is found later."""
+    """A pass between two steps around its low point; sure only where it came over the place."""
     previous_end, end, lowest = steps
-    first = max(previous_end, lowest - track.steps(30.0))
-    until = min(max(end, lowest) + 1 + track.steps(5.0), len(track.time_s))
-    low = _lowest_step(track, ground, first, until)
+    start = _start(track, previous_end, end, settings)
+    until = min(max(end + track.steps(AWAY_S), lowest + track.steps(5.0)) + 1, len(track.time_s))
+    low = _lowest_step(track, ground, start, until)
+    closest_m = float(track.distance_m[start:until].min())
+    came_there = closest_m <= reach_m(ground) and track.height_m[low] <= settings.pass_sure_below_m
     return PassSpan(
         ground=ground,
-        start_s=float(track.time_s[previous_end]),
+        start_s=float(track.time_s[start]),
         end_s=float(track.time_s[end]) if decision_s is None else decision_s,
         outcome="landed" if decision_s is None else "go_around",
-        certainty=certainty,
+        certainty=certainty if decision_s is None or came_there else "possible",
         decision_s=decision_s,
         lowest_s=float(track.time_s[low]),
         lowest_height_m=float(track.height_m[low]),
-        closest_m=float(track.distance_m[first:until].min()),
+        closest_m=closest_m,
         free_until_s=float(track.time_s[-1]),
         score=score,
     )
 
 
+AWAY_S = 15.0
+"""Flying away from a place takes so long: who breaks off before it may still come over it."""
+
+
+def reach_m(ground: Ground) -> float:
+    """Within so much of a place's centre is over it: its radius + 25 m, at least 60 m (published rule)."""
+    return max(ground.radius_m + 25.0, 60.0)
+
+
+def _start(track: PadTrack, previous_end: int, end: int, settings: Settings) -> int:
+    """The last highest step before the end, at most a minute before and after the pass before."""
+    first = max(previous_end, end - track.steps(settings.pass_longest_s))
+    heights = track.height_m[first : end + 1]
+    highest = first + len(heights) - 1 - int(np.argmax(heights[::-1]))
+    return min(highest, max(end - 1, 0))
+
+
 def _lowest_step(track: PadTrack, ground: Ground, first: int, until: int) -> int:
-    """The lowest step of these within the ground's radius + 25 m (at least 60 m); the closest where none is."""
-    inner = track.distance_m[first:until] <= max(ground.radius_m + 25.0, 60.0)
+    """The lowest of these steps over the ground; the closest where none is."""
+    inner = track.distance_m[first:until] <= reach_m(ground)
     if not inner.any():
         return first + int(np.argmin(track.distance_m[first:until]))
     return first + int(np.argmin(np.where(inner, track.height_m[first:until], np.inf)))
-
-
-def _started(track: PadTrack, one: PassSpan, settings: Settings) -> PassSpan:
-    """The pass with its start: the last highest point before its end, at most a minute before."""
-    end = track.index(one.end_s)
-    first = max(track.index(one.start_s), end - track.steps(settings.pass_longest_s))
-    heights = track.height_m[first : end + 1]
-    highest = first + len(heights) - 1 - int(np.argmax(heights[::-1]))
-    return replace(one, start_s=float(track.time_s[min(highest, max(end - 1, 0))]))
 
 
 def _best_of_overlapping(passes: list[PassSpan]) -> list[PassSpan]:

@@ -34,7 +34,6 @@ class PadTrack:
     wind_known: Bools  # strong and sure enough to have a direction
     calm: Bools  # known to be too light to matter
     recorded: Bools  # False inside gaps
-    points_m: Floats  # (k, 2) the centre and the touchdowns known there, east and north of the centre
 
     def steps(self, duration_s: float) -> int:
         """How many steps a duration holds, at least one."""
@@ -68,19 +67,15 @@ class PadTrack:
         return downwind
 
     @property
-    def impact_miss_m(self) -> Floats:
-        """How far from the ground's known points the straight way on would touch down, m; NaN when not sinking.
-
-        Position plus velocity times height over sink (4 s means). Looks 40 s ahead at most.
-        """
-        sink = -_smoothed(self.climb_mps, self.steps(4.0))
-        ahead = np.divide(self.height_m, sink, out=np.full(sink.shape, np.nan), where=sink > 0.25)
-        ahead = np.where((ahead >= 0.0) & (ahead <= 40.0), ahead, np.nan)
-        east = self.east_m + ahead * self.velocity_east_mps
-        north = self.north_m + ahead * self.velocity_north_mps
-        misses = [np.hypot(east - x, north - y) for x, y in self.points_m]
-        nearest: Floats = np.min(misses, axis=0)
-        return nearest
+    def across_wind_mps(self) -> Floats:
+        """Speed over the ground square to the wind, m/s, 0 and more; NaN where no wind is known."""
+        wind_east = self.velocity_east_mps - self.air_east_mps
+        wind_north = self.velocity_north_mps - self.air_north_mps
+        size = np.hypot(wind_east, wind_north)
+        across = np.abs(self.velocity_east_mps * wind_north - self.velocity_north_mps * wind_east)
+        known = self.wind_known & (size > 0)
+        speed: Floats = np.divide(across, size, out=np.full(size.shape, np.nan), where=known)
+        return speed
 
 
 CALM_MPS = 2.0
@@ -121,7 +116,6 @@ def pad_track(motion: Motion, air: Air, span: FlightSpan, ground: Ground, settin
         wind_known=known,
         calm=calm,
         recorded=recorded,
-        points_m=points,
     )
 
 
@@ -132,12 +126,3 @@ def _wind_kind(motion: Motion, air: Air, time_s: Floats) -> tuple[Bools, Bools]:
     calm = np.isfinite(speed) & ~sure & (np.nan_to_num(air.wind_sd_mps) < CALM_MPS / 2)
     known, still = (np.interp(time_s, motion.time_s, column.astype(np.float64)) > 0.5 for column in (sure, calm))
     return known, still
-
-
-def _smoothed(values: Floats, width: int) -> Floats:
-    """Running mean over the `width` last steps (fewer at the start)."""
-    sums = np.concatenate([[0.0], np.cumsum(values)])
-    ends = np.arange(1, values.size + 1)
-    starts = np.maximum(ends - width, 0)
-    means: Floats = (sums[ends] - sums[starts]) / (ends - starts)
-    return means

@@ -9,7 +9,7 @@ from functools import cache
 from importlib import resources
 
 from flightlog.measures import pass_details, passes
-from flightlog.phases import approaches
+from flightlog.phases import approaches, attempts
 from flightlog.settings import Settings
 from flightlog.writers.display import UNKNOWN
 from flightlog.writers.page_parts import Column, Table
@@ -43,6 +43,7 @@ CONSTANTS = (
         "mean of 5 s in gusts of 0.45 m/s: makes the interval of the height off the path",
     ),
     ("flare (s)", pass_details.FLARE_S, "left out before a touchdown: a flare changes speed and sink on purpose"),
+    *attempts.WEIGHTS,
     ("sink is a mean of (s)", pass_details.SINK_MEAN_S, "shorter is a gust, or the sensor"),
 )
 

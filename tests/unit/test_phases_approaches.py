@@ -184,4 +184,45 @@ def test_in_a_calm_a_high_break_off_is_surer_than_in_unknown_wind():
     _, blind = observed(path, wind=None)
     (unknown,) = find_passes(motion, blind, whole(motion), (pad(path),), PARAGLIDER)
     assert calm.certainty == "sure"
-    assert unknown.score < calm.score - 1.0
+    assert unknown.score < calm.score - 0.9
+
+
+def test_a_final_broken_off_before_the_place_is_only_possible():
+    """Given up 110 m short of it, and flown away downwind: the pilot never was over the place."""
+    start, legs = descent(12.0)
+    turned = [Leg(12, 10.2, 0.8, turn_degps=15.0), Leg(60, 10.2, 1.2)]
+    path = fly([*legs, *turned], wind=WIND, altitude_m=start)
+    motion, air = observed(path, wind=WIND)
+    at = pad(path)
+    ground = replace(at, north_m=at.north_m + 110.0)
+    (one,) = find_passes(motion, air, whole(motion), (ground,), PARAGLIDER)
+    assert one.certainty == "possible"
+    assert one.closest_m > 65.0
+
+
+def test_a_descent_that_stays_above_final_height_is_only_possible():
+    start, legs = descent(38.0)
+    path = fly([*legs, *AWAY], wind=WIND, altitude_m=start)
+    motion, air = observed(path, wind=WIND)
+    found = find_passes(motion, air, whole(motion), (pad(path),), PARAGLIDER)
+    assert all(one.certainty == "possible" for one in found)
+
+
+@pytest.mark.parametrize("change", ["level before", "across the wind", "no rise after"])
+def test_less_of_an_approach_is_less_evidence(change):
+    start, legs = descent(10.0)
+    plain = [*legs, *AWAY]
+    other = {
+        "level before": [Leg(99, 10.2, 0.0, heading_deg=0.0), replace(legs[-1], seconds=6.0), *AWAY],
+        "across the wind": [*legs[:-1], replace(legs[-1], heading_deg=70.0), *AWAY],
+        "no rise after": [*legs, Leg(60, 10.2, 0.1, heading_deg=0.0)],
+    }[change]
+    scores = []
+    for way, top_m in ((plain, start), (other, PAD_M + 17.2 if change == "level before" else start)):
+        path = fly(way, wind=WIND, altitude_m=top_m)
+        motion, air = observed(path, wind=WIND)
+        found = find_passes(
+            motion, air, whole(motion), (pad(path),), replace(PARAGLIDER, attempt_possible_log_odds=-99.0)
+        )
+        scores.append(found[0].score)
+    assert scores[1] < scores[0] - 1.0
