@@ -4,23 +4,27 @@ from __future__ import annotations
 
 from flightlog.writers.page_parts import FlightSection, Page
 from flightlog.writers.pdf_report import (
-    Block,
     Document,
     charts_block,
     facts_block,
     heading,
     list_block,
     new_page,
-    pairs_block,
     pdf_bytes,
-    table_block,
     text_block,
 )
+from flightlog.writers.pdf_tables import Block, pairs_block, table_block, table_blocks
 
 HOW_TO_READ = (
     "Figures with a bracket, or with two small figures below them, are a best value and its 95 % interval."
     " A dash stands where the log does not tell."
 )
+
+ROOM_FOR_TABLES_MM = 860.0
+"""Height for the tables of one flight: with charts, words and settings they make six pages at most."""
+
+MOST_ODDITIES = 40
+"""Rows of the table of what was odd in the log: a page full."""
 
 
 def pdf_page(page: Page, *, paper: str = "a4") -> bytes:
@@ -38,7 +42,7 @@ def document_of(page: Page) -> Document:
     blocks.append(text_block([HOW_TO_READ], is_quiet=True))
     for number, flight in enumerate(page.flights):
         blocks += ([new_page()] if number else []) + _flight(flight)
-    blocks += [heading(page.quality.title), table_block(page.quality, has_title=False)]
+    blocks += [heading(page.quality.title), table_block(page.quality, has_title=False, most_rows=MOST_ODDITIES)]
     if page.checks:
         blocks += [heading("Check against the recorder's own columns", 2), list_block(page.checks)]
     blocks += [heading("Before you lean on a figure"), list_block(page.cautions), pairs_block(page.settings)]
@@ -61,4 +65,4 @@ def _flight(flight: FlightSection) -> list[Block]:
     if flight.looks:
         blocks += [heading("What to look at in the approach passes", 2), text_block(flight.looks)]
         blocks.append(text_block(flight.look_notes, is_quiet=True))
-    return blocks + [table_block(table) for table in flight.tables]
+    return blocks + table_blocks(flight.tables, ROOM_FOR_TABLES_MM)

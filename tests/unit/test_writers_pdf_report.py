@@ -12,10 +12,9 @@ import pytest
 from PIL import Image
 
 from flightlog.errors import Note
-from flightlog.writers import pdf_report
 from flightlog.writers.page import page_of
 from flightlog.writers.page_parts import Column, Page, Table
-from flightlog.writers.pdf_pages import pdf_page
+from flightlog.writers.pdf_pages import MOST_ODDITIES, pdf_page
 from tests.unit.made_debrief import HOSTILE, made_debrief, without_flights
 
 with warnings.catch_warnings():
@@ -181,9 +180,8 @@ def with_table(page: Page, table: Table) -> Page:
 
 
 def test_the_head_of_a_table_stands_on_every_page_it_takes(page):
-    pages = [
-        one.extract_text() for one in read(pdf_page(with_table(page, long_table(300, 8, is_folded=False)))).pages
-    ]
+    content = pdf_page(replace(page, overview=long_table(300, 8, is_folded=False)))
+    pages = [one.extract_text() for one in read(content).pages]
     holding = [text for text in pages if "c7" in text]
     assert len(holding) > 2
     assert all("head 7" in text for text in holding)
@@ -198,13 +196,20 @@ def test_a_folded_table_is_shortened_and_says_by_how_much(page, columns, shown):
     assert f"{300 - shown} more rows stand in the web page" in said
 
 
+@pytest.mark.parametrize("rows", [12, 40, 300])
+def test_a_long_flight_takes_six_pages_at_most(page, rows):
+    tables = tuple(long_table(rows, 12, is_folded=rows > 40) for _ in range(9))
+    flight = replace(page.flights[0], tables=tables)
+    assert len(read(pdf_page(replace(page, flights=(flight,)))).pages) <= 6
+
+
 def test_a_log_full_of_oddities_makes_no_book():
     debrief = made_debrief()
     problems = tuple(Note("odd", f"{MARKUP} number {number}", number + 1) for number in range(20000))
     odd = replace(debrief, log=replace(debrief.log, problems=problems))
     content = pdf_page(page_of(odd))
-    assert len(read(content).pages) < 30
-    assert f"{20000 - pdf_report.MOST_ROWS} more rows stand" in text_of(content)
+    assert len(read(content).pages) <= 6
+    assert f"{20000 - MOST_ODDITIES} more rows stand" in text_of(content)
 
 
 def test_no_such_paper(page):
