@@ -15,7 +15,7 @@ from flightlog.air.ground_way import ground_way_m
 from flightlog.air.recorder_check import RecorderCheck, check_against_recorder, constant_columns
 from flightlog.air.wing_polars import expectations
 from flightlog.arrays import Floats
-from flightlog.errors import Note
+from flightlog.errors import Note, TrackFileError
 from flightlog.measures.approach import measure_approach
 from flightlog.measures.climbs import measure_climbs
 from flightlog.measures.events import measure_landing, measure_takeoff
@@ -142,13 +142,15 @@ def debrief(
     Raises
     ------
     TrackFileError
-        The track holds too few usable fixes.
+        The track holds too few usable fixes, or more flights and hours than any log of a pilot's.
     """
     chosen = settings or settings_for(wing.wing_class if wing else "unknown")
     motion = clean_motion(track, chosen)
     spells = find_spells(motion, chosen)
     air = estimate_air(motion, spells, chosen)
     bare_spans = find_flights(motion, air, spells, chosen)
+    if len(bare_spans) > chosen.most_flights:
+        raise TrackFileError(f"more than {chosen.most_flights} flights", "split the log by day", track.file)
     grounds = find_grounds(motion, bare_spans, tuple(places), chosen)
     way_m = ground_way_m(motion, air, chosen)
     spans, passes, flights = [], [], []

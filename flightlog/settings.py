@@ -117,6 +117,7 @@ class Settings:
     wind_node_s: float = 60.0  # the field is computed so densely along the path, then interpolated
 
     # --- phases: flights of a log
+    most_flights: int = 200  # of one log: a training day has 40; bounds the time a made-up log can cost
     shortest_flight_s: float = 12.0  # kiting hops last a few seconds; a training-hill flight 15 s and more (trade)
     least_flight_distance_m: float = 40.0  # a hop while ground handling covers less
     least_flight_height_m: float = 6.0  # kiting lifts 1-3 m; pressure heights wander 1 m within minutes

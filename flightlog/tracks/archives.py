@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import struct
 import zipfile
 import zlib
@@ -65,55 +66,68 @@ def gunzipped(data: bytes, most: int, *, partial: bool = False) -> bytes:
     return b"".join(pieces)
 
 
-def zip_members(path: str) -> Iterator[tuple[int, str]]:
-    """Numbers and names of the files in a .zip, by name; folders and hidden files left out."""
-    _check_directory(path)
-    with _opened(path) as archive:
+def zip_heads(source: str | bytes, most: int) -> Iterator[tuple[int, str, bytes | ArchiveError]]:
+    """Number, name and first bytes of the files in a .zip, by name; folders and hidden files left out.
+
+    `source` is its path, or its bytes. A file whose first bytes cannot be had comes with the reason instead.
+    """
+    size = _check_directory(source)
+    with _opened(source) as archive:
         members = archive.infolist()
-    if len(members) > MOST_MEMBERS:
-        raise ArchiveError(f"a .zip of more than {MOST_MEMBERS} files")
-    if sum(member.file_size for member in members) > _MOST_TOTAL_BYTES:
-        raise ArchiveError("a .zip that unpacks to far more than logs")
-    numbered = sorted((member.filename, number) for number, member in enumerate(members) if not member.is_dir())
-    for name, number in numbered:
-        if not name.replace("\\", "/").rpartition("/")[2].startswith("."):
-            yield number, name
+        if len(members) > MOST_MEMBERS:
+            raise ArchiveError(f"a .zip of more than {MOST_MEMBERS} files")
+        unpacked = sum(member.file_size for member in members if not _is_bomb(member))
+        if unpacked > min(_MOST_TOTAL_BYTES, max(_RATIO_MATTERS_BYTES, LARGEST_RATIO * size)):
+            raise ArchiveError("a .zip that unpacks to far more than logs")
+        numbered = sorted((member.filename, number) for number, member in enumerate(members) if not member.is_dir())
+        for name, number in numbered:
+            if name.replace("\\", "/").rpartition("/")[2].startswith("."):
+                continue
+            try:
+                yield number, name, _unpacked(archive, members[number], most, partial=True)
+            except ArchiveError as error:
+                yield number, name, error
 
 
-def read_member(path: str, number: int, most: int, *, partial: bool = False) -> bytes:
+def read_member(source: str | bytes, number: int, most: int) -> bytes:
     """Unpack one file of a .zip, in memory: its name decides nothing, so `../` in it is harmless."""
-    with _opened(path) as archive:
-        member = archive.infolist()[number]
-        if member.file_size > _RATIO_MATTERS_BYTES and member.file_size > LARGEST_RATIO * max(
-            member.compress_size, 1
-        ):
-            raise ArchiveError("a file in a .zip that unpacks to far more than a log")
-        try:
-            with archive.open(member) as file:
-                data = file.read(most if partial else most + 1)
-        except (zipfile.BadZipFile, zlib.error, EOFError, OSError, NotImplementedError) as error:
-            raise ArchiveError("a damaged file in a .zip") from error
-        except RuntimeError as error:  # what zipfile raises for a password
-            raise ArchiveError("a file in a .zip that needs a password") from error
+    with _opened(source) as archive:
+        return _unpacked(archive, archive.infolist()[number], most)
+
+
+def _unpacked(archive: zipfile.ZipFile, member: zipfile.ZipInfo, most: int, *, partial: bool = False) -> bytes:
+    """The bytes of one file, `most` of them at most; `partial` gives its first bytes instead of an error."""
+    if _is_bomb(member):
+        raise ArchiveError("a file in a .zip that unpacks to far more than a log")
+    try:
+        with archive.open(member) as file:
+            data = file.read(most if partial else most + 1)
+    except (zipfile.BadZipFile, zlib.error, EOFError, OSError, NotImplementedError) as error:
+        raise ArchiveError("a damaged file in a .zip") from error
+    except RuntimeError as error:  # what zipfile raises for a password
+        raise ArchiveError("a file in a .zip that needs a password") from error
     if len(data) > most:
         raise ArchiveError("a file in a .zip that is far larger than a log")
     return data
 
 
-def _opened(path: str) -> zipfile.ZipFile:
+def _is_bomb(member: zipfile.ZipInfo) -> bool:
+    """Whether a file says that it unpacks to far more than any log does."""
+    most = max(_RATIO_MATTERS_BYTES, LARGEST_RATIO * max(member.compress_size, 1))
+    return member.file_size > most
+
+
+def _opened(source: str | bytes) -> zipfile.ZipFile:
     try:
-        return zipfile.ZipFile(path)
+        return zipfile.ZipFile(io.BytesIO(source) if isinstance(source, bytes) else source)
     except (zipfile.BadZipFile, OSError, ValueError, NotImplementedError) as error:
         raise ArchiveError("a damaged .zip file") from error
 
 
-def _check_directory(path: str) -> None:
-    """Refuse a directory of entries too large to hold, before anything holds it."""
+def _check_directory(source: str | bytes) -> int:
+    """Size of the .zip; ArchiveError for a directory of entries too large to hold, before anything holds it."""
     try:
-        with Path(path).open("rb") as file:
-            size = file.seek(0, 2)
-            file.seek(max(0, size - _LONGEST_COMMENT - _END_OF_DIRECTORY.size))
-            tail = file.read()
+        size, tail = _tail(source)
     except OSError as error:
         raise ArchiveError(f"cannot be read ({error.strerror})") from error
     at = tail.rfind(b"PK\x05\x06")
@@ -122,3 +136,15 @@ def _check_directory(path: str) -> None:
     _, _, _, _, _, directory_bytes, _, _ = _END_OF_DIRECTORY.unpack_from(tail, at)
     if directory_bytes > _LARGEST_DIRECTORY_BYTES:
         raise ArchiveError(f"a .zip of more than {MOST_MEMBERS} files")
+    return size
+
+
+def _tail(source: str | bytes) -> tuple[int, bytes]:
+    """Size of the .zip, and its last bytes, where its directory is announced."""
+    longest = _LONGEST_COMMENT + _END_OF_DIRECTORY.size
+    if isinstance(source, bytes):
+        return len(source), source[-longest:]
+    with Path(source).open("rb") as file:
+        size = file.seek(0, 2)
+        file.seek(max(0, size - longest))
+        return size, file.read()

@@ -14,7 +14,7 @@ from flightlog.tracks.archives import (
     is_gzip,
     is_zip,
     read_member,
-    zip_members,
+    zip_heads,
 )
 
 MOST_BYTES = 200_000_000
@@ -146,14 +146,11 @@ def _from_folder(folder: Path, is_log: IsLog) -> Iterator[LogSource]:
 def _from_zip(path: Path, is_log: IsLog) -> Iterator[LogSource]:
     """Logs of an archive in the order of their names; an archive inside it is refused, not opened."""
     try:
-        for number, name in zip_members(str(path)):
+        for number, name, head in zip_heads(str(path), HEAD_BYTES):
             place, own_name = f"{path}/{name}", name.replace("\\", "/").rpartition("/")[2]
-            try:
-                head = read_member(str(path), number, HEAD_BYTES, partial=True)
-            except ArchiveError as error:
-                yield LogSource(place, own_name, trouble=(str(error), "unpack it yourself, or copy it anew"))
-                continue
-            if is_zip(head) or is_gzip(head):
+            if isinstance(head, ArchiveError):
+                yield LogSource(place, own_name, trouble=(str(head), "unpack it yourself, or copy it anew"))
+            elif is_zip(head) or is_gzip(head):
                 yield LogSource(
                     place, own_name, trouble=("an archive inside an archive", "unpack the outer one first")
                 )
