@@ -11,6 +11,7 @@ if TYPE_CHECKING:
     from flightlog.batch import debrief_logs as debrief_logs
     from flightlog.debriefing import Debrief as Debrief
     from flightlog.debriefing import debrief as debrief
+    from flightlog.distances.best import best_distances as best_distances
     from flightlog.errors import FlightlogError as FlightlogError
     from flightlog.errors import Note as Note
     from flightlog.estimates import Estimate as Estimate
@@ -33,6 +34,7 @@ _HOMES = {
     "debrief": "flightlog.debriefing",
     "Debrief": "flightlog.debriefing",
     "debrief_logs": "flightlog.batch",
+    "best_distances": "flightlog.distances.best",
     "read_places": "flightlog.places",
     "read_wing": "flightlog.wings",
     "write_html": "flightlog.writers.files",

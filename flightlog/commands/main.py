@@ -23,6 +23,7 @@ COMMANDS = {
     "debrief": "Debrief logs: the main job, into web pages or JSON.",
     "passes": "Landings, go-arounds and tries by place, over many flights.",
     "glides": "Glide ratio and sink polar over many flights of a wing.",
+    "distance": "Best distances of every flight over freely chosen turnpoints.",
     "check": "Tell the health of logs, line by line.",
     "demo": "Debrief the sample tracks that come with flightlog.",
 }

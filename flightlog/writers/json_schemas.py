@@ -12,6 +12,7 @@ from typing import Any
 
 import msgspec
 
+from flightlog.writers.distances import DistanceDocument
 from flightlog.writers.glides import GlidesDocument
 from flightlog.writers.health import CheckDocument
 from flightlog.writers.json_results import DebriefDocument
@@ -21,6 +22,7 @@ SCHEMA_FOLDER = Path(__file__).parent.parent / "schemas"
 DOCUMENTS: dict[str, type] = {
     "debrief-1.json": DebriefDocument,
     "check-1.json": CheckDocument,
+    "distance-1.json": DistanceDocument,
     "glides-1.json": GlidesDocument,
     "passes-1.json": PassesDocument,
 }

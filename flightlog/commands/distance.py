@@ -1,0 +1,144 @@
+"""`flightlog distance`: the best distances of every flight over freely chosen turnpoints."""
+
+from __future__ import annotations
+
+import datetime
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from flightlog.commands.options import (
+    Tally,
+    analysis_options,
+    debug_option,
+    display_for,
+    logs_argument,
+    timezone_option,
+)
+
+if TYPE_CHECKING:
+    from flightlog.debriefing import Debrief
+    from flightlog.distances.closing import Closing
+    from flightlog.writers.display import Display
+
+FORMATS = ("text", "json", "geojson")
+
+
+@click.command("distance")
+@logs_argument
+@click.option(
+    "--closing",
+    metavar="GAP",
+    help="How far apart start and finish of a closed course may be: a share of its distance, or a length such as "
+    "800m.  [default: 5%, common practice]",
+)
+@click.option(
+    "--time-limit",
+    "time_limit_s",
+    type=click.FloatRange(0.1, 3600.0),
+    metavar="SECONDS",
+    help="For the figures of one flight; what is left open then is told.  [default: 20]",
+)
+@click.option(
+    "--to", "formats", default="text", show_default=True, metavar="text,json,geojson", help="What to write."
+)
+@click.option("--out", default="-", show_default=True, metavar="DIR", help="Where to write; - is standard output.")
+@analysis_options
+@click.option("--units", type=click.Choice(["metric", "aviation"]), default="metric", show_default=True)
+@timezone_option
+@click.option("--anonymous", is_flag=True, help="Leave out names.")
+@click.option("--force", is_flag=True, help="Overwrite files that are not of this command.")
+@debug_option
+def distance_command(
+    logs: tuple[str, ...],
+    closing: str | None,
+    time_limit_s: float | None,
+    formats: str,
+    out: str,
+    places_file: str | None,
+    wing_file: str | None,
+    date: datetime.date | None,
+    jobs: int,
+    units: str,
+    timezone: str | None,
+    anonymous: bool,
+    force: bool,
+    debug: bool,
+) -> int:
+    """Find the best distances of every flight, over all its fixes: straight, free over up to three turnpoints, out
+    and return, triangle and FAI triangle.
+
+    Example: flightlog distance sample_tracks/cross-country.igc
+    """
+    chosen = wanted_formats(formats, out)
+    display = display_for(units, timezone)
+    rule = _closing(closing)
+
+    from flightlog.commands.running import Job, debriefs, each_alone
+    from flightlog.writers.files import StemGiver
+
+    job = Job.from_files(
+        logs, places_file=places_file, wing_file=wing_file, date=date, jobs=jobs, anonymous=anonymous
+    )
+    tally = Tally(debug=debug)
+    stems = StemGiver()
+    for source, debrief in debriefs(job, tally):
+        stem = stems.stem_for(debrief)
+        with each_alone(source, tally):
+            name = debrief.log.file if anonymous else str(source.path)
+            _deliver(debrief, name, rule, time_limit_s, chosen, Path(out) / stem, display, force=force)
+    return tally.status
+
+
+def _closing(text: str | None) -> Closing:
+    """The rule of `--closing`."""
+    from flightlog.distances.best import closing_of
+    from flightlog.errors import SettingsError
+
+    try:
+        return closing_of(text)
+    except SettingsError as error:
+        raise click.BadParameter(str(error), param_hint="--closing") from error
+
+
+def _deliver(
+    debrief: Debrief,
+    name: str,
+    closing: Closing,
+    time_limit_s: float | None,
+    formats: Sequence[str],
+    path: Path,
+    display: Display,
+    *,
+    force: bool,
+) -> None:
+    """Search one log and print or write what was found; a path in the folder `-` is standard output."""
+    from flightlog.distances.best import best_distances, rules_of
+    from flightlog.writers.distances import ENDINGS, distance_bytes, distance_document, write_distances
+    from flightlog.writers.zones import settled
+
+    flights = best_distances(debrief, closing=closing, time_limit_s=time_limit_s)
+    rules = rules_of(closing, debrief.settings)
+    log = debrief.log
+    document = distance_document(log.file, log.sha256, log.date, rules, flights)
+    for ending in formats:
+        content = distance_bytes(name, document, ending, settled(debrief, display))
+        if path.parent == Path("-"):
+            click.echo(content, nl=False)
+        else:
+            target = path.with_name(f"{path.name}.{ENDINGS[ending]}")
+            click.echo(str(write_distances(content, target, log.sha256, force=force)), err=True)
+
+
+def wanted_formats(text: str, out: str) -> Sequence[str]:
+    """The formats of `--to`, each once; only one of them fits standard output."""
+    words = [word.strip().lower() for word in text.split(",") if word.strip()]
+    unknown = [word for word in words if word not in FORMATS]
+    if unknown or not words:
+        raise click.BadParameter(f"{text!r} is not among {', '.join(FORMATS)}", param_hint="--to")
+    chosen = [word for word in FORMATS if word in words]
+    if out == "-" and len(chosen) > 1:
+        raise click.BadParameter("standard output takes one format: name a folder", param_hint="--out")
+    return chosen

@@ -1,0 +1,1 @@
+"""Distances of a flight over chosen turnpoints: straight, free, out and return, triangles."""
