@@ -9,6 +9,7 @@ from pathlib import Path
 from flightlog.errors import TrackFileError
 from flightlog.tracks.gpx import is_gpx, parse_gpx
 from flightlog.tracks.igc import is_igc, parse_igc
+from flightlog.tracks.plain_names import with_plain_names
 from flightlog.tracks.sources import HEAD_BYTES, LogSource, find_sources
 from flightlog.tracks.track import Track
 
@@ -62,9 +63,9 @@ def read_log(source: LogSource, *, date: datetime.date | None = None) -> Track:
     head = data[:HEAD_BYTES]
     try:
         if is_gpx(head):
-            return parse_gpx(data, file=source.name, date=date)
+            return with_plain_names(parse_gpx(data, file=source.name, date=date))
         if is_igc(head):
-            return parse_igc(data, file=source.name, date=date)
+            return with_plain_names(parse_igc(data, file=source.name, date=date))
     except TrackFileError as error:
         raise TrackFileError(error.found, error.advice, source.path, error.line) from error
     what = (
