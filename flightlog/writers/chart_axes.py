@@ -14,6 +14,9 @@ from flightlog.writers.page_parts import Bar, Chart, Panel, Series
 from flightlog.writers.words import PHASES
 
 INK, GRID = "#010101", "#020202"
+MOST_PILOTS = 12
+"""Pilots told apart in one chart: by six colours, each with a solid and a dashed line."""
+PILOT_COLOURS = ("#030103", "#030102", "#030105", "#030101", INK, "#030104")
 COLOURS = {
     "launch_run": "#030101",
     "climb": "#030102",
@@ -31,6 +34,9 @@ COLOURS = {
     "landing": "#030105",
     "place": INK,
     "decision": "#030102",
+    "lost": "#030102",
+    "gained": "#030105",
+    **{f"pilot_{number}": PILOT_COLOURS[(number - 1) % 6] for number in range(1, MOST_PILOTS + 1)},
 }
 """Kind -> a colour that stands for a variable of the page; the names are in TOKENS."""
 TOKENS = {
@@ -55,6 +61,12 @@ STYLES: dict[str, dict[str, Any]] = {
     "landed": {"linewidth": 1.6},
     "go_around": {"linewidth": 1.4, "linestyle": (0, (4, 2))},
     "possible": {"linewidth": 1.2, "linestyle": (0, (1, 1.5))},
+    "lost": {"linewidth": 9.0, "solid_capstyle": "butt"},
+    "gained": {"linewidth": 9.0, "solid_capstyle": "butt", "alpha": 0.75},
+    **{
+        f"pilot_{number}": {"linewidth": 1.1, **({"linestyle": (0, (3, 1.2))} if number > 6 else {})}
+        for number in range(1, MOST_PILOTS + 1)
+    },
 }
 """Kind -> width and dashes, so that a chart is read without its colours."""
 GO_AROUND_DASHES = ((5, 2), (9, 2.5), (5, 1.5, 1, 1.5), (2.5, 1.5))
@@ -113,6 +125,11 @@ def draw_panel(axes: Axes, panel: Panel, left: Panel | None = None) -> None:
             zorder=5,
         )
     _draw_bars(axes, panel.bars, centre)
+    if panel.rows:
+        texts = ["" if left and left.rows == panel.rows else text for _, text in panel.rows]
+        axes.set_yticks([level for level, _ in panel.rows], texts)
+        axes.set_ylim(max(level for level, _ in panel.rows) + 0.6, min(level for level, _ in panel.rows) - 0.6)
+        axes.axvline(0.0, color=INK, linewidth=0.8)
     if panel.clock:
         axes.set_xticks([time for time, _ in panel.clock], [text for _, text in panel.clock])
         axes.set_xlim(panel.bands[0].start, panel.bands[-1].end) if panel.bands else None

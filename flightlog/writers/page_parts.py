@@ -92,6 +92,7 @@ class Panel:
     wind_to_deg: float | None = None  # direction the air goes, for an arrow
     wind_label: str = ""
     clock: tuple[tuple[float, str], ...] = ()  # ticks of a time axis: position and text
+    rows: tuple[tuple[float, str], ...] = ()  # ticks of the y axis that are words, the first row on top
 
 
 @dataclass(frozen=True)
