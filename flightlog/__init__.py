@@ -28,6 +28,7 @@ if TYPE_CHECKING:
     from flightlog.writers.files import write_html as write_html
     from flightlog.writers.files import write_json as write_json
     from flightlog.writers.files import write_pdf as write_pdf
+    from flightlog.writers.open_formats.converting import write_track as write_track
 
 _HOMES = {
     "read_track": "flightlog.tracks.reading",
@@ -40,6 +41,7 @@ _HOMES = {
     "write_html": "flightlog.writers.files",
     "write_json": "flightlog.writers.files",
     "write_pdf": "flightlog.writers.files",
+    "write_track": "flightlog.writers.open_formats.converting",
     "settings_for": "flightlog.settings",
     "Settings": "flightlog.settings",
     "Track": "flightlog.tracks.track",

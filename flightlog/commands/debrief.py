@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime
+from collections.abc import Sequence
 from pathlib import Path
 
 import click
@@ -13,6 +14,7 @@ from flightlog.commands.options import (
     debug_option,
     display_for,
     logs_argument,
+    quiet_option,
     timezone_option,
 )
 
@@ -35,6 +37,7 @@ FORMATS = ("html", "pdf", "json")
 @click.option("--paper", type=click.Choice(["a4", "letter"]), default="a4", show_default=True, help="Of the PDF.")
 @click.option("--anonymous", is_flag=True, help="Leave out pilot, recorder and file name.")
 @click.option("--force", is_flag=True, help="Overwrite files that are no reports of the same log.")
+@quiet_option
 @debug_option
 def debrief_command(
     logs: tuple[str, ...],
@@ -49,6 +52,7 @@ def debrief_command(
     paper: str,
     anonymous: bool,
     force: bool,
+    quiet: bool,
     debug: bool,
 ) -> int:
     """Read logs (files, folders, or - for standard input), analyse them, write a report for each.
@@ -61,7 +65,7 @@ def debrief_command(
     from flightlog.commands.running import Job, print_documents, write_reports
 
     job = Job.from_files(
-        logs, places_file=places_file, wing_file=wing_file, date=date, jobs=jobs, anonymous=anonymous
+        logs, places_file=places_file, wing_file=wing_file, date=date, jobs=jobs, anonymous=anonymous, quiet=quiet
     )
     tally = Tally(debug=debug)
     if out == "-":
@@ -71,13 +75,13 @@ def debrief_command(
     return tally.status
 
 
-def wanted_formats(text: str, out: str) -> list[str]:
-    """The formats of `--to`, each once, in the order of FORMATS."""
+def wanted_formats(text: str, out: str, known: Sequence[str] = FORMATS) -> list[str]:
+    """The formats of `--to`, each once, in the order in which they are known."""
     words = [word.strip().lower() for word in text.split(",") if word.strip()]
-    unknown = [word for word in words if word not in FORMATS]
+    unknown = [word for word in words if word not in known]
     if unknown or not words:
-        raise click.BadParameter(f"{text!r} is not among {', '.join(FORMATS)}", param_hint="--to")
-    chosen = [word for word in FORMATS if word in words]
+        raise click.BadParameter(f"{text!r} is not among {', '.join(known)}", param_hint="--to")
+    chosen = [word for word in known if word in words]
     if out == "-" and chosen != ["json"]:
         raise click.BadParameter("standard output takes JSON alone: add --to json", param_hint="--out")
     return chosen

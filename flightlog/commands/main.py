@@ -24,6 +24,7 @@ COMMANDS = {
     "passes": "Landings, go-arounds and tries by place, over many flights.",
     "glides": "Glide ratio and sink polar over many flights of a wing.",
     "distance": "Best distances of every flight over freely chosen turnpoints.",
+    "convert": "The cleaned track of a log as GPX, GeoJSON, KML, CSV, Parquet or IGC.",
     "check": "Tell the health of logs, line by line.",
     "demo": "Debrief the sample tracks that come with flightlog.",
 }

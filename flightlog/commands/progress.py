@@ -87,6 +87,7 @@ def _new_bar() -> Progress:
         TextColumn("left"),
         console=Console(stderr=True, highlight=False),
         transient=True,
+        redirect_stdout=False,  # results belong where the user sent them
     )
 
 

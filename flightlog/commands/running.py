@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import datetime
+import sys
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -13,6 +15,7 @@ import click
 
 from flightlog.batch import Recipe, debrief_logs, unexpected
 from flightlog.commands.options import Tally
+from flightlog.commands.progress import progress
 from flightlog.debriefing import Debrief
 from flightlog.errors import FlightlogError, one_line
 from flightlog.tracks.reading import LogSource, find_logs
@@ -34,6 +37,12 @@ class Job:
     recipe: Recipe
     jobs: int = 1
     anonymous: bool = False
+    quiet: bool = False
+
+    @cached_property
+    def sources(self) -> tuple[LogSource, ...]:
+        """All logs, found once: how many there are is known before the first is read."""
+        return tuple(find_logs([Path(log) for log in self.logs]))
 
     @classmethod
     def from_files(
@@ -45,6 +54,7 @@ class Job:
         date: datetime.date | None = None,
         jobs: int = 1,
         anonymous: bool = False,
+        quiet: bool = False,
     ) -> Job:
         """The job, with the user's places and wing read; a fault in those stops everything."""
         places: tuple[Place, ...] = ()
@@ -57,29 +67,33 @@ class Job:
             from flightlog.wings import read_wing
 
             wing = read_wing(Path(wing_file))
-        return cls(tuple(logs), Recipe(None, places, wing, date), jobs, anonymous)
+        return cls(tuple(logs), Recipe(None, places, wing, date), jobs, anonymous, quiet)
 
 
 def debriefs(job: Job, tally: Tally) -> Iterator[tuple[LogSource, Debrief]]:
     """Every log that could be debriefed; the others are counted and told."""
     recipe = job.recipe
     outcomes = debrief_logs(
-        find_logs([Path(log) for log in job.logs]),
+        job.sources,
         settings=recipe.settings,
         places=recipe.places,
         wing=recipe.wing,
         date=recipe.date,
         jobs=job.jobs,
     )
-    for source, outcome in outcomes:
-        if isinstance(outcome, FlightlogError):
-            tally.fail(outcome)
-        else:
-            yield source, without_names(outcome) if job.anonymous else outcome
+    with progress(len(job.sources), "logs", job.quiet) as step:
+        for source, outcome in outcomes:
+            if isinstance(outcome, FlightlogError):
+                tally.fail(outcome)
+            else:
+                yield source, without_names(outcome) if job.anonymous else outcome
+            step()
 
 
 def print_documents(job: Job, tally: Tally) -> None:
     """JSON on standard output, one document a line, in the order of the logs."""
+    if sys.stdout.isatty():  # a bar would run through them
+        job = replace(job, quiet=True)
     for source, debrief in debriefs(job, tally):
         with each_alone(source, tally):
             click.echo(debrief_json(debrief))

@@ -101,6 +101,37 @@ def write_report(path: Path, content: bytes, sha256: str, *, force: bool = False
     return path
 
 
+def write_new(path: Path, content: bytes, *, force: bool = False) -> Path:
+    """Put a file where nothing stands, or the same to the byte; another one is overwritten only with `force`.
+
+    Raises
+    ------
+    ReportError
+        Another file stands there, or it cannot be written.
+    """
+    try:
+        if path.is_dir():
+            raise ReportError("a folder stands where the file should go", "name a file", path)
+        if not force and (path.exists() or path.is_symlink()) and not _holds(path, content):
+            raise ReportError(
+                "another file stands there, and was left alone",
+                "move it away, choose another --out, or overwrite it with --force",
+                path,
+            )
+        path.parent.mkdir(parents=True, exist_ok=True)
+        _write_whole(path, content)
+    except OSError as error:
+        raise ReportError(
+            f"the file cannot be written ({error.strerror or error})", "choose another --out", path
+        ) from error
+    return path
+
+
+def _holds(path: Path, content: bytes) -> bool:
+    """Whether a file holds these bytes and no others."""
+    return path.is_file() and path.stat().st_size == len(content) and path.read_bytes() == content
+
+
 def _write_whole(path: Path, content: bytes) -> None:
     """Write beside the target, then move into its place: a reader sees the old file or the whole new one."""
     draft = path.with_name(f".flightlog-{os.getpid()}.tmp")

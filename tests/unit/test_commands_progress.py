@@ -25,6 +25,7 @@ with progress(20, "reading [red]x[/]") as step:
         step()
         if number == 10:
             click.echo("a message", err=True)
+            click.echo("a result")
 print("done")
 """
 
@@ -48,7 +49,7 @@ def on_a_terminal(**environment: str) -> str:
             break
         shown += part
     os.close(leader)
-    assert process.communicate(timeout=60)[0] == b"done\n"
+    assert process.communicate(timeout=60)[0] == b"a result\ndone\n"
     assert process.returncode == 0
     return shown.decode()
 
