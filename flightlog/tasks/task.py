@@ -29,7 +29,10 @@ class Cylinder:
 
 @dataclass(frozen=True)
 class Task:
-    """Cylinders in the order in which they are to be reached, the last one the goal. Times are UTC seconds."""
+    """Cylinders in the order in which they are to be reached, the last one the goal. Times are UTC seconds.
+
+    `points` is the `[points]` table of the task file as it stands there; flightlog.comparing reads it.
+    """
 
     name: str
     kind: str
@@ -38,6 +41,7 @@ class Task:
     deadline_s: float | None = None
     start_gates_s: tuple[float, ...] = (0.0,)  # after start_opens_s
     file: str = ""
+    points: tuple[tuple[str, object], ...] = ()
 
     @property
     def gates_s(self) -> tuple[float, ...]:

@@ -20,7 +20,7 @@ LONGEST_LINE = 10_000
 LONGEST_NAME = 100
 SMALLEST_RADIUS_M, LARGEST_RADIUS_M = 1.0, 500_000.0
 _FIRST_YEAR, _LAST_YEAR = 1980, 2200  # satellite navigation time begins in 1980
-_TASK_KEYS = ("name", "kind", "start_opens", "deadline", "start_gates_s", "earth", "cylinder")
+_TASK_KEYS = ("name", "kind", "start_opens", "deadline", "start_gates_s", "earth", "cylinder", "points")
 _CYLINDER_KEYS = ("name", "lat_deg", "lon_deg", "radius_m", "role", "direction", "line")
 _KEY = re.compile(r"""\s*["']?([A-Za-z0-9_-]+)["']?\s*(?:=|\.)""")
 _BLOCK = re.compile(r"""\s*\[\[?\s*["']?([A-Za-z0-9_-]+)""")
@@ -84,6 +84,7 @@ def parse_toml_task(data: bytes, path: str | Path) -> Task:
         deadline_s=_moment(table, "deadline", wrong),
         start_gates_s=_gates(table.get("start_gates_s", [0]), wrong),
         file=str(path),
+        points=_points(table.get("points", {}), wrong),
     )
     return checked_task(task, [given for _, given in cylinders], wrong)
 
@@ -200,6 +201,13 @@ def _gates(value: object, wrong: _Wrong) -> tuple[float, ...]:
     if any(later <= earlier for earlier, later in pairwise(gates)):
         raise wrong(f"{key} do not rise", "write each gate once, in order of time", key)
     return tuple(gates)
+
+
+def _points(value: object, wrong: _Wrong) -> tuple[tuple[str, object], ...]:
+    """The `[points]` table as it stands there; what it may hold is checked where points are computed."""
+    if not isinstance(value, dict):
+        raise wrong("points is no table", "write [points] and its keys below it, after the cylinders", "points")
+    return tuple(value.items())
 
 
 def _short(value: object) -> str:
