@@ -137,6 +137,12 @@ class Settings:
     short_stop_s: float = 30.0  # a shorter stop between two flights may be a touch and go (M 2)
     longest_silence_in_flight_s: float = 600.0  # longer: the pilot may have landed and started again (IGC: 5 min)
     longest_event_gap_s: float = 120.0  # silent for longer at take-off or landing: that event is not in the log
+    hover_longest_s: float = 150.0  # parked into the wind so long is rare; a relaunch takes 2 min and more (trade)
+    hover_height_m: float = 3.5  # who stands keeps his height: pressure wanders by 1 m within minutes
+    hover_slope: float = 0.5  # launch slopes are 20-30 degrees: steeper ground is nothing to stand on
+    hover_above_m: float = 5.0  # higher than this over ground stood on, allowing for the slope, is in the air
+    hover_beside_m: float = 60.0  # ground so near tells how high the ground is
+    hover_drift_m_per_hour: float = 8.0  # pressure changes by 1 hPa an hour on a changeable day
     shortest_airspeed_record_s: float = 60.0  # straight flight needed before the log's own airspeed counts
     usual_airspeed_sd_mps: float = 0.8  # pilots fly between least sink and trim, about 1.5 m/s apart
     longest_run_s: float = 20.0  # a launch run lasts 2-10 s; the chain's start errs by a few seconds
@@ -176,6 +182,7 @@ class Settings:
     attempt_slide_s: float = 12.0  # within the last so many: finals of foot-launched wings last 9-20 s
     attempt_top_s: float = 120.0  # an approach with its circuit or eights takes one to two minutes from the band
     attempt_near_m: float = 60.0  # base legs lie 30-60 m aside of the landing point (paraglider) or 50-90 (trade)
+    attempt_turn_out_s: float = 10.0  # who gives up turns out at once: the lift is seldom farther than this
     attempt_rise_s: float = 20.0  # turning out and flying to the lift takes 5-20 s from the decision
     attempt_sure_log_odds: float = 0.0  # more likely an attempt than not: counts come out right on average (truth)
     attempt_possible_log_odds: float = -2.5  # one in thirteen: fewer attempts are missed than fly-pasts listed

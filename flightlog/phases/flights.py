@@ -19,6 +19,7 @@ from flightlog.arrays import Floats
 from flightlog.errors import Note
 from flightlog.motion.interpolation import MotionSamples, motion_at
 from flightlog.motion.motion import Motion, Spell
+from flightlog.phases.hovering import without_hovering
 from flightlog.phases.phases import FlightSpan
 from flightlog.settings import Settings
 
@@ -70,7 +71,7 @@ def find_flights(
     Weak: with GNSS altitude only, touchdowns on a slope; a stop shorter than about 30 s between two flights.
     """
     flights: list[FlightSpan] = []
-    stretches = _air_stretches(motion, spells, settings)
+    stretches = without_hovering(motion, _air_stretches(motion, spells, settings), spells, settings)
     for index, stretch in enumerate(stretches):
         if not _is_flight(motion, stretch, settings):
             continue
