@@ -8,25 +8,27 @@ from flightlog.arrays import Floats
 from flightlog.phases.padtrack import PadTrack
 from flightlog.settings import Settings
 
-BEFORE_ANY_EVIDENCE = -7.3
+BEFORE_ANY_EVIDENCE = -7.8
 """Log odds of a low point near the place that shows nothing of what follows: it is soaring past."""
 DESCENT_WEIGHT, DESCENT_MOST_M = 0.25, 20.0
 """For each metre lost within 15 s: still air takes 15-20 m of a wing in that time, lift in a beat leaves few."""
-TOP_WEIGHT, TOP_MOST_M = 0.04, 50.0
+TOP_WEIGHT, TOP_MOST_M = 0.035, 50.0
 """For each metre below the highest point of the two minutes before: an approach leaves the band soared in."""
-INTO_WIND_WEIGHT = 1.7
+INTO_WIND_WEIGHT = 1.4
 """For the mean cosine of the angle off the wind: landings end into the wind, beats run across it."""
-SLIDE_WEIGHT, SLIDE_MOST_MPS = -0.2, 12.0
+SLIDE_WEIGHT, SLIDE_MOST_MPS = -0.3, 12.0
 """For each m/s across the wind in the 4 s that drifted least: nobody touches down drifting along an edge."""
-STAY_WEIGHT = 2.5
+STAY_WEIGHT = 3.7
 """For the share of the last minute spent near the place: circuits and eights stay there, beats pass by."""
-FAR_WEIGHT, FAR_FROM_M, FAR_TO_M = -0.065, 40.0, 110.0
+FAR_WEIGHT, FAR_FROM_M, FAR_TO_M = -0.055, 40.0, 110.0
 """For each metre that the nearest point is farther off than a base leg of a paraglider."""
-HIGH_WEIGHT, HIGH_FROM_M, HIGH_TO_M = -0.08, 20.0, 45.0
+HIGH_WEIGHT, HIGH_FROM_M, HIGH_TO_M = -0.09, 20.0, 45.0
 """For each metre higher than that at the low point: the higher, the less can be told from soaring past."""
-RISE_WEIGHT, RISE_MOST_M = 0.24, 20.0
-"""For each metre regained in the first 20 s after: who breaks off turns to the lift; soaring past stays level."""
-WIND_WEIGHT, WIND_MOST_MPS = -0.25, 12.0
+TURN_OUT_WEIGHT, TURN_OUT_MOST_M = 0.28, 12.0
+"""For each metre regained in the first 10 s after: who breaks off turns to the lift; soaring past stays level."""
+RISE_WEIGHT, RISE_MOST_M = 0.13, 20.0
+"""And for each metre to the highest point of the first 20 s."""
+WIND_WEIGHT, WIND_MOST_MPS = -0.17, 12.0
 """For each m/s of wind: in strong slope lift every low point is followed by a rise."""
 UNKNOWN_COSINE, UNKNOWN_SLIDE_MPS, UNKNOWN_WIND_MPS = 0.5, 3.0, 4.0
 """Where no wind is known: what passes and other low points have in the middle, so that nothing follows from it."""
@@ -40,7 +42,8 @@ WEIGHTS = (
     ("log odds the whole minute near", STAY_WEIGHT, "circuits and eights stay near, beats pass by"),
     ("log odds a metre beyond 40 m", FAR_WEIGHT, "nearest point, as far as 110 m"),
     ("log odds a metre above 20 m", HIGH_WEIGHT, "at the low point, as high as 45 m"),
-    ("log odds a metre regained in 20 s", RISE_WEIGHT, "20 m at most; who breaks off turns to the lift"),
+    ("log odds a metre regained in 10 s", TURN_OUT_WEIGHT, "12 m at most; who breaks off turns to the lift"),
+    ("log odds a metre regained in 20 s", RISE_WEIGHT, "20 m at most; and rises in it"),
     ("log odds a m/s of wind", WIND_WEIGHT, "in strong slope lift every low point is followed by a rise"),
 )
 """The evidence for an attempt, to be shown with the figures: what, how much, why."""
@@ -56,9 +59,9 @@ def attempt_log_odds(track: PadTrack, lowest: int, settings: Settings) -> float:
 
     Notes
     -----
-    The weights were rounded from a logistic regression over the low points of 230 simulated days, a third of them
-    from an independent simulation whose pilots fly otherwise; fitted to two of three sets they judge the third
-    as well (2 to 4 % of low points wrong, where points set by hand had 8 %). No real flights with known
+    The weights were rounded from a logistic regression over the low points of 330 simulated days, 72 of them
+    from an independent simulation whose pilots fly otherwise; fitted to some of the sets they judge the
+    others as well (2 to 3 % of low points wrong, where points set by hand had 8 %). No real flights with known
     intentions were at hand. Broken off above some 15 m, an attempt and soaring past can be the same track.
     """
     heights = track.height_m
@@ -72,7 +75,8 @@ def attempt_log_odds(track: PadTrack, lowest: int, settings: Settings) -> float:
         + STAY_WEIGHT * _share_near(track, lowest, settings)
         + FAR_WEIGHT * (np.clip(_nearest_m(track, lowest, settings), FAR_FROM_M, FAR_TO_M) - FAR_FROM_M)
         + HIGH_WEIGHT * (np.clip(heights[lowest], HIGH_FROM_M, HIGH_TO_M) - HIGH_FROM_M)
-        + RISE_WEIGHT * np.clip(_rise_m(track, lowest, settings), 0.0, RISE_MOST_M)
+        + TURN_OUT_WEIGHT * np.clip(_rises_m(track, lowest, settings)[0], 0.0, TURN_OUT_MOST_M)
+        + RISE_WEIGHT * np.clip(_rises_m(track, lowest, settings)[1], 0.0, RISE_MOST_M)
         + WIND_WEIGHT * min(wind_mps, WIND_MOST_MPS)
     )
 
@@ -122,10 +126,13 @@ def _nearest_m(track: PadTrack, lowest: int, settings: Settings) -> float:
     return float(track.aim_m[first : lowest + track.steps(5.0) + 1].min())
 
 
-def _rise_m(track: PadTrack, lowest: int, settings: Settings) -> float:
-    """Height regained `attempt_rise_s` after the low point."""
-    later = min(lowest + track.steps(settings.attempt_rise_s), len(track.time_s) - 1)
-    return float(track.height_m[later] - track.height_m[lowest])
+def _rises_m(track: PadTrack, lowest: int, settings: Settings) -> tuple[float, float]:
+    """Height regained `attempt_turn_out_s` after the low point, and the most within `attempt_rise_s`."""
+    last = len(track.time_s) - 1
+    soon = min(lowest + track.steps(settings.attempt_turn_out_s), last)
+    later = min(lowest + track.steps(settings.attempt_rise_s), last)
+    heights = track.height_m - track.height_m[lowest]
+    return float(heights[soon]), float(heights[lowest : later + 1].max())
 
 
 def _wind_mps(track: PadTrack, lowest: int) -> float:

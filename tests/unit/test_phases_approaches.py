@@ -184,7 +184,7 @@ def test_in_a_calm_a_high_break_off_is_surer_than_in_unknown_wind():
     _, blind = observed(path, wind=None)
     (unknown,) = find_passes(motion, blind, whole(motion), (pad(path),), PARAGLIDER)
     assert calm.certainty == "sure"
-    assert unknown.score < calm.score - 0.9
+    assert unknown.score < calm.score - 0.5
 
 
 def test_a_final_broken_off_before_the_place_is_only_possible():
