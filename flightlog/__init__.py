@@ -9,6 +9,9 @@ __version__ = "0.1.0"
 
 if TYPE_CHECKING:
     from flightlog.batch import debrief_logs as debrief_logs
+    from flightlog.comparing.comparing import compare_pilots as compare_pilots
+    from flightlog.comparing.results import Comparison as Comparison
+    from flightlog.comparing.task_files import read_task as read_task
     from flightlog.debriefing import Debrief as Debrief
     from flightlog.debriefing import debrief as debrief
     from flightlog.distances.best import best_distances as best_distances
@@ -21,6 +24,7 @@ if TYPE_CHECKING:
     from flightlog.places import read_places as read_places
     from flightlog.settings import Settings as Settings
     from flightlog.settings import settings_for as settings_for
+    from flightlog.tasks.task import Task as Task
     from flightlog.tracks.reading import read_track as read_track
     from flightlog.tracks.track import Track as Track
     from flightlog.wings import Wing as Wing
@@ -36,6 +40,9 @@ _HOMES = {
     "Debrief": "flightlog.debriefing",
     "debrief_logs": "flightlog.batch",
     "best_distances": "flightlog.distances.best",
+    "read_task": "flightlog.comparing.task_files",
+    "compare_pilots": "flightlog.comparing.comparing",
+    "Comparison": "flightlog.comparing.results",
     "read_places": "flightlog.places",
     "read_wing": "flightlog.wings",
     "write_html": "flightlog.writers.files",
@@ -44,6 +51,7 @@ _HOMES = {
     "write_track": "flightlog.writers.open_formats.converting",
     "settings_for": "flightlog.settings",
     "Settings": "flightlog.settings",
+    "Task": "flightlog.tasks.task",
     "Track": "flightlog.tracks.track",
     "Flight": "flightlog.measures.results",
     "Estimate": "flightlog.estimates",

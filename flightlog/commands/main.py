@@ -21,6 +21,7 @@ INTERRUPTED = 130  # as shells report a process ended by Ctrl-C (common practice
 
 COMMANDS = {
     "debrief": "Debrief logs: the main job, into web pages or JSON.",
+    "compare": "Pilots side by side on one task, and where the time went.",
     "passes": "Landings, go-arounds and tries by place, over many flights.",
     "glides": "Glide ratio and sink polar over many flights of a wing.",
     "distance": "Best distances of every flight over freely chosen turnpoints.",

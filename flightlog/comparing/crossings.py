@@ -202,7 +202,7 @@ class Boundary:
             depth = self.north_m if self.is_line else self.away_m
             across_mps = max(abs(float(depth[fix] - depth[fix - 1])) / step_s, SLOWEST_CROSSING_MPS)
         time_s = float(self._time_s[fix]) - (1.0 - share) * step_s
-        sd_s = math.hypot(POSITION_SD_M / across_mps, 0.03 * step_s**2 if step_s < 4.0 else step_s / 8.0)
+        sd_s = math.hypot(POSITION_SD_M / across_mps, min(0.012 * step_s**2, step_s / 8.0))
         next_fix = fix + 1 if share >= 1.0 else fix
         return Reached(self.number, time_s, sd_s, in_band, next_fix, step_s)
 

@@ -33,7 +33,7 @@ def span_of(seconds: float) -> str:
 
 
 def difference_text(found: Difference) -> str:
-    """The paragraph: how much, what it was lost and gained on, and how far the parts can be trusted."""
+    """The paragraph: how much, what it was lost and gained on, and how far each part can be trusted."""
     if abs(found.total_s) < 0.5:
         opening = f"{found.pilot} took as long as {found.against} to {found.to}."
     else:
@@ -51,11 +51,6 @@ def difference_text(found: Difference) -> str:
         sentences.append(f"Gained in {_joined(won)}.")
     if not lost and not won:
         sentences.append("No part of it differs by more than a few seconds.")
-    if found.parts_sd is not None and (lost or won):
-        sentences.append(
-            "The parts trade off against each other, so that each is less sure than their sum: "
-            f"the sum is known to {max(2.0 * found.total_sd_s, 1.0):.0f} s."
-        )
     return " ".join(sentences)
 
 

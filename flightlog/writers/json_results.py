@@ -122,7 +122,7 @@ def plain(value: Any, key: str = "") -> Any:
         parts = {name: plain(getattr(value, name), key) for name in ("value", "low", "high")}
         return None if None in parts.values() else parts
     if is_dataclass(value) and not isinstance(value, type):
-        return {name: plain(getattr(value, name), name) for name in _names(type(value))}
+        return {name.rstrip("_"): plain(getattr(value, name), name) for name in _names(type(value))}
     if isinstance(value, tuple | list):
         return [plain(item, key) for item in value]
     return plain(value.tolist(), key)  # numpy

@@ -12,6 +12,7 @@ from typing import Any
 
 import msgspec
 
+from flightlog.writers.compare_json import CompareDocument
 from flightlog.writers.distances import DistanceDocument
 from flightlog.writers.glides import GlidesDocument
 from flightlog.writers.health import CheckDocument
@@ -24,6 +25,7 @@ DOCUMENTS: dict[str, type] = {
     "check-1.json": CheckDocument,
     "distance-1.json": DistanceDocument,
     "glides-1.json": GlidesDocument,
+    "compare-1.json": CompareDocument,
     "passes-1.json": PassesDocument,
 }
 
@@ -43,6 +45,11 @@ CHOICES = {
         "landing",
         "end_of_log",
     ),
+    "TaskResult.kind": ("race", "elapsed"),
+    "TaskCylinder.role": ("launch", "start", "turnpoint", "speed_end", "goal"),
+    "TaskCylinder.direction": ("enter", "exit"),
+    "Crossing.role": ("start", "turnpoint", "speed_end", "goal"),
+    "ThermalUse.turn_direction": ("left", "right", "mixed", None),
     "GlidesDocument.group_by": ("wing", "date", "note"),
     "GlidesDocument.wing_class": ("paraglider", "hang_glider", "rigid_wing", "sailplane", "unknown"),
     "PolarDifference.figure": ("best_glide_ratio", "min_sink_mps", "sink_mps"),
@@ -65,6 +72,8 @@ def schema_of(file_name: str) -> dict[str, Any]:
     schema = {"$schema": "https://json-schema.org/draft/2020-12/schema", **schema}
     for name, definition in schema["$defs"].items():
         properties = definition.get("properties", {})
+        for field in [field for field in properties if field.endswith("_")]:  # `from_` is written as `from`
+            properties[field.rstrip("_")] = properties.pop(field)
         definition["required"] = list(properties)
         for field, entry in properties.items():
             entry.pop("default", None)

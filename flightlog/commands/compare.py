@@ -1,0 +1,167 @@
+"""`flightlog compare`: pilots side by side on one task."""
+
+from __future__ import annotations
+
+import datetime
+from dataclasses import replace
+from itertools import chain
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from flightlog.commands.main import NOTHING_DONE
+from flightlog.commands.options import (
+    Tally,
+    analysis_options,
+    debug_option,
+    display_for,
+    logs_argument,
+    quiet_option,
+    timezone_option,
+)
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from flightlog.commands.running import Job
+    from flightlog.comparing.results import Comparison
+    from flightlog.debriefing import Debrief
+    from flightlog.writers.display import Display
+
+FORMATS = ("html", "json")
+
+
+@click.command("compare")
+@logs_argument
+@click.option("--task", "task_file", required=True, metavar="FILE", help="The task: TOML, GPX route or IGC file.")
+@click.option("--radius", "radius_m", type=float, metavar="M", help="Of the cylinders of a route or declaration.")
+@click.option("--against", metavar="NAME", help="Whom all are held against.  [default: the first by rank]")
+@click.option(
+    "--tolerance",
+    type=click.Choice(["category-1", "category-2"]),
+    default="category-1",
+    show_default=True,
+    help="How near is near enough: 0.05 % and 5 m, or 0.5 % (FAI Sporting Code, Section 7).",
+)
+@click.option("--to", "formats", default="html", show_default=True, metavar="html,json", help="What to write.")
+@click.option("--out", default="reports", show_default=True, metavar="DIR", help="Where to write; - prints JSON.")
+@analysis_options
+@click.option("--units", type=click.Choice(["metric", "aviation"]), default="metric", show_default=True)
+@timezone_option
+@click.option("--anonymous", is_flag=True, help="Leave out names of pilots and files.")
+@click.option("--force", is_flag=True, help="Overwrite files that are no comparison of the same task.")
+@quiet_option
+@debug_option
+def compare_command(
+    logs: tuple[str, ...],
+    task_file: str,
+    radius_m: float | None,
+    against: str | None,
+    tolerance: str,
+    formats: str,
+    out: str,
+    places_file: str | None,
+    wing_file: str | None,
+    date: datetime.date | None,
+    jobs: int,
+    units: str,
+    timezone: str | None,
+    anonymous: bool,
+    force: bool,
+    quiet: bool,
+    debug: bool,
+) -> int:
+    """Compare pilots on one task: who reached what and when, leg by leg, and where the time went.
+
+    Example: flightlog compare --task sample_tracks/task-day/task.toml sample_tracks/task-day
+    """
+    from flightlog.commands.debrief import wanted_formats
+
+    chosen = wanted_formats(formats, out, FORMATS)
+    display = display_for(units, timezone)
+
+    from flightlog.commands.running import Job
+    from flightlog.comparing.comparing import compare_pilots
+    from flightlog.comparing.task_files import read_task
+
+    task = read_task(task_file, radius_m=radius_m)
+    job = Job.from_files(
+        logs, places_file=places_file, wing_file=wing_file, date=date, jobs=jobs, anonymous=anonymous
+    )
+    tally = Tally(debug=debug)
+    zones = Zones(display)
+    pilots = _pilots(job, tally, Path(task_file), zones, quiet=quiet)
+    first = next(pilots, None)
+    if first is None:
+        return tally.status
+    comparison = compare_pilots(task, chain([first], pilots), tolerance=tolerance, against=against)
+    return _deliver(comparison, chosen, out, zones.shared, tally, force=force)
+
+
+class Zones:
+    """The clocks of the logs, gathered while they pass by."""
+
+    def __init__(self, asked: Display) -> None:
+        self._asked = asked
+        self._found: list[Display] = []
+
+    def see(self, debrief: Debrief) -> None:
+        """Note the clock of one more log."""
+        from flightlog.writers.zones import settled
+
+        self._found.append(settled(debrief, self._asked))
+
+    @property
+    def shared(self) -> Display:
+        """One clock for all of them."""
+        from flightlog.writers.zones import zone_shared_by
+
+        return zone_shared_by(self._found, self._asked)
+
+
+def _pilots(job: Job, tally: Tally, task_file: Path, zones: Zones, *, quiet: bool) -> Iterator[Debrief]:
+    """The debrief of every log but the task's own file, which may lie in the same folder."""
+    from flightlog.commands.progress import progress
+    from flightlog.commands.running import debriefs
+    from flightlog.tracks.reading import find_logs
+
+    total = sum(1 for _ in find_logs([Path(log) for log in job.logs])) if "-" not in job.logs else 1
+    with progress(total, "Comparing pilots", quiet) as step:
+        for number, (source, debrief) in enumerate(debriefs(job, tally), start=1):
+            step()
+            if source.file and Path(source.file).resolve() == task_file.resolve() and not debrief.flights:
+                continue
+            tally.done += 1
+            zones.see(debrief)
+            yield numbered(debrief, number) if job.anonymous else debrief
+
+
+def numbered(debrief: Debrief, number: int) -> Debrief:
+    """The debrief under a number instead of the pilot's name."""
+    return replace(debrief, log=replace(debrief.log, pilot=f"Pilot {number}"))
+
+
+def _deliver(
+    comparison: Comparison, formats: list[str], out: str, display: Display, tally: Tally, *, force: bool
+) -> int:
+    """Print or write the comparison; gives the exit status."""
+    from flightlog.errors import ReportError, one_line
+    from flightlog.writers.compare_json import compare_json
+    from flightlog.writers.comparisons import write_comparison
+
+    for problem in comparison.problems:
+        click.echo(one_line(f"{problem.file}: {problem.message}"), err=True)
+    if out == "-":
+        click.echo(compare_json(comparison))
+        return tally.status
+    written = 0
+    for ending in formats:
+        try:
+            path = write_comparison(comparison, Path(out), ending, display=display, force=force)
+        except ReportError as error:
+            tally.fail(error)
+        else:
+            click.echo(one_line(str(path)), err=True)
+            written += 1
+    return tally.status if written else NOTHING_DONE
