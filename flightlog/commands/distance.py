@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from flightlog.distances.closing import Closing
     from flightlog.writers.display import Display
 
-FORMATS = ("text", "json", "geojson")
+FORMATS = ("text", "json", "geojson", "html")
 
 
 @click.command("distance")
@@ -42,7 +42,7 @@ FORMATS = ("text", "json", "geojson")
     help="For the figures of one flight; what is left open then is told.  [default: 20]",
 )
 @click.option(
-    "--to", "formats", default="text", show_default=True, metavar="text,json,geojson", help="What to write."
+    "--to", "formats", default="text", show_default=True, metavar="text,json,geojson,html", help="What to write."
 )
 @click.option("--out", default="-", show_default=True, metavar="DIR", help="Where to write; - is standard output.")
 @analysis_options
@@ -123,8 +123,14 @@ def _deliver(
     rules = rules_of(closing, debrief.settings)
     log = debrief.log
     document = distance_document(log.file, log.sha256, log.date, rules, flights)
+    show = settled(debrief, display)
     for ending in formats:
-        content = distance_bytes(name, document, ending, settled(debrief, display))
+        if ending == "html":
+            from flightlog.writers.distance_page import distance_page
+
+            content = distance_page(document, debrief, show)
+        else:
+            content = distance_bytes(name, document, ending, show)
         if path.parent == Path("-"):
             click.echo(content, nl=False)
         else:

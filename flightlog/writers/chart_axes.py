@@ -34,6 +34,7 @@ COLOURS = {
     "landing": "#030105",
     "place": INK,
     "decision": "#030102",
+    "turnpoint": "#030102",
     "lost": "#030102",
     "gained": "#030105",
     **{f"pilot_{number}": PILOT_COLOURS[(number - 1) % 6] for number in range(1, MOST_PILOTS + 1)},
@@ -71,7 +72,7 @@ STYLES: dict[str, dict[str, Any]] = {
 """Kind -> width and dashes, so that a chart is read without its colours."""
 GO_AROUND_DASHES = ((5, 2), (9, 2.5), (5, 1.5, 1, 1.5), (2.5, 1.5))
 HATCHES = {"launch_run": "xx", "climb": "//", "approach": "\\\\"}
-MARKERS = {"takeoff": "^", "landing": "v", "place": "+", "decision": "s"}
+MARKERS = {"takeoff": "^", "landing": "v", "place": "+", "decision": "s", "turnpoint": "s"}
 BAND_STRENGTH = 0.22
 MARGIN = 0.3
 """Room about a track for scale, north and wind, as a share of its size."""

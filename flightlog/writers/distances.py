@@ -17,7 +17,7 @@ from flightlog.writers.files import write_report
 from flightlog.writers.json_results import GENERATOR, POSITION_DECIMALS, Generator, encoded, iso_time, plain
 
 DISTANCE_SCHEMA = "flightlog/distance/1"
-ENDINGS = {"json": "distance.json", "geojson": "distance.geojson", "text": "distance.txt"}
+ENDINGS = {"json": "distance.json", "geojson": "distance.geojson", "text": "distance.txt", "html": "distance.html"}
 """Format -> how its files are called, after the name of the log."""
 LABELS = {
     "open_m": "Open distance",

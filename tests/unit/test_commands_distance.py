@@ -78,7 +78,7 @@ def test_geojson_draws_lines_and_closed_triangles(tmp_path: Path) -> None:
 
 def test_own_files_are_renewed_and_others_left_alone(tmp_path: Path) -> None:
     for _ in range(2):
-        assert run(SHORT, "--to", "json,geojson,text", "--out", tmp_path).exit_code == 0
+        assert run(SHORT, "--to", "json,geojson,text,html", "--out", tmp_path).exit_code == 0
     mine = tmp_path / "top-landing-day.distance.json"
     mine.write_text('{"my": "notes"}', encoding="utf-8")
     result = run(SHORT, "--to", "json", "--out", tmp_path)
@@ -126,3 +126,28 @@ def test_anonymous_results_name_nobody() -> None:
     result = run(LONG, "--anonymous")
     assert "cross-country" not in result.stdout
     assert result.stdout.startswith("Distances in log-")
+
+
+def test_a_page_that_needs_nothing_else() -> None:
+    result = run(LONG, SHORT, "--to", "html")
+    assert result.exit_code == 0
+    pages = result.stdout.split("<!doctype html>")[1:]
+    assert len(pages) == 2
+    assert pages[0].count("<svg") == 5
+    assert pages[1].count("<svg") == 10
+    assert "default-src 'none'" in pages[0]
+    assert "http://www.w3.org" in pages[0]
+    assert "<script" not in pages[0]
+    for word in ("Open distance", "Out and return", "FAI triangle", "What counts as what"):
+        assert word in pages[0]
+
+
+def test_texts_of_a_hostile_log_are_escaped(tmp_path: Path) -> None:
+    log = tmp_path / "<img src=x onerror=alert(1)>&\x1b[31m.igc"
+    log.write_bytes(SHORT.read_bytes())
+    page = run(log, "--to", "html").stdout
+    assert "<img" not in page
+    assert "&lt;img src=x" in page
+    assert "\x1b" not in run(log).stdout
+    drawn = json.loads(run(log, "--to", "geojson").stdout)
+    assert "\x1b" not in drawn["features"][0]["properties"]["name"]
