@@ -79,7 +79,9 @@ def zip_heads(source: str | bytes, most: int) -> Iterator[tuple[int, str, bytes 
         unpacked = sum(member.file_size for member in members if not _is_bomb(member))
         if unpacked > min(_MOST_TOTAL_BYTES, max(_RATIO_MATTERS_BYTES, LARGEST_RATIO * size)):
             raise ArchiveError("a .zip that unpacks to far more than logs")
-        numbered = sorted((member.filename, number) for number, member in enumerate(members) if not member.is_dir())
+        numbered = sorted(
+            (member.filename, number) for number, member in enumerate(members) if not member.is_dir()
+        )
         for name, number in numbered:
             if name.replace("\\", "/").rpartition("/")[2].startswith("."):
                 continue

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -36,8 +36,9 @@ class LogSource:
     name: str
     file: str = ""  # the file on disk; "" for standard input
     member: int | None = None  # number of the entry, in a .zip
-    data: bytes | None = None  # what standard input held
+    data: bytes | None = None  # what standard input held: the log, or the archive it is a member of
     trouble: tuple[str, str] | None = None  # what was found, what to do
+    columns: Mapping[str, str] | None = None  # of tables: quantity -> name of the column, as the user says
 
     def read(self) -> bytes:
         """The bytes of the log, unpacked; TrackFileError where that fails."""
@@ -45,7 +46,7 @@ class LogSource:
             raise TrackFileError(*self.trouble, self.path)
         try:
             if self.member is not None:
-                return read_member(self.file, self.member, MOST_BYTES)
+                return read_member(self.file if self.data is None else self.data, self.member, MOST_BYTES)
             data = self.data if self.data is not None else _file_bytes(self.file, MOST_BYTES + 1)
             if is_gzip(data):
                 data = gunzipped(data, MOST_BYTES)
@@ -90,12 +91,11 @@ def _or_nothing_found(sources: Iterable[LogSource], path: str | Path, found: str
 
 def _from_standard_input(is_log: IsLog) -> Iterator[LogSource]:
     data = sys.stdin.buffer.read(MOST_BYTES + 1)
-    trouble = None
     if is_zip(data):
-        trouble = ("a .zip archive on standard input", "name the file instead")
-    elif not data:
-        trouble = ("standard input is empty", "send a log to it, or name a file")
-    del is_log
+        sources = _from_zip(data, "-", "standard input", is_log)
+        yield from _or_nothing_found(sources, "-", "no log in this archive")
+        return
+    trouble = None if data else ("standard input is empty", "send a log to it, or name a file")
     yield LogSource("-", "standard input", data=data, trouble=trouble)
 
 
@@ -109,7 +109,8 @@ def _from_file(path: Path, is_log: IsLog) -> Iterator[LogSource]:
     except (OSError, ValueError):
         head = b""  # reading it tells why
     if is_zip(head):
-        yield from _or_nothing_found(_from_zip(path, is_log), path, "no log in this archive")
+        sources = _from_zip(str(path), str(path), path.name, is_log)
+        yield from _or_nothing_found(sources, path, "no log in this archive")
     else:
         yield LogSource(str(path), path.name, str(path))
 
@@ -133,7 +134,7 @@ def _from_folder(folder: Path, is_log: IsLog) -> Iterator[LogSource]:
         try:
             head = _file_bytes(str(entry), HEAD_BYTES)
             if is_zip(head):
-                yield from _from_zip(entry, is_log)
+                yield from _from_zip(str(entry), str(entry), entry.name, is_log)
             elif is_log(gunzipped(head, HEAD_BYTES, partial=True) if is_gzip(head) else head):
                 yield LogSource(str(entry), entry.name, str(entry))
         except (OSError, ArchiveError):
@@ -143,21 +144,27 @@ def _from_folder(folder: Path, is_log: IsLog) -> Iterator[LogSource]:
             yield from _from_folder(entry, is_log)
 
 
-def _from_zip(path: Path, is_log: IsLog) -> Iterator[LogSource]:
-    """Logs of an archive in the order of their names; an archive inside it is refused, not opened."""
+def _from_zip(archive: str | bytes, path: str, archive_name: str, is_log: IsLog) -> Iterator[LogSource]:
+    """Logs of an archive in the order of their names; an archive inside it is refused, not opened.
+
+    The track of a KMZ is called as the KMZ: inside it is always `doc.kml` (OGC KML 2.3, annex C).
+    """
     try:
-        for number, name, head in zip_heads(str(path), HEAD_BYTES):
+        for number, name, head in zip_heads(archive, HEAD_BYTES):
             place, own_name = f"{path}/{name}", name.replace("\\", "/").rpartition("/")[2]
+            own_name = archive_name if name.lower() == "doc.kml" else own_name
             if isinstance(head, ArchiveError):
                 yield LogSource(place, own_name, trouble=(str(head), "unpack it yourself, or copy it anew"))
             elif is_zip(head) or is_gzip(head):
-                yield LogSource(
-                    place, own_name, trouble=("an archive inside an archive", "unpack the outer one first")
-                )
+                trouble = ("an archive inside an archive", "unpack the outer one first")
+                yield LogSource(place, own_name, trouble=trouble)
             elif is_log(head):
-                yield LogSource(place, own_name, str(path), number)
+                if isinstance(archive, str):
+                    yield LogSource(place, own_name, archive, number)
+                else:
+                    yield LogSource(place, own_name, member=number, data=archive)
     except ArchiveError as error:
-        yield LogSource(str(path), path.name, trouble=(str(error), "unpack it yourself, or copy it anew"))
+        yield LogSource(path, archive_name, trouble=(str(error), "unpack it yourself, or copy it anew"))
 
 
 def _file_bytes(path: str, most: int) -> bytes:

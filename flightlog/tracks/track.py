@@ -43,7 +43,7 @@ class Track:
     gnss_datum: str  # "geoid" as written, "ellipsoid" converted here, "unknown" taken as geoid
     header: Header
     file: str  # name of the file, without its folder
-    format: str  # "igc" | "gpx"
+    format: str  # "igc" | "gpx" | "kml" | "nmea" | "csv"
     sha256: str  # of the bytes as found
     records_read: int  # fixes met in the file, unusable ones included
     has_fractional_seconds: bool = False

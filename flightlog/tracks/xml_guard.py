@@ -141,7 +141,9 @@ def _feed(data: bytes, walker: XmlWalker) -> None:
         walker.parser.Parse(piece, False)
         fed += len(piece)
         if fed - walker.parser.CurrentByteIndex > LONGEST_TOKEN_BYTES + _PIECE_BYTES:
-            raise walker.error(f"a tag or comment longer than {LONGEST_TOKEN_BYTES} bytes", "no recorder writes one")
+            raise walker.error(
+                f"a tag or comment longer than {LONGEST_TOKEN_BYTES} bytes", "no recorder writes one"
+            )
     walker.parser.Parse(b"", True)
 
 
@@ -192,7 +194,7 @@ def _from_first_tag(text: str, notebook: Notebook) -> str:
 
 
 def _decoder(data: bytes, notebook: Notebook) -> tuple[codecs.IncrementalDecoder, int]:
-    """How to make text of the file, by its byte order mark or as it declares, else UTF-8; and the mark's length."""
+    """How to make text of the file: by its byte order mark, as declared, else UTF-8; and the mark's length."""
     name, skip = "utf-8", 0
     declared = _DECLARED_ENCODING.search(data[:1024])
     if data.startswith(codecs.BOM_UTF8):

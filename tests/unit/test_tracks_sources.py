@@ -88,7 +88,7 @@ def test_one_bad_log_does_not_stop_the_others(tmp_path):
     [
         (b"", "an empty file"),
         (b"<html>log in</html>", "a web page"),
-        (b"hello", "no IGC or GPX log"),
+        (b"hello", "no GPX, IGC, KML, NMEA, CSV log"),
         (b"\x89PNG", "no "),
     ],
 )
