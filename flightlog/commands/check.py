@@ -6,7 +6,7 @@ import datetime
 
 import click
 
-from flightlog.commands.options import Tally, date_option, debug_option, logs_argument
+from flightlog.commands.options import Tally, columns_told, date_option, debug_option, logs_argument
 
 
 @click.command("check")
@@ -25,7 +25,7 @@ def check_command(logs: tuple[str, ...], ending: str, date: datetime.date | None
     from flightlog.writers.health import check_json, health_lines
 
     tally = Tally(debug=debug)
-    for source in find_logs(logs):
+    for source in find_logs(logs, columns=columns_told()):
         with each_alone(source, tally):
             track = read_log(source, date=date)
             health = check_track(track)

@@ -47,10 +47,44 @@ def analysis_options(function: Function) -> Function:
 
 
 def date_option(function: Function) -> Function:
-    """--date, for logs that hold none."""
-    return click.option("--date", callback=_date, metavar="DATE", help="Date (2026-06-14) for logs without one.")(
-        function
-    )
+    """What a log may not say for itself: --date, and --columns of a table."""
+    dated = click.option("--date", callback=_date, metavar="DATE", help="Date (2026-06-14) for logs without one.")
+    return _columns_option(dated(function))
+
+
+_COLUMNS_KEY = "flightlog.columns"
+
+
+def _columns_option(function: Function) -> Function:
+    """--columns: kept with the call, where `columns_told` finds it."""
+    return click.option(
+        "--columns",
+        callback=_keep_columns,
+        expose_value=False,
+        metavar="TEXT",
+        help="Columns of tables (CSV): 'time=UTC,lat=Lat,lon=Lon,alt=Height [ft]', by name or number.",
+    )(function)
+
+
+def _keep_columns(context: click.Context, option: click.Parameter, value: str | None) -> None:
+    """Keep what was asked for, once it is understood."""
+    del option
+    if value is None:
+        return
+    from flightlog.tracks.csv_columns import columns_asked
+
+    try:
+        columns_asked(value)
+    except ValueError as error:
+        raise click.BadParameter(str(error)) from error
+    context.meta[_COLUMNS_KEY] = value
+
+
+def columns_told() -> str | None:
+    """What --columns of this call says; None without it."""
+    context = click.get_current_context(silent=True)
+    told: str | None = context.meta.get(_COLUMNS_KEY) if context else None
+    return told
 
 
 def _date(context: click.Context, option: click.Parameter, value: str | None) -> datetime.date | None:

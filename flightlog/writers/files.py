@@ -18,7 +18,7 @@ HEAD_BYTES = 8192
 LARGEST_PDF_BYTES = 30_000_000
 """How much of a PDF is searched for our mark, which stands near its end; ours have 1 or 2 million bytes."""
 LONGEST_STEM = 80
-_ENDINGS = (".gz", ".zip", ".igc", ".gpx", ".xml")
+_ENDINGS = (".gz", ".zip", ".igc", ".gpx", ".kml", ".kmz", ".nmea", ".csv", ".tsv", ".xml")
 _RESERVED = re.compile(r"(?i)(con|prn|aux|nul|com\d|lpt\d)(\..*)?$")  # device names of Windows
 
 
