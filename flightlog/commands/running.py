@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from flightlog.batch import Recipe, debrief_logs, sensible_jobs, unexpected, work_on_logs
+from flightlog.batch import Recipe, debrief_logs, unexpected
 from flightlog.commands.options import Tally, columns_told
 from flightlog.commands.progress import progress
 from flightlog.debriefing import Debrief
@@ -43,11 +43,6 @@ class Job:
     def sources(self) -> tuple[LogSource, ...]:
         """All logs, found once: how many there are is known before the first is read."""
         return tuple(find_logs([Path(log) for log in self.logs], columns=columns_told()))
-
-    @property
-    def processes(self) -> int:
-        """How many processes work on the logs."""
-        return self.jobs or sensible_jobs(len(self.sources))
 
     @classmethod
     def from_files(
