@@ -101,7 +101,7 @@ class _Search:
             return
         is_single = (self.tree.last[nodes] == self.tree.first[nodes]).all(axis=0)
         self._try_middles(nodes)
-        self._settle(nodes[:, is_single])
+        self._settle(self.tree.first[nodes[:, is_single]])
         self.nodes = np.concatenate((self.nodes, nodes[:, ~is_single]), axis=1)
         self.bound_m = np.concatenate((self.bound_m, bound_m[~is_single]))
         self._tidy_up()
@@ -159,16 +159,19 @@ class _Search:
         at = int(np.argmax(np.where(surely, length_m, 0.0)))
         if surely[at] and length_m[at] > self.best_m:
             self.best, self.best_m = tuple(int(fix) for fix in fixes[:, at]), float(length_m[at])
-        doubtful = np.flatnonzero(perhaps & ~surely & (length_m > self.best_m + self.slack_m))
-        for k in doubtful[np.argsort(-length_m[doubtful], kind="stable")]:
-            if length_m[k] <= self.best_m + self.slack_m:
-                return
-            one, two, three = (int(fix) for fix in fixes[:, k])
-            keeps, may_keep = self.course.settled((one, two, three), float(length_m[k]))
-            if keeps:
-                self.best, self.best_m = (one, two, three), float(length_m[k])
-            elif may_keep:
-                self.given_up_m = max(self.given_up_m, float(length_m[k]))
+        doubtful = perhaps & ~surely & (length_m > self.best_m + self.slack_m)
+        while doubtful.any():
+            fixes, length_m = fixes[:, doubtful], length_m[doubtful]
+            at = int(np.argmax(length_m))
+            one, two, three = (int(fix) for fix in fixes[:, at])
+            self.course.look_into((one, two, three))
+            _, surely, perhaps = self.course.judged(_three(fixes))
+            if surely[at]:
+                self.best, self.best_m = (one, two, three), float(length_m[at])
+            elif perhaps[at]:
+                self.given_up_m = max(self.given_up_m, float(length_m[at]))
+            perhaps[at] = False
+            doubtful = perhaps & (length_m > self.best_m + self.slack_m)
 
 
 def _three(nodes: Ints) -> Nodes:

@@ -77,8 +77,8 @@ class Course(Protocol):
     def judged(self, fixes: Nodes) -> tuple[Floats, Bools, Bools]:
         """Lengths, which courses surely keep the rules, and which perhaps do."""
 
-    def settled(self, fixes: tuple[int, int, int], length_m: float) -> tuple[bool, bool]:
-        """Whether one course surely keeps the rules, and whether perhaps, however long it takes to tell."""
+    def look_into(self, fixes: tuple[int, int, int]) -> None:
+        """Find out whether one course keeps the rules, so that `judged` knows from now on."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -104,11 +104,8 @@ class OutAndReturn:
         gap_m, limit_m = self.positions.arc_m(start, finish), self.closing.limit_m(length_m)
         return length_m, surely_within(gap_m, limit_m), perhaps_within(gap_m, limit_m)
 
-    def settled(self, fixes: tuple[int, int, int], length_m: float) -> tuple[bool, bool]:
-        """As `judged`: there is nothing more to look into."""
-        del length_m
-        _, surely, perhaps = self.judged(cast(Nodes, tuple(np.array([fix]) for fix in fixes)))
-        return bool(surely[0]), bool(perhaps[0])
+    def look_into(self, fixes: tuple[int, int, int]) -> None:
+        """There is nothing more to find out."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -162,11 +159,6 @@ class Triangle:
         perhaps &= perhaps_within(self.table.least_at_m(fixes[0], fixes[2]), limit_m)
         return length_m, surely, perhaps
 
-    def settled(self, fixes: tuple[int, int, int], length_m: float) -> tuple[bool, bool]:
-        """The shape as in `judged`, the closing exactly."""
-        _, surely, perhaps = self.shaped(cast(Nodes, tuple(np.array([fix]) for fix in fixes)))
-        gap_m, limit_m = np.array(self.table.exact_at_m(fixes[0], fixes[2])), self.closing.limit_m(length_m)
-        return (
-            bool(surely[0] and surely_within(gap_m, limit_m)),
-            bool(perhaps[0] and perhaps_within(gap_m, limit_m)),
-        )
+    def look_into(self, fixes: tuple[int, int, int]) -> None:
+        """How near start and finish can come, exactly."""
+        self.table.look_into(fixes[0], fixes[2])

@@ -109,7 +109,8 @@ class _Flight:
         best = NOTHING
         if widest.fixes:
             one, two, three = widest.fixes
-            if triangle.settled((one, two, three), widest.length_m)[0]:
+            triangle.look_into((one, two, three))
+            if triangle.judged((np.array([one]), np.array([two]), np.array([three])))[1].all():
                 best = widest
         if widest.bound_m <= best.length_m + slack_m or not widest.bound_m:
             return widest

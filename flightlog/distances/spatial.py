@@ -8,7 +8,6 @@ bounds every closed triangle, and where it is closed itself, nothing longer need
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import cast
 
 import numpy as np
 
@@ -33,11 +32,8 @@ class _AnyTriangle:
         """Lengths and shapes."""
         return self.triangle.shaped(fixes)
 
-    def settled(self, fixes: tuple[int, int, int], length_m: float) -> tuple[bool, bool]:
-        """As `judged`: there is nothing more to look into."""
-        del length_m
-        _, surely, perhaps = self.judged(cast(Nodes, tuple(np.array([fix]) for fix in fixes)))
-        return bool(surely[0]), bool(perhaps[0])
+    def look_into(self, fixes: tuple[int, int, int]) -> None:
+        """There is nothing more to find out."""
 
 
 def longest_open_triangle(triangle: Triangle, slack_m: float, deadline: Deadline) -> Found:

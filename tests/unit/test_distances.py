@@ -13,6 +13,8 @@ import numpy as np
 import pyproj
 import pytest
 
+import flightlog.distances.branching as branching_module
+import flightlog.distances.closing as closing_module
 from flightlog.distances.best import closing_of, rules_of
 from flightlog.distances.closing import closing_from
 from flightlog.distances.figures import KINDS, distances_of
@@ -90,6 +92,31 @@ def test_equal_to_every_choice(seed: int, closing: str, share: float | None, met
             assert course.distance_m == pytest.approx(expected, abs=TOLERANCE_M), name
             assert course.is_proved
             assert course.distance_m <= expected + 1e-6 <= course.bound_m + 2e-6, name
+
+
+@pytest.mark.parametrize("cells", [3, 7, 12])
+@pytest.mark.parametrize("seed", range(4))
+def test_equal_to_every_choice_with_many_fixes_in_a_cell(cells: int, seed: int, monkeypatch) -> None:
+    monkeypatch.setattr(closing_module, "CELLS", cells)
+    time, lat, lon = wandering(45, 100 + seed)
+    for closing, share, metres in (("4%", 0.04, None), ("600m", None, 600.0)):
+        found = lengths(searched(time, lat, lon, closing))
+        for name, expected in every_choice(lat, lon, share, metres).items():
+            assert found[name] == (expected and pytest.approx(expected, abs=TOLERANCE_M)), name
+
+
+def test_too_little_memory_leaves_an_honest_gap(monkeypatch) -> None:
+    time, lat, lon = wandering(2000, 8, step_deg=0.001)
+    whole = searched(time, lat, lon, "3%")
+    monkeypatch.setattr(branching_module, "MOST_TRIPLES", 60)
+    monkeypatch.setattr(branching_module, "TRIPLES_AT_ONCE", 30)
+    left_open = 0
+    for name in KINDS:
+        true, course = getattr(whole, name), getattr(searched(time, lat, lon, "3%"), name)
+        if course is not None:
+            assert course.distance_m <= true.distance_m + TOLERANCE_M <= course.bound_m + 2 * TOLERANCE_M
+            left_open += not course.is_proved
+    assert left_open
 
 
 @pytest.mark.parametrize("place", [(0.0, 179.95), (-33.0, -179.99), (89.9, 10.0), (-89.99, 120.0), (70.0, 0.0)])
