@@ -87,7 +87,12 @@ def compare_command(
 
     task = read_task(task_file, radius_m=radius_m)
     job = Job.from_files(
-        logs, places_file=places_file, wing_file=wing_file, date=date, jobs=jobs, anonymous=anonymous
+        logs,
+        places_file=places_file,
+        wing_file=wing_file,
+        date=date,
+        jobs=jobs_wanted(jobs),
+        anonymous=anonymous,
     )
     tally = Tally(debug=debug)
     zones = Zones(display)
@@ -97,6 +102,16 @@ def compare_command(
         return tally.status
     comparison = compare_pilots(task, chain([first], pilots), tolerance=tolerance, against=against)
     return _deliver(comparison, chosen, out, zones.shared, tally, force=force)
+
+
+def jobs_wanted(jobs: int) -> int:
+    """The processes asked for; where none were, one for every processor: a task has many logs."""
+    import os
+
+    source = click.get_current_context().get_parameter_source("jobs")
+    if source is not click.core.ParameterSource.DEFAULT:
+        return jobs
+    return min(len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1, 16)
 
 
 class Zones:

@@ -33,6 +33,7 @@ LEAST_GLIDE_M = 200.0
 SAMPLES = 100
 BOUNDARY_SD_S = 3.0
 """Of the moment at which one phase ends and the next begins (M 3: median 1 s, nine in ten within 3 to 6 s)."""
+_VALUES = ("start_s", "glide_m", "glide_s", "loss_m", "climb_s", "gain_m", "other_s")
 _DETOUR, _SPEED, _SLOPE, _CLIMB, _OTHER, _HEIGHT = 1, 2, 3, 4, 5, 6  # places in PARTS; 0 is the start
 
 
@@ -91,24 +92,10 @@ def leg_sums(pieces: Sequence[Piece], start_s: float = 0.0) -> LegSums:
 
 def shared_out(own: LegSums, other: LegSums) -> Floats:
     """Seconds that `own` took more than `other` on a leg, by PARTS, (7,); they add up to the difference."""
-    factors = _factors(own, other), _factors(other, own)
+    values = [{name: np.full(1, getattr(one, name)) for name in _VALUES} for one in (own, other)]
+    factors = _factors(values[0], values[1]), _factors(values[1], values[0])
     has_climbs = own.climb_s > 0.0 or other.climb_s > 0.0
-    return _shapley(factors[0][:, None], factors[1][:, None], has_climbs=has_climbs)[:, 0]
-
-
-def _factors(sums: LegSums, other: LegSums) -> Floats:
-    """The seven factors of a leg, in the order of PARTS; one that it has no value of is taken from the other."""
-    glided = sums if sums.glide_s > 0.0 else other
-    climbed = sums if sums.climb_s > 0.0 else other
-    return np.array([
-        sums.start_s,
-        sums.glide_m,
-        glided.glide_m / glided.glide_s if glided.glide_s > 0.0 else 1.0,
-        glided.loss_m / glided.glide_m if glided.glide_m > 0.0 else 0.0,
-        climbed.gain_m / climbed.climb_s if climbed.climb_s > 0.0 else 1.0,
-        sums.other_s,
-        sums.loss_m - sums.gain_m,
-    ])  # fmt: skip
+    return _shapley(factors[0], factors[1], has_climbs=has_climbs)[:, 0]
 
 
 def _shapley(own: Floats, other: Floats, *, has_climbs: bool) -> Floats:
@@ -156,6 +143,8 @@ def difference(record: PilotRecord, against: PilotRecord, task: Task) -> Differe
         spread += _variance(own, other, seed=leg)
         names = (task.cylinders[task.start + leg].name, task.cylinders[task.start + leg + 1].name)
         legs.append(LegDifference(*names, math.fsum(found), Parts(*map(float, found))))
+    starts = [one.progress.reached[0] for one in (record, against) if one.progress.gate_s is not None]
+    spread[0] = math.fsum(start.time_sd_s**2 for start in starts)
     ends = [one.progress.reached[k] for one in (record, against) for k in (0, last)]
     total = Parts(*map(float, parts))
     to = task.cylinders[task.start + last].name
@@ -196,33 +185,45 @@ def _sums_of(record: PilotRecord, leg: int) -> LegSums:
 def _variance(own: LegSums, other: LegSums, seed: int) -> Floats:
     """Variance of each part, (7,): from the errors of heights, ways and ends of phases; the times of legs stay."""
     rng = np.random.default_rng(seed)
-    drawn = [_drawn(own, rng), _drawn(other, rng)]
-    factors = [
-        np.array([_factors(a, b) for a, b in zip(drawn[one], drawn[1 - one], strict=True)]).T for one in (0, 1)
-    ]
+    drawn = _drawn(own, rng), _drawn(other, rng)
+    factors = [_factors(drawn[one], drawn[1 - one]) for one in (0, 1)]
     has_climbs = own.climb_s > 0.0 or other.climb_s > 0.0
-    parts = _shapley(factors[0], factors[1], has_climbs=has_climbs)
-    return np.asarray(parts.var(axis=1))
+    return np.asarray(_shapley(factors[0], factors[1], has_climbs=has_climbs).var(axis=1))
 
 
-def _drawn(sums: LegSums, rng: np.random.Generator) -> list[LegSums]:
-    """The leg as it may have been, so many times: each with the same whole time."""
+def _drawn(sums: LegSums, rng: np.random.Generator) -> dict[str, Floats]:
+    """The leg as it may have been, so many times, each with the same whole time: the fields of LegSums, (k,)."""
     draws = rng.standard_normal((5, SAMPLES))
-    has_glide, has_climb = sums.glide_s > 0.0, sums.climb_s > 0.0
     most_s = 0.3 * min(sums.glide_s, sums.climb_s)
     to_climb = np.clip(draws[0] * sums.climb_edge_sd_s, -most_s, most_s)
     most_s = 0.3 * min(sums.glide_s, sums.other_s)
     to_other = np.clip(draws[1] * sums.other_edge_sd_s, -most_s, most_s)
-    gain = np.maximum(sums.gain_m + draws[3] * sums.gain_sd_m, 0.3 * sums.gain_m)
-    return [
-        replace(
-            sums,
-            glide_m=sums.glide_m * (1.0 + draws[2][k] * sums.glide_sd_share),
-            glide_s=sums.glide_s - to_climb[k] - to_other[k],
-            loss_m=sums.loss_m + draws[4][k] * sums.loss_sd_m * has_glide,
-            climb_s=sums.climb_s + to_climb[k],
-            gain_m=gain[k] * has_climb,
-            other_s=sums.other_s + to_other[k],
-        )
-        for k in range(SAMPLES)
-    ]
+    return {
+        "start_s": np.full(SAMPLES, sums.start_s),
+        "glide_m": sums.glide_m * (1.0 + draws[2] * sums.glide_sd_share),
+        "glide_s": sums.glide_s - to_climb - to_other,
+        "loss_m": sums.loss_m + draws[4] * sums.loss_sd_m * (sums.glide_s > 0.0),
+        "climb_s": sums.climb_s + to_climb,
+        "gain_m": np.maximum(sums.gain_m + draws[3] * sums.gain_sd_m, 0.3 * sums.gain_m) * (sums.climb_s > 0.0),
+        "other_s": sums.other_s + to_other,
+    }
+
+
+def _factors(sums: dict[str, Floats], other: dict[str, Floats]) -> Floats:
+    """The seven factors of a leg, (7, k), in the order of PARTS; one that it has no value of is the other's.
+
+    Both hold k values of each field; a leg has glides or climbs in all of them or in none.
+    """
+    ones, noughts = np.ones_like(sums["start_s"]), np.zeros_like(sums["start_s"])
+    glided = sums if sums["glide_s"][0] > 0.0 else other
+    climbed = sums if sums["climb_s"][0] > 0.0 else other
+    has_glide, has_climb = glided["glide_s"][0] > 0.0, climbed["climb_s"][0] > 0.0
+    return np.stack([
+        sums["start_s"],
+        sums["glide_m"],
+        glided["glide_m"] / glided["glide_s"] if has_glide else ones,
+        glided["loss_m"] / glided["glide_m"] if has_glide else noughts,
+        climbed["gain_m"] / climbed["climb_s"] if has_climb else ones,
+        sums["other_s"],
+        sums["loss_m"] - sums["gain_m"],
+    ])  # fmt: skip

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from flightlog.arrays import Floats
+from flightlog.arrays import Bools, Floats
 from flightlog.comparing.pilots import ClimbPlace, PilotRecord
 from flightlog.comparing.results import SharedThermal, ThermalUse
 from flightlog.earth.geodesy import LocalPlane
@@ -28,60 +28,89 @@ class _Use:
     place: ClimbPlace
 
 
+@dataclass(frozen=True, eq=False)
+class _Levels:
+    """k climbs at heights common to all: when and where each first passed them; NaN where it did not, (k, n)."""
+
+    start_s: Floats  # (k,)
+    end_s: Floats
+    time_s: Floats
+    east_m: Floats
+    north_m: Floats
+    wind_east_mps: Floats  # (k,)
+    wind_north_mps: Floats
+
+
 def shared_thermals(records: Sequence[PilotRecord], plane: LocalPlane) -> tuple[SharedThermal, ...]:
     """Every thermal in which two pilots or more climbed, in order of time.
 
-    Climbs are joined that lie within `FARTHEST_APART_M` of each other at a height both passed, as they stood there
-    or moved with the wind between the two moments, and within `LONGEST_APART_S` of each other in time.
+    Climbs are joined that lie within `FARTHEST_APART_M` of each other at heights both passed (the median over
+    them), as they stood there or moved with the wind between the two moments, and within `LONGEST_APART_S` of each
+    other in time.
     """
     uses = [_Use(record.name, k, place) for k, record in enumerate(records) for place in record.climbs]
     uses.sort(key=lambda use: (use.place.time_s[0], use.number))
-    group = list(range(len(uses)))
-    for later, use in enumerate(uses):
-        for earlier in range(later - 1, -1, -1):
-            other = uses[earlier]
-            if use.number != other.number and _is_same(other.place, use.place):
-                old, new = group[later], group[earlier]
-                group = [new if one == old else one for one in group]
+    if not uses:
+        return ()
+    levels = _levels([use.place for use in uses])
+    pilots = np.array([use.number for use in uses])
+    group = np.arange(len(uses))
+    for later in range(1, len(uses)):
+        for same in set(group[:later][_is_same(levels, later) & (pilots[:later] != pilots[later])].tolist()):
+            group[group == group[later]] = same
     found: list[SharedThermal] = []
-    for one in dict.fromkeys(group):
-        members = [use for use, of in zip(uses, group, strict=True) if of == one]
+    for one in dict.fromkeys(group.tolist()):
+        members = [uses[k] for k in np.flatnonzero(group == one)]
         if len({use.number for use in members}) > 1:
             found.append(_thermal(len(found) + 1, members, plane))
     return tuple(found)
 
 
-def _is_same(earlier: ClimbPlace, later: ClimbPlace) -> bool:
-    """Whether two climbs were in one thermal."""
-    if (
-        later.time_s[0] - earlier.time_s[-1] > LONGEST_APART_S
-        or earlier.time_s[0] - later.time_s[-1] > LONGEST_APART_S
-    ):
-        return False
-    low = max(earlier.altitude_m.min(), later.altitude_m.min())
-    high = min(earlier.altitude_m.max(), later.altitude_m.max())
-    if high < low:
-        return False
-    levels = np.linspace(low, high, max(int((high - low) / HEIGHT_STEP_M), 2))
-    t1, x1, y1 = _at(earlier, levels)
-    t2, x2, y2 = _at(later, levels)
-    stood = np.hypot(x2 - x1, y2 - y1)
+def _levels(places: Sequence[ClimbPlace]) -> _Levels:
+    """The climbs at common heights, every 25 m."""
+    low = min(float(place.altitude_m.min()) for place in places)
+    high = max(float(place.altitude_m.max()) for place in places)
+    heights = np.arange(low, high + HEIGHT_STEP_M, HEIGHT_STEP_M)
+    table = np.full((3, len(places), heights.size), np.nan)
+    for row, place in enumerate(places):
+        risen = np.maximum.accumulate(place.altitude_m) + 1e-6 * np.arange(place.altitude_m.size)
+        passed = np.flatnonzero(
+            (heights >= risen[0] - HEIGHT_STEP_M / 2) & (heights <= risen[-1] + HEIGHT_STEP_M / 2)
+        )
+        for column, values in enumerate((place.time_s, place.east_m, place.north_m)):
+            table[column, row, passed] = np.interp(heights[passed], risen, values)
+    return _Levels(
+        np.array([place.time_s[0] for place in places]),
+        np.array([place.time_s[-1] for place in places]),
+        table[0],
+        table[1],
+        table[2],
+        np.array([place.wind_east_mps for place in places]),
+        np.array([place.wind_north_mps for place in places]),
+    )
+
+
+def _is_same(levels: _Levels, later: int) -> Bools:
+    """Which of the climbs before this one, in order of their starts, were in its thermal."""
+    found = np.zeros(later, dtype=bool)
+    near = np.flatnonzero(levels.start_s[later] - levels.end_s[:later] <= LONGEST_APART_S)
+    if near.size == 0:
+        return found
+    passed = np.flatnonzero(np.isfinite(levels.time_s[later]))
+    at = np.ix_(near, passed)
     east, north = (
-        0.5 * (earlier.wind_east_mps + later.wind_east_mps),
-        0.5 * (earlier.wind_north_mps + later.wind_north_mps),
+        levels.east_m[later, passed] - levels.east_m[at],
+        levels.north_m[later, passed] - levels.north_m[at],
     )
-    moved = np.hypot(x2 - x1 - east * (t2 - t1), y2 - y1 - north * (t2 - t1))
-    return bool(min(np.median(stood), np.median(moved)) < FARTHEST_APART_M)
-
-
-def _at(place: ClimbPlace, levels: Floats) -> tuple[Floats, Floats, Floats]:
-    """Time and place at which a climb first passed each level."""
-    risen = np.maximum.accumulate(place.altitude_m) + 1e-6 * np.arange(place.altitude_m.size)
-    return (
-        np.interp(levels, risen, place.time_s),
-        np.interp(levels, risen, place.east_m),
-        np.interp(levels, risen, place.north_m),
-    )
+    seconds = levels.time_s[later, passed] - levels.time_s[at]
+    wind_east = 0.5 * (levels.wind_east_mps[near] + levels.wind_east_mps[later])
+    wind_north = 0.5 * (levels.wind_north_mps[near] + levels.wind_north_mps[later])
+    stood = np.hypot(east, north)
+    moved = np.hypot(east - wind_east[:, None] * seconds, north - wind_north[:, None] * seconds)
+    common = np.isfinite(stood).sum(axis=1)
+    for away in (stood, moved):  # nearer at more than half of the heights: the median is nearer
+        found[near] |= 2 * (away < FARTHEST_APART_M).sum(axis=1) > common
+    return found
 
 
 def _thermal(number: int, members: Sequence[_Use], plane: LocalPlane) -> SharedThermal:
