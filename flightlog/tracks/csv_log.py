@@ -26,6 +26,7 @@ SEPARATORS = (",", ";", "\t", "|")
 _HEAD_LINES = 40
 """Lines before which the names of the columns must have come."""
 _LONGEST_FIELD = 4096
+_LONGEST_ROW = 65_536
 _MOST_ROWS = 2_000_000
 _RECORDED = {
     "ground_speed": "ground_speed_mps",
@@ -177,7 +178,9 @@ def _rows(data: bytes, separator: str, chosen: Columns, start: int, file: str, n
 
 def _bounded(text: TextIO, file: str) -> Iterator[str]:
     """The lines, so many at most, each so long at most."""
-    for number, line in enumerate(iter(lambda: text.readline(64 * _LONGEST_FIELD), "")):
+    for number, line in enumerate(iter(lambda: text.readline(_LONGEST_ROW), "")):
+        if len(line) == _LONGEST_ROW:
+            raise TrackFileError(f"a line longer than {_LONGEST_ROW} characters", "is it the right file?", file)
         if number > _MOST_ROWS:
             raise TrackFileError(f"more than {_MOST_ROWS} lines", "no log is so long; is it the right file?", file)
         yield line

@@ -22,8 +22,8 @@ from flightlog.tracks.track import Header, Track
 from flightlog.tracks.xml_guard import number_in
 from flightlog.units import KNOT_MPS
 
-MOST_SENTENCES = 1_500_000
-"""Five for each of the most fixes that a log may hold."""
+MOST_SENTENCES = 600_000
+"""Two, GGA and RMC, for each of the most fixes that a log may hold."""
 _SENTENCE = re.compile(rb"\$([A-Z]{2})(GGA|RMC),([^*$\r\n]{0,120})(?:\*([0-9A-Fa-f]{2}))?")
 _CENTURY_PIVOT = 80  # 80..99 are 1980..1999
 _HALF_DAY_S = 0.5 * DAY_S
@@ -88,12 +88,12 @@ def parse_nmea(data: bytes, *, file: str, date: datetime.date | None = None) -> 
 
 def _read(data: bytes, file: str, notebook: Notebook) -> tuple[_Fixes, int]:
     """The fixes of all sentences, and how many sentences there were."""
+    if data.count(b"GGA,") + data.count(b"RMC,") > MOST_SENTENCES:
+        too_many = f"more than {MOST_SENTENCES} sentences"
+        raise TrackFileError(too_many, "no day gives so many; split the log by day", file)
     fixes = _Fixes()
     number = 0
     for number, found in enumerate(_SENTENCE.finditer(data), start=1):
-        if number > MOST_SENTENCES:
-            found_too_many = f"more than {MOST_SENTENCES} sentences"
-            raise TrackFileError(found_too_many, "no day gives so many; split the log by day", file)
         kind, body, told = found.group(2), found.group(3), found.group(4)
         if told is None:
             notebook.add(
