@@ -77,7 +77,6 @@ def parse_csv(
         table = _rows(data, separator, chosen, start, file, notebook)
     except csv.Error as error:
         raise TrackFileError(f"a table that cannot be read ({error})", "export it anew", file) from error
-    require_few_fixes(len(table.lines), file)
     line = np.array(table.lines, dtype=np.int64)
     if not table.lines:
         raise TrackFileError("a table without rows", "export the track itself", file, 1)
@@ -165,6 +164,7 @@ def _rows(data: bytes, separator: str, chosen: Columns, start: int, file: str, n
         if not any(cells) or cells[0].startswith("#"):
             continue
         table.met += 1
+        require_few_fixes(table.met, file)
         if len(cells) <= last:
             if len(cells) > 1 or table.met > 2:  # the line below the names may hold units or a ruler
                 found = f"a row of {len(cells)} fields instead of {last + 1} or more; left out"

@@ -92,8 +92,9 @@ def _read(data: bytes, file: str, notebook: Notebook) -> tuple[_Fixes, int]:
         too_many = f"more than {MOST_SENTENCES} sentences"
         raise TrackFileError(too_many, "no day gives so many; split the log by day", file)
     fixes = _Fixes()
-    number = 0
-    for number, found in enumerate(_SENTENCE.finditer(data), start=1):
+    sentences = 0
+    for found in _SENTENCE.finditer(data):
+        sentences += 1
         kind, body, told = found.group(2), found.group(3), found.group(4)
         if told is None:
             notebook.add(
@@ -108,7 +109,7 @@ def _read(data: bytes, file: str, notebook: Notebook) -> tuple[_Fixes, int]:
         if why:
             text = f", as in {quoted(body.decode('latin-1'))}" if why == "bad_sentence" else ""
             notebook.add(why, f"{_REASONS[why]}{text}; left out", _line(data, found, notebook, why))
-    return fixes, number
+    return fixes, sentences
 
 
 _REASONS = {
