@@ -159,7 +159,10 @@ def debrief(
         labelled = replace(span, phases=label_phases(motion, air, span, found, chosen))
         spans.append(labelled)
         passes.append(found)
-        flights.append(_measure(motion, air, way_m, labelled, found, grounds, chosen, wing, tuple(places)))
+        before_s = spans[-2].touchdown_s if len(spans) > 1 else None
+        flights.append(
+            _measure(motion, air, way_m, labelled, found, grounds, chosen, wing, tuple(places), before_s)
+        )
     return Debrief(
         log=_summary(track, motion, air),
         flights=tuple(flights),
@@ -187,8 +190,9 @@ def _measure(
     settings: Settings,
     wing: Wing | None,
     places: tuple[Place, ...],
+    earliest_s: float | None,
 ) -> Flight:
-    """All measures of one flight."""
+    """All measures of one flight; the one before it touched down at `earliest_s`."""
     overview = measure_overview(motion, span, way_m)
     glides = measure_glides(motion, air, span, settings, way_m)
     blocks = glide_blocks(motion, air, span, settings)
@@ -206,7 +210,7 @@ def _measure(
         max_climb_mps=overview.max_climb_mps,
         max_sink_mps=overview.max_sink_mps,
         phases=phase_rows(span, motion),
-        launch=measure_launch(motion, air, span, settings, wing),
+        launch=measure_launch(motion, air, span, settings, wing, earliest_s=earliest_s),
         climbs=climbs,
         glides=glides,
         wind=measure_wind(motion, air, span, settings),

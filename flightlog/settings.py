@@ -193,6 +193,17 @@ class Settings:
         180.0  # height regained after a go-around: the lift band is reached within a minute or two
     )
 
+    # --- measures: the launch
+    sink_after_liftoff_s: float = 10.0  # a glider launched too slow sinks at once, and flies within seconds (trade)
+    aborted_search_s: float = 1200.0  # waiting for a cycle seldom takes longer
+    aborted_near_m: float = 50.0  # a launch meadow; the walk up to it is farther off
+    aborted_margin_s: float = 3.0  # the launch run itself, and the last landing's steps, are none
+    aborted_least_mps: float = 2.2  # handling a wing moves at 0.5-1.5 m/s; smoothed, a run to 4 m/s shows 3
+    aborted_still_mps: float = 0.7  # standing, as smoothed
+    aborted_least_m: float = 3.0  # three steps
+    aborted_aside_deg: float = 35.0  # a run points where the launch run does, give or take a turn of the wind
+    aborted_longest_interval_s: float = 2.5  # a run lasts 3-5 s: farther apart, fixes do not show it
+
     # --- measures: the landing approach (no published limits for foot-launched wings: shown with each report)
     pattern_height_m: float = 100.0  # circuits start lower: 150-200 m abeam, sailplanes; 50-100 m, foot-launched
     pattern_final_deg: float = 35.0  # track this near the final course is on final; crabs and gusts stay below 30
@@ -205,6 +216,8 @@ class Settings:
     pattern_circuit_s: float = 50.0  # from the end of the downwind leg to touchdown (trade: 20-45)
     pattern_downwind_deg: float = 150.0  # a downwind leg heads 180 off the final; eights overshoot to 140
     pattern_circle_deg: float = 330.0  # more is circling down, which is taught nowhere near the ground
+    low_turn_below_m: float = 15.0  # a wing of 10 m span banked 30 degrees reaches 2.5 m down; level by 10-20 m
+    low_turn_least_deg: float = 45.0  # less is a correction for drift, not a turn
     unsteady_below_m: float = 20.0  # the last 10-20 s; wings level by then (stabilised approach, scaled down)
     unsteady_sink_mps: float = 3.0  # more than 1000 ft/min is unstable for airliners; a foot wing sinks 1-2 m/s
     unsteady_turn_deg: float = 60.0  # only small changes of heading (stabilised approach)

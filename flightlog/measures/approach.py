@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from flightlog.air.air import Air
-from flightlog.air.surface import headwind_estimate
+from flightlog.air.surface import headwind_estimate, wind_near_ground
 from flightlog.arrays import Floats
 from flightlog.estimates import Estimate, known
 from flightlog.measures.overview import instant
@@ -62,7 +62,8 @@ def measure_approach(
     -------
     Approach
         The final is the last stretch whose track stays within `pattern_final_deg` of the mean track of the last
-        8 s. `unsteady` holds one sentence for each way in which it was not steady; empty: it was.
+        8 s. Speed spread and path deviation are those of the final; wind is that at the field, slowed as the
+        ground does. `unsteady` holds one sentence for each way in which it was not steady; empty: it was.
 
     References
     ----------
@@ -79,6 +80,9 @@ def measure_approach(
         motion, air, span.touchdown_s - settings.launch_wind_from_s, span.touchdown_s, final.course_rad
     )
     seconds = max(final.time_s[-1] - final.time_s[final.start], STEP_S)
+    wind_s = (span.touchdown_s - settings.launch_wind_from_s, span.touchdown_s)
+    wind = wind_near_ground(motion, air, *wind_s)
+    low_turns = low_turns_deg(final.heading_rad, final.height_m, final.time_s, settings)
     return Approach(
         start=instant(start_s, motion),
         end=instant(span.touchdown_s, motion),
@@ -89,7 +93,71 @@ def measure_approach(
         headwind_mps=headwind,
         unsteady=_unsteady(final, on_final, headwind, _known_course(grounds, span), settings),
         note=None if headwind else "the wind at landing is not known",
+        low_turns=len(low_turns),
+        low_turn_deg=sum(low_turns),
+        final_speed_spread_mps=_speed_spread_mps(final),
+        final_path_deviation_m=_path_deviation_m(final),
+        sink_at_touchdown_mps=_sink_at_touchdown_mps(motion, span, settings),
+        touchdown_distance_m=_touchdown_distance_m(motion, span, grounds),
+        wind_from_deg=None if wind is None else math.degrees(math.atan2(-wind[0], -wind[1])) % 360.0,
+        wind_speed_mps=None if wind is None else math.hypot(wind[0], wind[1]),
+        wind_se_mps=None if wind is None else wind[2],
     )
+
+
+def low_turns_deg(heading_rad: Floats, height_m: Floats, time_s: Floats, settings: Settings) -> tuple[float, ...]:
+    """Turns through the air of `low_turn_least_deg` and more below `low_turn_below_m`, flare left out, degrees.
+
+    The last stretch below that height counts, heading (n,) unwrapped. A turn that began higher counts with
+    what was turned below.
+    """
+    high = np.flatnonzero(height_m > settings.low_turn_below_m)
+    low = np.arange(int(high[-1]) + 1 if len(high) else 0, len(height_m))
+    low = low[time_s[low] <= time_s[-1] - FLARE_S]
+    if len(low) < 3:
+        return ()
+    swings = heading_swings_deg(np.degrees(heading_rad[low]), settings.pattern_swing_deg)
+    return tuple(abs(swing) for swing in swings if abs(swing) >= settings.low_turn_least_deg)
+
+
+def _speed_spread_mps(final: _Final) -> float | None:
+    """Standard deviation of the ground speed on the final, flare left out; None where it was too short."""
+    speeds = final.ground_speed_mps[final.start :][: -round(FLARE_S / STEP_S)]
+    return float(np.std(speeds)) if len(speeds) > 6 else None
+
+
+def _path_deviation_m(final: _Final) -> float | None:
+    """Root mean square height off the straight path from the start of the final to touchdown, m."""
+    heights, speeds = final.height_m[final.start :], final.ground_speed_mps[final.start :]
+    if len(heights) < 7 or not np.isfinite(heights).all():
+        return None
+    flown = summed(speeds)
+    if flown[-1] <= 0:
+        return None
+    straight = heights[0] + (heights[-1] - heights[0]) * flown / flown[-1]
+    return float(np.sqrt(np.mean((heights - straight) ** 2)))
+
+
+def _sink_at_touchdown_mps(motion: Motion, span: FlightSpan, settings: Settings) -> float | None:
+    """Sink of the last `FLARE_S` before the smoother blends the flight with standing; None where heights lack."""
+    smear_s = settings.touchdown_smear_s + settings.touchdown_smear_intervals * motion.interval_s
+    end = max(span.touchdown_s - smear_s, span.liftoff_s)
+    at = motion_at(motion, np.array([max(end - FLARE_S, span.liftoff_s), end])).altitude_m
+    if end - span.liftoff_s < FLARE_S or not np.isfinite(at).all():
+        return None
+    return float(at[0] - at[1]) / FLARE_S
+
+
+def _touchdown_distance_m(motion: Motion, span: FlightSpan, grounds: tuple[Ground, ...]) -> float | None:
+    """How far from the centre of the named place the pilot touched down; None away from any place."""
+    here = [ground for ground in grounds if span.number in ground.landings and ground.name is not None]
+    if not here:
+        return None
+    at = motion_at(motion, np.array([span.touchdown_s]))
+    east, north = float(at.east_m[0]), float(at.north_m[0])
+    if not math.isfinite(east):
+        return None
+    return min(math.hypot(east - ground.east_m, north - ground.north_m) for ground in here)
 
 
 def _final(motion: Motion, grid: FlightGrid, settings: Settings) -> _Final:

@@ -9,6 +9,7 @@ import numpy as np
 from flightlog.air.air import Air
 from flightlog.air.surface import wind_near_ground
 from flightlog.estimates import NORMAL_95, Estimate, normal_estimate
+from flightlog.measures.aborted_runs import find_aborted_runs
 from flightlog.measures.overview import instant
 from flightlog.measures.results import Launch
 from flightlog.motion.interpolation import motion_at
@@ -22,7 +23,13 @@ STEP_S = 0.25
 
 
 def measure_launch(
-    motion: Motion, air: Air, span: FlightSpan, settings: Settings, wing: Wing | None = None
+    motion: Motion,
+    air: Air,
+    span: FlightSpan,
+    settings: Settings,
+    wing: Wing | None = None,
+    *,
+    earliest_s: float | None = None,
 ) -> Launch | None:
     """The launch run of a flight, or None where the take-off is not in the log.
 
@@ -36,6 +43,8 @@ def measure_launch(
         `launch_wind_from_s`: the wind of so long after lift-off stands for that at the launch.
     wing : Wing, optional
         Its `all_up_kg` and `empty_kg` give `lift_share_at_rest`.
+    earliest_s : float, optional
+        Touchdown of the flight before, UTC seconds: runs given up are looked for from there on.
 
     Returns
     -------
@@ -84,7 +93,34 @@ def measure_launch(
         airspeed_mps=airspeed,
         lift_share_at_rest=share,
         note="; ".join(notes) or None,
+        sink_after_liftoff_m=_sink_after_liftoff_m(motion, span, settings),
+        aborted_runs=find_aborted_runs(
+            motion,
+            span,
+            float(motion.time_s[0]) if earliest_s is None else earliest_s,
+            direction or _first_direction(motion, span),
+            settings,
+        ),
     )
+
+
+def _sink_after_liftoff_m(motion: Motion, span: FlightSpan, settings: Settings) -> float | None:
+    """Most height lost within `sink_after_liftoff_s` of lift-off; None where none was, or heights are missing."""
+    times = np.arange(
+        span.liftoff_s, min(span.liftoff_s + settings.sink_after_liftoff_s, span.touchdown_s), STEP_S
+    )
+    heights = motion_at(motion, times).altitude_m
+    if not len(heights) or not np.isfinite(heights).all():
+        return None
+    lost = float(heights[0] - heights.min())
+    return lost if lost > 0.0 else None
+
+
+def _first_direction(motion: Motion, span: FlightSpan) -> tuple[float, float]:
+    """East and north of the first ten seconds of flight, a unit vector."""
+    at = motion_at(motion, np.array([span.liftoff_s, min(span.liftoff_s + 10.0, span.touchdown_s)]))
+    east, north = np.nan_to_num(np.diff(at.east_m)[0]), np.nan_to_num(np.diff(at.north_m)[0])
+    return _unit(float(east), float(north))
 
 
 def _velocity_at_liftoff(motion: Motion, span: FlightSpan, settings: Settings) -> tuple[float, float]:

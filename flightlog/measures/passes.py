@@ -56,12 +56,24 @@ def measure_passes(motion: Motion, air: Air, passes: tuple[PassSpan, ...], setti
         `ground_speed_mps`, `sink_mps`, `headwind_mps` and `line_up_deg` are means over the last 8 s before the
         end. `line_up_deg` is taken from the field's own final course where the places file gives one, else from
         the mean track of those 8 s. `path_deviation_m` is None where fewer than 30 of the last 100 m to the
-        place were flown. `decision` and `height_regained_m` are None for a landing.
+        place were flown. `lowest_height_sd_m` is 1 m with a barometer, 3 to 6 m with satellite heights alone.
+        `decision` and `height_regained_m` are None for a landing.
     """
-    return tuple(_measured(motion, air, number, one, settings) for number, one in enumerate(passes, start=1))
+    return tuple(
+        _measured(motion, air, number, one, _seconds_to_next_s(one, passes[number:]), settings)
+        for number, one in enumerate(passes, start=1)
+    )
 
 
-def _measured(motion: Motion, air: Air, number: int, one: PassSpan, settings: Settings) -> Pass:
+def _seconds_to_next_s(one: PassSpan, later: tuple[PassSpan, ...]) -> float | None:
+    """From the end of a pass to the end of the next sure one at the same ground, s; None where there is none."""
+    ends = [other.end_s for other in later if other.certainty == "sure" and other.ground is one.ground]
+    return ends[0] - one.end_s if ends else None
+
+
+def _measured(
+    motion: Motion, air: Air, number: int, one: PassSpan, seconds_to_next_s: float | None, settings: Settings
+) -> Pass:
     """One pass with its figures."""
     way = _way(motion, one.ground, one.start_s, one.end_s)
     final = way.time_s >= min(one.end_s, float(way.time_s[-1])) - FINAL_S  # a gap may hide the very end
@@ -82,7 +94,9 @@ def _measured(motion: Motion, air: Air, number: int, one: PassSpan, settings: Se
         path_deviation_m=_path_deviation_m(way),
         line_up_deg=_line_up_deg(way, final, one.ground.heading_deg),
         height_regained_m=_height_regained_m(motion, one, settings),
-        note=_note(one),
+        note=_note(one, motion),
+        lowest_height_sd_m=one.ground.height_sd_m(one.lowest_s, motion.altitude_source),
+        seconds_to_next_s=seconds_to_next_s,
     )
 
 
@@ -155,11 +169,14 @@ def _height_regained_m(motion: Motion, one: PassSpan, settings: Settings) -> flo
     return max(float(motion.altitude_m[inside].max()) - lowest, 0.0)
 
 
-def _note(one: PassSpan) -> str | None:
+def _note(one: PassSpan, motion: Motion) -> str | None:
     """What to know before leaning on the figures."""
     notes = []
     if one.certainty == "possible":
         notes.append("may have been a low fly-past: not counted as a go-around")
     if one.ground.level_sd_m > ROUGH_LEVEL_M:
         notes.append(f"heights above the place may be off by {2 * one.ground.level_sd_m:.0f} m: never landed here")
+    elif motion.altitude_source != "pressure":
+        off_m = 2 * one.ground.height_sd_m(one.lowest_s, motion.altitude_source)
+        notes.append(f"heights above the place rest on satellites alone and may be off by {off_m:.0f} m")
     return "; ".join(notes) or None

@@ -38,6 +38,16 @@ class PhaseRow:
 
 
 @dataclass(frozen=True)
+class AbortedRun:
+    """A run at the launch that was given up before lift-off."""
+
+    start: datetime
+    duration_s: float
+    length_m: float
+    top_speed_mps: float  # over the ground
+
+
+@dataclass(frozen=True)
 class Launch:
     """The launch run, from the first step to lift-off."""
 
@@ -51,6 +61,8 @@ class Launch:
     airspeed_mps: Estimate | None  # at lift-off
     lift_share_at_rest: Estimate | None
     note: str | None = None
+    sink_after_liftoff_m: float | None = None  # most height lost in the first 10 s; None: none, or not known
+    aborted_runs: tuple[AbortedRun, ...] | None = None  # before it; None: fixes too far apart to tell
 
 
 @dataclass(frozen=True)
@@ -249,6 +261,8 @@ class Pass:
     height_regained_m: float | None
     note: str | None = None
     detail: PassDetail | None = None
+    lowest_height_sd_m: float | None = None  # standard deviation of the lowest height
+    seconds_to_next_s: float | None = None  # from its end to the end of the next sure try at the same place
 
 
 @dataclass(frozen=True)
@@ -264,6 +278,15 @@ class Approach:
     headwind_mps: Estimate | None
     unsteady: tuple[str, ...] = ()
     note: str | None = None
+    low_turns: int = 0  # turns through the air near the ground, see `low_turn_below_m` in the settings
+    low_turn_deg: float = 0.0  # degrees turned in them, all together
+    final_speed_spread_mps: float | None = None  # standard deviation over the ground, without the flare
+    final_path_deviation_m: float | None = None  # root mean square height off the straight path
+    sink_at_touchdown_mps: float | None = None
+    touchdown_distance_m: float | None = None  # from the centre of the place landed at
+    wind_from_deg: float | None = None  # true, at the field
+    wind_speed_mps: float | None = None
+    wind_se_mps: float | None = None  # of one component
 
 
 @dataclass(frozen=True)

@@ -22,6 +22,10 @@ LEVEL_SD_M = 1.0
 """Of a ground level seen in the log itself, where the pilot landed (M 7: 0.7-1.1 m)."""
 LAUNCH_LEVEL_SD_M = 3.0
 """Of a landing ground of which only the launch beside it is known: meadows slope by some metres (truth tests)."""
+PRESSURE_SD_M, PRESSURE_DRIFT_M_PER_HOUR = 0.6, 4.0
+"""Of one height by pressure, and how far weather moves it: 1 hPa in two hours (M 7: 0.7-1.1 m in all)."""
+GNSS_WANDER_SD_M, GNSS_WANDER_S, GNSS_SETTLED_S = 5.5, 60.0, 15.0
+"""Satellite heights wander so far (M 1: 5.8 m raw), within so long; a mean over the settling time errs less."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -50,6 +54,19 @@ class Ground:
         """Height of this ground in the log's altitude frame at these times, m, same shape."""
         levels: Floats = np.interp(time_s, self.level_time_s, self.level_m)
         return levels
+
+    def height_sd_m(self, time_s: float, altitude_source: str) -> float:
+        """Standard deviation of a height above this ground at a time, m.
+
+        Of the level, and of how far heights of one log wander from the time when the level was seen: pressure with
+        the weather, satellite heights within a minute (`altitude_source` as in Motion).
+        """
+        away_s = float(np.abs(self.level_time_s - time_s).min())
+        if altitude_source == "pressure":
+            wander_m = math.hypot(PRESSURE_SD_M, PRESSURE_DRIFT_M_PER_HOUR * away_s / 3600.0)
+        else:
+            wander_m = GNSS_WANDER_SD_M * math.sqrt(1.0 - math.exp(-(away_s + GNSS_SETTLED_S) / GNSS_WANDER_S))
+        return math.hypot(self.level_sd_m, wander_m)
 
 
 @dataclass(frozen=True)

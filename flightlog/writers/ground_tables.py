@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from flightlog.estimates import Estimate
+from flightlog.estimates import NORMAL_95, Estimate
 from flightlog.measures.results import Approach, Launch, Pass
 from flightlog.writers import words
-from flightlog.writers.display import UNKNOWN, Display
+from flightlog.writers.display import UNKNOWN, Display, duration
 from flightlog.writers.page_parts import Column, Table
 from flightlog.writers.page_tables import remarks_of
 from flightlog.writers.words import word
@@ -22,11 +22,13 @@ def passes_table(passes: tuple[Pass, ...], show: Display) -> Table:
         Column("Start", show.zone_name),
         Column("End", show.zone_name),
         Column("Lowest", height),
+        Column("give or take", height),
         Column("Closest", length),
         Column("Broken off", show.zone_name),
         Column("at height", height),
         Column("at distance", length),
         Column("Height regained", height),
+        Column("Next try after", "min:s"),
         Column("Ground speed", speed),
         Column("Headwind", speed),
         Column("Sink", show.unit("vertical")),
@@ -47,11 +49,13 @@ def _pass_row(one: Pass, show: Display) -> tuple[str, ...]:
         show.clock(one.start),
         show.clock(one.end),
         show.figure(one.lowest_height_m, "height"),
+        show.figure(None if one.lowest_height_sd_m is None else NORMAL_95 * one.lowest_height_sd_m, "height"),
         show.figure(one.closest_m, "length"),
         show.clock(decision.time) if decision else UNKNOWN,
         show.figure(decision.height_m if decision else None, "height"),
         show.figure(decision.distance_m if decision else None, "length"),
         show.figure(one.height_regained_m, "height"),
+        UNKNOWN if one.seconds_to_next_s is None else duration(one.seconds_to_next_s).removesuffix(" min"),
         show.figure(one.ground_speed_mps, "speed"),
         show.estimate(one.headwind_mps, "speed"),
         show.figure(one.sink_mps, "vertical"),
@@ -72,6 +76,8 @@ def launch_table(launch: Launch, show: Display) -> Table:
         ("Wind from the right", _estimate_with_unit(launch.crosswind_mps, "speed", show)),
         ("Airspeed at lift-off", _estimate_with_unit(launch.airspeed_mps, "speed", show)),
         ("Share of the wing's weight carried before the run", _share(launch, show)),
+        ("Height lost in the first 10 s", _lost(launch, show)),
+        ("Runs given up before it", _aborted(launch, show)),
     )
     return _two_columns("Launch", rows, launch.note)
 
@@ -84,6 +90,19 @@ def _share(launch: Launch, show: Display) -> str:
     return f"{show.number(share.value, 2)} ({show.number(share.low, 2)} to {show.number(share.high, 2)})"
 
 
+def _lost(launch: Launch, show: Display) -> str:
+    """Height lost after lift-off."""
+    return "none" if launch.sink_after_liftoff_m is None else show.with_unit(launch.sink_after_liftoff_m, "height")
+
+
+def _aborted(launch: Launch, show: Display) -> str:
+    """How many runs were given up, when, and how fast they were."""
+    if launch.aborted_runs is None:
+        return "not told: fixes too far apart"
+    told = [f"{show.clock(run.start)} ({show.with_unit(run.length_m, 'length')})" for run in launch.aborted_runs]
+    return f"{len(told)}: {', '.join(told)}" if told else "none"
+
+
 def approach_table(approach: Approach, show: Display) -> Table:
     """The last descent, one row a figure."""
     rows = (
@@ -94,9 +113,34 @@ def approach_table(approach: Approach, show: Display) -> Table:
         ("Sink on the final", show.with_unit(approach.final_sink_mps, "vertical")),
         ("Ground speed at touchdown", show.with_unit(approach.ground_speed_at_touchdown_mps, "speed")),
         ("Headwind", _estimate_with_unit(approach.headwind_mps, "speed", show)),
+        ("Wind at the field", _field_wind(approach, show)),
+        ("Speed on the final varied by", _known(approach.final_speed_spread_mps, "speed", show)),
+        ("Off the straight path on the final", _known(approach.final_path_deviation_m, "height", show)),
+        ("Sink at touchdown", _known(approach.sink_at_touchdown_mps, "vertical", show)),
+        ("Low turns", _low_turns(approach, show)),
+        ("Touchdown from the centre of the place", _known(approach.touchdown_distance_m, "length", show)),
         ("Unsteady", "; ".join(approach.unsteady) or "nothing"),
     )
     return _two_columns("Approach and touchdown", rows, approach.note)
+
+
+def _known(value: float | None, kind: str, show: Display) -> str:
+    """A figure with its unit, or "not known"."""
+    return "not known" if value is None else show.with_unit(value, kind)
+
+
+def _field_wind(approach: Approach, show: Display) -> str:
+    """Where the wind at the field came from, and how strong it was."""
+    if approach.wind_from_deg is None or approach.wind_speed_mps is None:
+        return "not known"
+    return f"{approach.wind_from_deg:03.0f}°, {show.with_unit(approach.wind_speed_mps, 'speed')}"
+
+
+def _low_turns(approach: Approach, show: Display) -> str:
+    """How many turns were flown near the ground, and how far round in all."""
+    if not approach.low_turns:
+        return "none"
+    return f"{approach.low_turns}, {show.with_unit(approach.low_turn_deg, 'degrees')} in all"
 
 
 def _estimate_with_unit(estimate: Estimate | None, kind: str, show: Display) -> str:

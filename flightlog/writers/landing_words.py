@@ -7,9 +7,10 @@ from collections.abc import Sequence
 from flightlog.estimates import Estimate
 from flightlog.landings.totals import LandingRow, Try
 from flightlog.measures.pass_details import STEADY_S
-from flightlog.measures.results import Pass, PassDetail, PathPoint
+from flightlog.measures.results import Approach, Pass, PassDetail, PathPoint
+from flightlog.settings import Settings
 from flightlog.writers.display import NO_BREAK, Display, duration
-from flightlog.writers.words import counted, sentence
+from flightlog.writers.words import PATTERNS, counted, sentence, word
 
 STABILISED = (
     "Held against the idea of a stabilised approach: one constant angle to a chosen point of the landing area"
@@ -34,6 +35,32 @@ def what_to_look_at(passes: Sequence[Pass], show: Display) -> tuple[str, ...]:
     `STABILISED` and `NO_ADVICE` belong beside them.
     """
     return tuple(pass_text(one, show) for one in passes)
+
+
+def approach_text(approach: Approach, show: Display, settings: Settings) -> str:
+    """A landing in a few sentences: pattern, final, path, speed, wind, turns near the ground, touchdown."""
+    length = show.with_unit(approach.final_length_m, "length")
+    final = f"landed from {word(PATTERNS, approach.pattern)}: final of {length}"
+    if approach.final_sink_mps is not None:
+        final += f", sinking {show.with_unit(approach.final_sink_mps, 'vertical')} in the mean"
+    steady = []
+    if approach.final_path_deviation_m is not None:
+        steady.append(
+            f"{show.with_unit(approach.final_path_deviation_m, 'height')} off the straight path to the touchdown"
+        )
+    if approach.final_speed_spread_mps is not None:
+        steady.append(f"the speed varied by {show.with_unit(approach.final_speed_spread_mps, 'speed')}")
+    steady.append(wind_part(approach.headwind_mps, ("headwind", "tailwind"), show) or "the wind is not known")
+    below = show.with_unit(settings.low_turn_below_m, "height")
+    turned = f"{show.with_unit(approach.low_turn_deg, 'degrees')} in all"
+    low = f"{counted(approach.low_turns, 'turn')} below {below}" + (f", {turned}" if approach.low_turns else "")
+    touch = f"touched down at {show.with_unit(approach.ground_speed_at_touchdown_mps, 'speed')} over the ground"
+    if approach.sink_at_touchdown_mps is not None:
+        touch += f", sinking {show.with_unit(approach.sink_at_touchdown_mps, 'vertical')}"
+    if approach.touchdown_distance_m is not None:
+        touch += f", {show.with_unit(approach.touchdown_distance_m, 'length')} from the centre of the place"
+    unsteady = f"not steady: {'; '.join(approach.unsteady)}" if approach.unsteady else ""
+    return " ".join(sentence(part) for part in (final, ", ".join(steady), low, touch, unsteady) if part)
 
 
 def landing_text(row: LandingRow) -> str:

@@ -12,7 +12,7 @@ from flightlog.writers import ground_tables
 from flightlog.writers import page_tables as tables
 from flightlog.writers.chart_data import flight_charts
 from flightlog.writers.display import UNKNOWN, Display, flight_count
-from flightlog.writers.landing_words import NO_ADVICE, STABILISED, what_to_look_at
+from flightlog.writers.landing_words import NO_ADVICE, STABILISED, approach_text, what_to_look_at
 from flightlog.writers.page_parts import Fact, FlightSection, Page, Table
 from flightlog.writers.page_story import flight_facts, log_facts, story
 from flightlog.writers.thermal_tables import thermal_tables
@@ -64,9 +64,15 @@ def _section(debrief: Debrief, flight: Flight, show: Display) -> FlightSection:
         tables=tuple(
             folded_if_long(without_blank_columns(table)) for table in _tables(flight, show, leans_on_maker)
         ),
-        looks=what_to_look_at(flight.passes, show),
-        look_notes=(STABILISED, NO_ADVICE) if flight.passes else (),
+        looks=_looks(debrief, flight, show),
+        look_notes=(STABILISED, NO_ADVICE) if flight.passes or flight.approach else (),
     )
+
+
+def _looks(debrief: Debrief, flight: Flight, show: Display) -> tuple[str, ...]:
+    """What to look at in the passes and in the landing of a flight."""
+    landing = (approach_text(flight.approach, show, debrief.settings),) if flight.approach else ()
+    return (*what_to_look_at(flight.passes, show), *landing)
 
 
 def _tables(flight: Flight, show: Display, leans_on_maker: bool) -> list[Table]:

@@ -100,3 +100,34 @@ def test_events_name_their_place_and_kind(flight):
         assert event.time_sd_s == span.touchdown_sd_s
     gone = measure_landing(motion, replace(span, ends_in_air=True), (), (), PARAGLIDER)
     assert (gone.kind, gone.place) == ("end_of_log", None)
+
+
+def test_height_lost_after_liftoff(flight):
+    """Climbing out at once loses nothing; sinking at 0.8 m/s loses 8 m in ten seconds."""
+    motion, air, span, _ = flight
+    assert measure_launch(motion, air, span, PARAGLIDER).sink_after_liftoff_m is None
+    sinking = replace(motion, altitude_m=motion.altitude_m - 1.6 * np.maximum(motion.time_s - span.liftoff_s, 0.0))
+    assert measure_launch(sinking, air, span, PARAGLIDER).sink_after_liftoff_m == pytest.approx(8.0, abs=1.0)
+    unknown = replace(motion, altitude_m=np.full_like(motion.altitude_m, np.nan))
+    assert measure_launch(unknown, air, span, PARAGLIDER).sink_after_liftoff_m is None
+
+
+@pytest.mark.parametrize(
+    ("all_up_lb", "liftoff_kt"), [(250.0, 21.9), (275.0, 23.0), (300.0, 24.0), (320.0, 24.8), (350.0, 25.9)]
+)
+def test_eight_knots_carry_about_a_third_of_a_100_lb_wing(all_up_lb, liftoff_kt):
+    """A hang gliding rule of thumb (common practice, no source), and the lift-off speeds at which it holds exactly (derived:
+    lift goes with the square of airspeed, 8 kt sqrt(3 W / 100 lb))."""
+    assert lift_share_at_rest(8.0, liftoff_kt, all_up_lb, 100.0) == pytest.approx(1.0 / 3.0, abs=0.003)
+
+
+@pytest.mark.parametrize(("liftoff_kt", "relief_lb"), [(16, 75.0), (18, 59.3), (20, 48.0), (22, 39.7), (24, 33.3)])
+def test_relief_by_eight_knots_of_wind(liftoff_kt, relief_lb):
+    """Derived from the same square: what 8 kt carry of a 100 lb wing that flies with 300 lb in all."""
+    assert 100.0 * lift_share_at_rest(8.0, liftoff_kt, 300.0, 100.0) == pytest.approx(relief_lb, abs=0.1)
+
+
+@pytest.mark.parametrize(("wing_lb", "wind_kt"), [(70.0, 9.66), (100.0, 11.55)])
+def test_wind_that_floats_the_wing_alone(wing_lb, wind_kt):
+    """Derived from the same square: 300 lb in all, lift-off at 20 kt."""
+    assert lift_share_at_rest(wind_kt, 20.0, 300.0, wing_lb) == pytest.approx(1.0, abs=0.002)

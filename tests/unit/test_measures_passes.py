@@ -9,7 +9,7 @@ import pytest
 
 from flightlog.air.surface import GROUND_WIND_SHARE
 from flightlog.arrays import frozen_floats
-from flightlog.measures.approach import heading_swings_deg, measure_approach
+from flightlog.measures.approach import heading_swings_deg, low_turns_deg, measure_approach
 from flightlog.measures.passes import measure_passes
 from flightlog.phases.approaches import find_passes
 from flightlog.phases.grounds import Ground
@@ -177,3 +177,49 @@ def test_a_pass_whose_end_lies_in_a_gap_is_measured_where_it_was_recorded():
         (measured,) = measure_passes(broken, holed, (replace(one, start_s=start_s),), PARAGLIDER)
         assert measured.ground_speed_mps == pytest.approx(4.5, abs=1.5)
         assert measured.sink_mps == pytest.approx(1.2, abs=0.5)
+
+
+def test_turns_near_the_ground_count_below_their_height_only():
+    time_s = np.arange(0.0, 40.0, 0.5)
+    height_m = np.linspace(40.0, 0.0, len(time_s))
+    heading_rad = np.radians(
+        np.interp(time_s, [0.0, 10.0, 14.0, 30.0, 34.0, 40.0], [0.0, 0.0, 90.0, 90.0, 30.0, 30.0])
+    )
+    (turn,) = low_turns_deg(heading_rad, height_m, time_s, PARAGLIDER)
+    assert turn == pytest.approx(60.0, abs=1.0)  # the first one, at 28 m, does not count
+    assert low_turns_deg(np.zeros(len(time_s)), height_m, time_s, PARAGLIDER) == ()
+
+
+def test_figures_of_the_last_seconds_of_a_landing():
+    motion, air, span, ground = flown([Leg(35, 9.5, -1.2, heading_deg=0.0)], 70.8, landed=True)
+    beside = replace(ground, east_m=ground.east_m + 12.0)
+    approach = measure_approach(motion, air, span, (beside,), PARAGLIDER)
+    assert approach.low_turns == 0
+    assert approach.low_turn_deg == 0.0
+    assert approach.final_speed_spread_mps < 0.3
+    assert approach.final_path_deviation_m < 0.5
+    assert approach.sink_at_touchdown_mps == pytest.approx(1.2, abs=0.2)
+    assert approach.touchdown_distance_m == pytest.approx(12.0, abs=1.0)
+    assert approach.wind_from_deg == pytest.approx(0.0, abs=2.0)
+    assert approach.wind_speed_mps == pytest.approx(GROUND_WIND_SHARE * 5.0, abs=0.1)
+    nameless = replace(beside, name=None)
+    assert measure_approach(motion, air, span, (nameless,), PARAGLIDER).touchdown_distance_m is None
+
+
+def test_lowest_heights_are_less_sure_without_a_barometer():
+    motion, air, span, ground = flown(GO_AROUND, 75.8, landed=False)
+    passes = find_passes(motion, air, span, (ground,), PARAGLIDER)
+    (pressure,) = measure_passes(motion, air, passes, PARAGLIDER)
+    (gnss,) = measure_passes(replace(motion, altitude_source="gnss"), air, passes, PARAGLIDER)
+    assert 1.0 < pressure.lowest_height_sd_m < 1.5
+    assert 4.0 < gnss.lowest_height_sd_m < 6.0
+    assert "satellites alone" in gnss.note
+    assert pressure.seconds_to_next_s is None
+
+
+def test_time_to_the_next_try_skips_what_is_not_sure():
+    motion, air, span, ground = flown(GO_AROUND, 75.8, landed=False)
+    (one,) = find_passes(motion, air, span, (ground,), PARAGLIDER)
+    later = [replace(one, end_s=one.end_s + 60.0, certainty="possible"), replace(one, end_s=one.end_s + 90.0)]
+    first, between, last = measure_passes(motion, air, (one, *later), PARAGLIDER)
+    assert (first.seconds_to_next_s, between.seconds_to_next_s, last.seconds_to_next_s) == (90.0, 30.0, None)

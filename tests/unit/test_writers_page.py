@@ -279,13 +279,14 @@ def test_spans_of_time():
 
 def test_the_page_says_what_to_look_at_in_the_passes():
     section = page_of(made_debrief()).flights[0]
-    assert len(section.looks) == 3
+    assert len(section.looks) == 4  # three passes and the landing
     assert section.looks[0].startswith("First pass at Windy Top")
+    assert section.looks[-1].startswith("Landed from")
     assert any("no advice" in note for note in section.look_notes)
 
 
-def test_without_passes_there_is_nothing_to_look_at():
+def test_without_passes_or_landing_there_is_nothing_to_look_at():
     made = made_debrief()
-    bare = replace(made, flights=(replace(made.flights[0], passes=()),), pass_spans=((),))
+    bare = replace(made, flights=(replace(made.flights[0], passes=(), approach=None),), pass_spans=((),))
     section = page_of(bare).flights[0]
     assert section.looks == section.look_notes == ()
