@@ -5,12 +5,12 @@ from __future__ import annotations
 import datetime
 import os
 import signal
-from collections import deque
-from collections.abc import Iterable, Iterator, Sequence
-from concurrent.futures import Future, ProcessPoolExecutor
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
 from dataclasses import dataclass
 from multiprocessing import get_context
+from typing import Protocol, TypeVar
 
 from flightlog.debriefing import Debrief, debrief
 from flightlog.errors import FlightlogError
@@ -20,9 +20,25 @@ from flightlog.tracks.reading import LogSource, read_log
 from flightlog.wings import Wing
 
 Outcome = Debrief | FlightlogError
+Result = TypeVar("Result")
+
+
+class HasPath(Protocol):
+    """Whatever names the log that it is about."""
+
+    @property
+    def path(self) -> str:
+        """The log's name for messages."""
+        ...
+
+
+Log = TypeVar("Log", bound=HasPath)
 
 AHEAD_PER_JOB = 2
 """Logs handed out before the first result is taken back: keeps every process busy and memory bounded."""
+FEWEST_FOR_PROCESSES = 4
+"""Below it the start of the processes (0.6 s each) costs more than they save."""
+MOST_JOBS = 64
 
 
 class UnexpectedError(FlightlogError):
@@ -66,10 +82,53 @@ def debrief_logs(
     (LogSource, Debrief or FlightlogError)
         In the order of the sources. An exception that was not foreseen comes as `UnexpectedError` with its cause.
     """
-    recipe = Recipe(settings, tuple(places), wing, date)
+    return work_on_logs(sources, debrief_one, Recipe(settings, tuple(places), wing, date), jobs=jobs)
+
+
+def work_on_logs(
+    logs: Iterable[Log],
+    work: Callable[[Log, Recipe], Result | FlightlogError],
+    recipe: Recipe,
+    *,
+    jobs: int = 1,
+    in_order: bool = True,
+) -> Iterator[tuple[Log, Result | FlightlogError]]:
+    """Do the same work on many logs, in this process or in several.
+
+    Parameters
+    ----------
+    logs : iterable
+        From `find_logs`, or what else has the `path` of a log; taken as they are needed.
+    work : function
+        What to do with each log; it catches what may go wrong. With several processes it must be one that can be
+        pickled: a function of a module, or a partial of one.
+    recipe : Recipe
+        Given to `work`.
+    jobs : int
+        Processes; 1 works in this one.
+    in_order : bool
+        False: each result as soon as it is there.
+
+    Yields
+    ------
+    (log, what `work` gave)
+        An `UnexpectedError` where the process that worked on a log died.
+    """
     if jobs <= 1:
-        return ((source, debrief_one(source, recipe)) for source in sources)
-    return _debrief_in_processes(sources, recipe, jobs)
+        return ((log, work(log, recipe)) for log in logs)
+    return _in_processes(logs, work, recipe, jobs, in_order)
+
+
+def sensible_jobs(logs: int) -> int:
+    """How many processes are worth their start for so many logs: all processors, but one for a few logs.
+
+    >>> sensible_jobs(1), sensible_jobs(3)
+    (1, 1)
+    """
+    if logs < FEWEST_FOR_PROCESSES:
+        return 1
+    usable = len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
+    return max(1, min(usable, logs // 2, MOST_JOBS))
 
 
 def debrief_one(source: LogSource, recipe: Recipe) -> Outcome:
@@ -103,42 +162,57 @@ def _with_path(error: FlightlogError, source: LogSource) -> FlightlogError:
     return named.with_traceback(error.__traceback__)
 
 
-def _debrief_in_processes(
-    sources: Iterable[LogSource], recipe: Recipe, jobs: int
-) -> Iterator[tuple[LogSource, Outcome]]:
-    """As `debrief_logs`, in so many processes."""
-    waiting: deque[tuple[LogSource, Future[Outcome]]] = deque()
+def _in_processes(
+    logs: Iterable[Log],
+    work: Callable[[Log, Recipe], Result | FlightlogError],
+    recipe: Recipe,
+    jobs: int,
+    in_order: bool,
+) -> Iterator[tuple[Log, Result | FlightlogError]]:
+    """As `work_on_logs`, in so many processes."""
+    waiting: dict[Future[Result | FlightlogError], Log] = {}
     pool = _new_pool(jobs)
+
+    def next_result() -> tuple[Log, Result | FlightlogError]:
+        ready = next(iter(waiting)) if in_order else next(iter(wait(waiting, return_when=FIRST_COMPLETED).done))
+        log = waiting.pop(ready)
+        return log, _outcome(log, ready, work, recipe)
+
     try:
-        for source in sources:
+        for log in logs:
             try:
-                waiting.append((source, pool.submit(debrief_one, source, recipe)))
+                waiting[pool.submit(work, log, recipe)] = log
             except BrokenProcessPool:
                 while waiting:
-                    yield _outcome(*waiting.popleft(), recipe)
+                    yield next_result()
                 pool = _new_pool(jobs)
-                waiting.append((source, pool.submit(debrief_one, source, recipe)))
+                waiting[pool.submit(work, log, recipe)] = log
             if len(waiting) > jobs * AHEAD_PER_JOB:
-                yield _outcome(*waiting.popleft(), recipe)
+                yield next_result()
         while waiting:
-            yield _outcome(*waiting.popleft(), recipe)
+            yield next_result()
     finally:
         pool.shutdown(wait=False, cancel_futures=True)
 
 
-def _outcome(source: LogSource, future: Future[Outcome], recipe: Recipe) -> tuple[LogSource, Outcome]:
+def _outcome(
+    log: Log,
+    future: Future[Result | FlightlogError],
+    work: Callable[[Log, Recipe], Result | FlightlogError],
+    recipe: Recipe,
+) -> Result | FlightlogError:
     """The result of a log; once more, in a process of its own, where a process died while it waited."""
     try:
-        return source, future.result()
+        return future.result()
     except BrokenProcessPool:
         pass
     try:
         with _new_pool(1) as pool:
-            return source, pool.submit(debrief_one, source, recipe).result()
+            return pool.submit(work, log, recipe).result()
     except BrokenProcessPool as error:
-        fault = UnexpectedError("the process that worked on this log died", "give it more memory", source.path)
+        fault = UnexpectedError("the process that worked on this log died", "give it more memory", log.path)
         fault.__cause__ = error
-        return source, fault
+        return fault
 
 
 def _new_pool(jobs: int) -> ProcessPoolExecutor:

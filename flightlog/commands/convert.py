@@ -58,7 +58,7 @@ def convert_command(
     places_file: str | None,
     wing_file: str | None,
     date: datetime.date | None,
-    jobs: int,
+    jobs: int | None,
     force: bool,
     quiet: bool,
     debug: bool,

@@ -46,7 +46,7 @@ def debrief_command(
     places_file: str | None,
     wing_file: str | None,
     date: datetime.date | None,
-    jobs: int,
+    jobs: int | None,
     units: str,
     timezone: str | None,
     paper: str,
@@ -63,6 +63,7 @@ def debrief_command(
     display = display_for(units, timezone)
 
     from flightlog.commands.running import Job, print_documents, write_reports
+    from flightlog.writers.reports import ReportPlan
 
     job = Job.from_files(
         logs, places_file=places_file, wing_file=wing_file, date=date, jobs=jobs, anonymous=anonymous, quiet=quiet
@@ -71,7 +72,8 @@ def debrief_command(
     if out == "-":
         print_documents(job, tally)
     else:
-        write_reports(job, tally, chosen, Path(out), display, paper=paper, force=force)
+        plan = ReportPlan(tuple(chosen), Path(out), display, paper, anonymous=anonymous, force=force)
+        write_reports(job, tally, plan)
     return tally.status
 
 

@@ -22,6 +22,7 @@ def demo_command(out: str, force: bool, debug: bool) -> int:
     Example: flightlog demo
     """
     from flightlog.commands.running import Job, write_reports
+    from flightlog.writers.reports import ReportPlan
 
     samples = sample_folder()
     places = samples / "places.geojson"
@@ -29,7 +30,7 @@ def demo_command(out: str, force: bool, debug: bool) -> int:
     job = Job.from_files([str(log) for log in logs], places_file=places if places.is_file() else None)
     tally = Tally(debug=debug)
     display = display_for("metric", None)
-    written = write_reports(job, tally, ["html", "json"], Path(out), display, force=force)
+    written = write_reports(job, tally, ReportPlan(("html", "pdf", "json"), Path(out), display, force=force))
     first = next((path for path in written if path.name == FIRST_PAGE), None)
     if first is not None:
         click.echo(f"Open {first} in a browser.")

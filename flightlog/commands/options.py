@@ -36,7 +36,10 @@ def analysis_options(function: Function) -> Function:
     """What the analysis of a log may be told: places, wing, date, number of processes."""
     for option in (
         click.option(
-            "--jobs", type=click.IntRange(1, 64), default=1, metavar="N", help="Logs worked on at a time."
+            "--jobs",
+            type=click.IntRange(1, 64),
+            metavar="N",
+            help="Logs worked on at a time.  [default: as many as there are processors]",
         ),
         date_option,
         click.option("--wing", "wing_file", metavar="FILE", help="Your wing (TOML): weights and polar."),

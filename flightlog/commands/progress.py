@@ -19,6 +19,8 @@ if TYPE_CHECKING:
 Step = Callable[..., None]
 """`step()` says that one more is done, `step(3)` three more."""
 
+_shown: list[str] = []
+"""Label of the bar that is on the screen: work within that work shows none of its own."""
 LINE_EVERY_S = 10.0
 """A file or a pipe gets one line in so many seconds, so that short work leaves no trace."""
 
@@ -42,13 +44,18 @@ def progress(total: int, label: str, quiet: bool = False) -> Iterator[Step]:
         To be called after each piece. Messages may be printed to standard error in between; on a terminal they
         stand above the bar. Colours follow the terminal, and NO_COLOR (no-color.org) turns them off.
     """
-    if quiet or total < 2:
+    if quiet or total < 2 or _shown:
         yield _say_nothing
-    elif sys.stderr.isatty() and os.environ.get("TERM") != "dumb":
-        with _bar(total, label) as step:
-            yield step
-    else:
-        yield _plain_lines(total, label)
+        return
+    _shown.append(label)
+    try:
+        if sys.stderr.isatty() and os.environ.get("TERM") != "dumb":
+            with _bar(total, label) as step:
+                yield step
+        else:
+            yield _plain_lines(total, label)
+    finally:
+        _shown.clear()
 
 
 def _say_nothing(count: int = 1) -> None:

@@ -7,22 +7,24 @@ import sys
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
-from functools import cached_property
+from functools import cached_property, partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
-from flightlog.batch import Recipe, debrief_logs, unexpected
+from flightlog.batch import Recipe, debrief_logs, sensible_jobs, unexpected, work_on_logs
 from flightlog.commands.options import Tally, columns_told
 from flightlog.commands.progress import progress
 from flightlog.debriefing import Debrief
-from flightlog.errors import FlightlogError, one_line
+from flightlog.errors import FlightlogError, ReportError, one_line
 from flightlog.tracks.reading import LogSource, find_logs
 from flightlog.writers.anonymous import without_names
-from flightlog.writers.display import Display, flight_count
-from flightlog.writers.files import StemGiver, write_html, write_json, write_pdf
+from flightlog.writers.display import flight_count
 from flightlog.writers.json_results import debrief_json
+from flightlog.writers.manifest import SCHEMA, Entry, Manifest, endings_there, read_manifest, write_manifest
+from flightlog.writers.reports import Done, PlannedLog, ReportPlan, report_log, stems_for, up_to_date
+from flightlog.writers.words import counted
 
 if TYPE_CHECKING:
     from flightlog.places import Place
@@ -35,7 +37,7 @@ class Job:
 
     logs: tuple[str, ...]
     recipe: Recipe
-    jobs: int = 1
+    jobs: int | None = None  # processes; None: as many as are worth it
     anonymous: bool = False
     quiet: bool = False
 
@@ -43,6 +45,11 @@ class Job:
     def sources(self) -> tuple[LogSource, ...]:
         """All logs, found once: how many there are is known before the first is read."""
         return tuple(find_logs([Path(log) for log in self.logs], columns=columns_told()))
+
+    @property
+    def processes(self) -> int:
+        """How many processes work on the logs."""
+        return self.jobs or sensible_jobs(len(self.sources))
 
     @classmethod
     def from_files(
@@ -52,7 +59,7 @@ class Job:
         places_file: str | Path | None = None,
         wing_file: str | Path | None = None,
         date: datetime.date | None = None,
-        jobs: int = 1,
+        jobs: int | None = None,
         anonymous: bool = False,
         quiet: bool = False,
     ) -> Job:
@@ -79,7 +86,7 @@ def debriefs(job: Job, tally: Tally) -> Iterator[tuple[LogSource, Debrief]]:
         places=recipe.places,
         wing=recipe.wing,
         date=recipe.date,
-        jobs=job.jobs,
+        jobs=job.processes,
     )
     with progress(len(job.sources), "logs", job.quiet) as step:
         for source, outcome in outcomes:
@@ -99,30 +106,66 @@ def print_documents(job: Job, tally: Tally) -> None:
             click.echo(debrief_json(debrief))
 
 
-def write_reports(
-    job: Job,
-    tally: Tally,
-    formats: Sequence[str],
-    folder: Path,
-    display: Display,
-    *,
-    paper: str = "a4",
-    force: bool = False,
-) -> list[Path]:
-    """A report of every log in every format; gives the files written."""
-    stems = StemGiver()
-    written: list[Path] = []
-    for source, debrief in debriefs(job, tally):
-        stem = stems.stem_for(debrief)
-        with each_alone(source, tally):
-            files = [
-                _write(debrief, folder / f"{stem}.{ending}", display, paper=paper, force=force)
-                for ending in formats
-            ]
-            written += files
-            told = f"{source.path}: {flight_count(len(debrief.flights))}, {', '.join(map(str, files))}"
-            click.echo(one_line(told), err=True)
-    return written
+def write_reports(job: Job, tally: Tally, plan: ReportPlan) -> list[Path]:
+    """A report of every log in every format, and a list of them where there are several; gives the files.
+
+    Logs whose reports are up to date are not worked on again.
+    """
+    plan = plan.marked(job.recipe)
+    manifest = read_manifest(plan.folder)
+    before = manifest.entries if manifest else {}
+    stems = stems_for(job.sources, anonymous=plan.anonymous)
+    logs = [PlannedLog(*pair, before.get(pair[1])) for pair in zip(job.sources, stems, strict=True)]
+    found = {log.stem: done for log in logs if (done := up_to_date(log, plan))}
+    tally.done += len(found)
+    changed = [log for log in logs if log.stem not in found]
+    jobs = job.jobs or sensible_jobs(len(changed))
+    outcomes = work_on_logs(changed, partial(report_log, plan=plan), job.recipe, jobs=jobs, in_order=False)
+    try:
+        with progress(len(changed), "logs", job.quiet) as step:
+            for log, outcome in outcomes:
+                if isinstance(outcome, FlightlogError):
+                    tally.fail(outcome)
+                else:
+                    tally.done += 1
+                    found[log.stem] = outcome
+                    if not job.quiet:
+                        _tell(log, outcome)
+                step()
+    finally:  # what was done before a stop is not done again
+        if len(logs) > 1 or before:
+            entries = before | {stem: done.entry for stem, done in found.items()}
+            _write_lists(plan, entries, tally, is_readable=manifest is not None)
+    if len(changed) < len(logs) and not job.quiet:
+        same = counted(len(logs) - len(changed), "log")
+        click.echo(f"{same} unchanged since the reports were written", err=True)
+    return [file for stem in stems if stem in found for file in found[stem].files]
+
+
+def _tell(log: PlannedLog, done: Done) -> None:
+    """One line about a log whose reports were written."""
+    click.echo(one_line(f"{log.path}: {flight_count(done.flights)}, {', '.join(map(str, done.files))}"), err=True)
+
+
+def _write_lists(plan: ReportPlan, entries: dict[str, Entry], tally: Tally, *, is_readable: bool) -> None:
+    """What the folder holds: for the next run, and as a page for people."""
+    kept = {stem: entries[stem] for stem in sorted(entries) if endings_there(plan.folder, stem, entries[stem])}
+    if not kept:
+        return
+    try:
+        write_manifest(plan.folder, Manifest(SCHEMA, kept), is_readable=is_readable)
+    except ReportError as error:
+        tally.fail(error)
+    if plan.formats == ("json",):
+        return
+    from flightlog.writers.index_page import index_page, write_index
+
+    try:
+        there = {stem: endings_there(plan.folder, stem, entry) for stem, entry in kept.items()}
+        content = index_page({stem: entry.row for stem, entry in kept.items()}, there, plan.display)
+        write_index(plan.folder, content, force=plan.force)
+    except ReportError as error:
+        tally.fail(error)
 
 
 @contextmanager
@@ -138,12 +181,3 @@ def each_alone(source: LogSource, tally: Tally) -> Iterator[None]:
         tally.fail(unexpected(source, error))
     else:
         tally.done += 1
-
-
-def _write(debrief: Debrief, path: Path, display: Display, *, paper: str, force: bool) -> Path:
-    """One report, in the format that its ending names."""
-    if path.suffix == ".json":
-        return write_json(debrief, path, force=force)
-    if path.suffix == ".pdf":
-        return write_pdf(debrief, path, display=display, paper=paper, force=force)
-    return write_html(debrief, path, display=display, force=force)

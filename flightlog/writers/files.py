@@ -127,6 +127,17 @@ def write_new(path: Path, content: bytes, *, force: bool = False) -> Path:
     return path
 
 
+def write_own(path: Path, content: bytes) -> None:
+    """Put a file where the caller knows that nothing of the user's stands."""
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        _write_whole(path, content)
+    except OSError as error:
+        raise ReportError(
+            f"the file cannot be written ({error.strerror or error})", "choose another --out", path
+        ) from error
+
+
 def _holds(path: Path, content: bytes) -> bool:
     """Whether a file holds these bytes and no others."""
     return path.is_file() and path.stat().st_size == len(content) and path.read_bytes() == content

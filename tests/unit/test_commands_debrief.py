@@ -27,10 +27,15 @@ def day(tmp_path):
     return tmp_path / "logs"
 
 
+def names_in(folder: Path) -> list[str]:
+    """What a user sees in a folder."""
+    return sorted(path.name for path in folder.iterdir() if not path.name.startswith("."))
+
+
 def test_a_page_for_every_log_of_a_folder(day, tmp_path):
     result = run("debrief", day, "--out", tmp_path / "out")
     assert result.exit_code == 0
-    assert sorted(path.name for path in (tmp_path / "out").iterdir()) == ["a.html", "b.html"]
+    assert names_in(tmp_path / "out") == ["a.html", "b.html", "index.html"]
     assert result.stdout == ""
     assert "1 flight" in result.stderr
 
@@ -71,6 +76,97 @@ def test_the_same_call_again_renews_its_reports_and_changes_no_byte(day, tmp_pat
     assert {path.name: path.read_bytes() for path in (tmp_path / "out").iterdir()} == before
 
 
+def times_in(folder: Path) -> dict[str, int]:
+    return {name: (folder / name).stat().st_mtime_ns for name in names_in(folder) if name != "index.html"}
+
+
+def test_a_second_run_does_only_what_changed(day, tmp_path):
+    out = tmp_path / "out"
+    words = ("debrief", day, "--out", out)
+    run(*words)
+    first = times_in(out)
+    again = run(*words)
+    assert again.exit_code == 0
+    assert again.stderr == "2 logs unchanged since the reports were written\n"
+    assert times_in(out) == first
+    write_log(day / "c.igc", igc_text(seed=3))  # a new log
+    assert "1 flight" in run(*words).stderr
+    assert {name: time for name, time in times_in(out).items() if name in first} == first
+    assert "c.html" in names_in(out)
+    write_log(day / "c.igc", igc_text(seed=4))  # the same log, copied anew
+    assert run(*words).exit_code == 0
+    second = times_in(out)
+    assert {name for name, time in second.items() if first.get(name) != time} == {"c.html"}
+
+
+@pytest.mark.parametrize("words", [("--units", "aviation"), ("--timezone", "UTC"), ("--force",), ("--anonymous",)])
+def test_other_options_make_reports_anew(day, tmp_path, words):
+    out = tmp_path / "out"
+    run("debrief", day / "a.igc", day / "b.gpx", "--out", out)
+    before = times_in(out)
+    result = run("debrief", day / "a.igc", day / "b.gpx", "--out", out, *words)
+    assert result.exit_code == 0
+    assert "unchanged" not in result.stderr
+    after = times_in(out)
+    assert all(before.get(name) != time for name, time in after.items()) or words == ("--anonymous",)
+
+
+def test_a_report_that_was_changed_by_hand_is_made_anew_and_a_lost_one_too(day, tmp_path):
+    out = tmp_path / "out"
+    run("debrief", day, "--out", out)
+    good = (out / "a.html").read_bytes()
+    (out / "a.html").write_bytes(good + b"<!-- changed -->")
+    (out / "b.html").unlink()
+    assert "unchanged" not in run("debrief", day, "--out", out).stderr
+    assert (out / "a.html").read_bytes() == good
+    assert (out / "b.html").exists()
+
+
+def test_another_format_is_added_and_the_list_links_both(day, tmp_path):
+    out = tmp_path / "out"
+    run("debrief", day, "--out", out)
+    assert run("debrief", day, "--to", "json", "--out", out).exit_code == 0
+    assert "unchanged" in run("debrief", day, "--to", "html,json", "--out", out).stderr
+    page = (out / "index.html").read_text(encoding="utf-8")
+    assert 'href="a.html#flight-1"' in page
+    assert 'href="a.json"' in page
+
+
+def test_a_changed_program_makes_reports_anew(day, tmp_path, monkeypatch):
+    run("debrief", day, "--out", tmp_path / "out")
+    monkeypatch.setattr("flightlog.writers.manifest.program_digest", lambda: "another")
+    assert "unchanged" not in run("debrief", day, "--out", tmp_path / "out").stderr
+
+
+def test_a_foreign_file_in_place_of_the_list_is_left_alone(day, tmp_path):
+    out = tmp_path / "out"
+    out.mkdir()
+    (out / ".flightlog-reports.json").write_text('{"mine": 1}', encoding="utf-8")
+    (out / "index.html").write_text("<!doctype html><title>mine</title>", encoding="utf-8")
+    result = run("debrief", day, "--out", out)
+    assert result.exit_code == 1
+    assert "index.html:1: a page that is no list of reports stands there, and was left alone" in result.stderr
+    assert ".flightlog-reports.json:1: a file of this name is no list of reports" in result.stderr
+    assert (out / ".flightlog-reports.json").read_text(encoding="utf-8") == '{"mine": 1}'
+    assert (out / "index.html").read_text(encoding="utf-8") == "<!doctype html><title>mine</title>"
+    assert {"a.html", "b.html"} <= set(names_in(out))
+
+
+def test_a_log_named_index_does_not_fight_with_the_list(day, tmp_path):
+    write_log(day / "index.igc", igc_text(seed=7))
+    assert run("debrief", day, "--out", tmp_path / "out").exit_code == 0
+    assert "list of reports" in (tmp_path / "out" / "index.html").read_text(encoding="utf-8")
+    assert len(names_in(tmp_path / "out")) == 4
+
+
+def test_quiet_says_nothing_but_errors(day, tmp_path):
+    write_log(day / "bad.igc", "AXXXABC\r\n")
+    result = run("debrief", day, "--out", tmp_path / "out", "--quiet")
+    assert result.exit_code == 1
+    assert len(result.stderr.splitlines()) == 1
+    assert "bad.igc" in result.stderr
+
+
 def test_a_file_in_the_way_is_named_and_the_other_logs_are_done(day, tmp_path):
     (tmp_path / "out").mkdir()
     (tmp_path / "out" / "a.html").write_text("mine", encoding="utf-8")
@@ -88,17 +184,18 @@ def test_two_logs_of_one_name_get_two_reports(tmp_path):
         write_log(tmp_path / str(number) / "monday.igc", igc_text(seed=number))
     result = run("debrief", tmp_path / "1", tmp_path / "2", "--out", tmp_path / "out")
     assert result.exit_code == 0
-    names = sorted(path.name for path in (tmp_path / "out").iterdir())
-    assert len(names) == 2
+    names = names_in(tmp_path / "out")
+    assert len(names) == 3
     assert "monday.html" in names
     run("debrief", tmp_path / "1", tmp_path / "2", "--out", tmp_path / "out")
-    assert sorted(path.name for path in (tmp_path / "out").iterdir()) == names
+    assert names_in(tmp_path / "out") == names
 
 
 def test_processes_give_the_same_files(day, tmp_path):
     assert run("debrief", day, "--out", tmp_path / "one").exit_code == 0
     assert run("debrief", day, "--out", tmp_path / "two", "--jobs", "2").exit_code == 0
-    for path in (tmp_path / "one").iterdir():
+    assert names_in(tmp_path / "one") == names_in(tmp_path / "two")
+    for path in (tmp_path / "one").glob("*.html"):
         assert path.read_bytes() == (tmp_path / "two" / path.name).read_bytes()
 
 

@@ -110,6 +110,15 @@ def test_quiet_says_nothing(clock, capsys):
     assert capsys.readouterr() == ("", "")
 
 
+def test_work_within_work_shows_nothing_of_its_own(clock, capsys):
+    with progress(100, "outer") as step, progress(100, "inner") as inner:
+        for _ in range(100):
+            clock[0] += 0.5
+            inner()
+            step()
+    assert {line.partition(":")[0] for line in capsys.readouterr().err.splitlines()} == {"outer"}
+
+
 def test_a_label_cannot_break_the_line(clock, capsys):
     with progress(10, "a\x1b[31m\nb") as step:
         clock[0] += 60.0

@@ -1,0 +1,97 @@
+"""What a list of reports says of each flight: a few figures, and a sketch of its track."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from flightlog.debriefing import Debrief
+from flightlog.measures.results import Flight
+from flightlog.writers.display import Display
+from flightlog.writers.page_tables import go_arounds
+from flightlog.writers.zones import settled
+
+MOST_POINTS = 200
+"""Points of a sketch: more than its few hundred pixels can show."""
+LONGEST_TEXT = 200
+
+
+@dataclass(frozen=True)
+class FlightRow:
+    """One flight; figures in SI, clock times as the report shows them."""
+
+    number: int
+    date: str | None
+    clock: str
+    zone: str
+    start: float  # UTC seconds, to sort by
+    place: str | None
+    lat_deg: float
+    lon_deg: float
+    duration_s: float
+    gain_m: float | None
+    highest_m: float | None
+    glide_ratio: float | None  # over the ground, all glides
+    go_arounds: int
+    sketch: tuple[tuple[float, float], ...]  # east and north, 0 to 1, the longer side 1
+
+
+@dataclass(frozen=True)
+class LogRow:
+    """One log with its flights, of which there may be none."""
+
+    file: str
+    date: str | None
+    pilot: str | None
+    wing: str | None
+    flights: tuple[FlightRow, ...]
+
+
+def log_row(debrief: Debrief, show: Display) -> LogRow:
+    """The row of one log."""
+    show = settled(debrief, show)
+    log = debrief.log
+    wing = debrief.wing.name if debrief.wing else log.wing
+    flights = tuple(_flight_row(debrief, flight, show) for flight in debrief.flights)
+    return LogRow(_short(log.file) or "", log.date, _short(log.pilot), _short(wing), flights)
+
+
+def _flight_row(debrief: Debrief, flight: Flight, show: Display) -> FlightRow:
+    """The row of one flight."""
+    ratio = flight.performance.glide_ratio_ground
+    takeoff = flight.takeoff
+    return FlightRow(
+        number=flight.number,
+        date=show.date(takeoff.time) if debrief.log.date else None,
+        clock=show.clock(takeoff.time),
+        zone=show.zone_name,
+        start=takeoff.time.timestamp(),
+        place=_short(takeoff.place),
+        lat_deg=round(takeoff.lat_deg, 4),
+        lon_deg=round(takeoff.lon_deg, 4),
+        duration_s=flight.duration_s,
+        gain_m=flight.altitude_gain_m,
+        highest_m=flight.max_altitude_m,
+        glide_ratio=ratio.value if ratio else None,
+        go_arounds=len(go_arounds(flight)),
+        sketch=_sketch(debrief, flight),
+    )
+
+
+def _short(text: str | None) -> str | None:
+    """A text of bounded length."""
+    return text if text is None or len(text) <= LONGEST_TEXT else text[: LONGEST_TEXT - 1] + "…"
+
+
+def _sketch(debrief: Debrief, flight: Flight) -> tuple[tuple[float, float], ...]:
+    """The track of a flight by a few points."""
+    span = debrief.spans[debrief.flights.index(flight)]
+    count = span.stop - span.first
+    if count < 2:
+        return ()
+    at = np.unique(np.linspace(span.first, span.stop - 1, min(count, MOST_POINTS)).round().astype(np.int64))
+    places = np.stack([debrief.motion.east_m[at], debrief.motion.north_m[at]], axis=1)
+    places = places - places.min(axis=0)
+    size = max(float(places.max()), 1.0)
+    return tuple((round(east / size, 3), round(north / size, 3)) for east, north in places.tolist())
