@@ -88,7 +88,9 @@ def index_page(logs: Mapping[str, LogRow], endings: Mapping[str, Sequence[str]],
     show : Display
         Units; clock times stand as each report has them.
     """
-    rows = [row for stem in logs for row in _rows(stem, logs[stem], endings.get(stem, ()), show)]
+    zones = {flight.zone for log in logs.values() for flight in log.flights}
+    shared = next(iter(zones)) if len(zones) == 1 else ""  # then it stands in the head, not in every row
+    rows = [row for stem in logs for row in _rows(stem, logs[stem], endings.get(stem, ()), show, shared)]
     rows.sort(key=lambda row: (float(row.cells[0].key or "inf"), row.title))
     script = _script()
     page = IndexPage(
@@ -97,7 +99,7 @@ def index_page(logs: Mapping[str, LogRow], endings: Mapping[str, Sequence[str]],
         mark=MARK,
         totals=totals(logs.values()),
         columns=(
-            IndexColumn("Take-off", "", True),
+            IndexColumn("Take-off", shared, True),
             IndexColumn("Place", "", True),
             IndexColumn("In the air"),
             IndexColumn("Gain", show.unit("height")),
@@ -133,7 +135,7 @@ def totals(logs: Iterable[LogRow]) -> str:
     return ", ".join(part for part in parts if part)
 
 
-def _rows(stem: str, log: LogRow, endings: Sequence[str], show: Display) -> list[IndexRow]:
+def _rows(stem: str, log: LogRow, endings: Sequence[str], show: Display, shared: str) -> list[IndexRow]:
     """The rows of one log."""
     people = (_text(log.pilot), _text(log.wing))
     if not log.flights:
@@ -146,7 +148,7 @@ def _rows(stem: str, log: LogRow, endings: Sequence[str], show: Display) -> list
             links=_links(stem, endings, f"#flight-{flight.number}"),
             sketch=sketch_points(flight.sketch),
             label=f"Track of flight {flight.number} of {log.file}",
-            cells=(*_flight_cells(flight, show), *people),
+            cells=(*_flight_cells(flight, show, shared), *people),
         )
         for flight in log.flights
     ]
@@ -170,10 +172,10 @@ def _text(text: str | None) -> Cell:
     return Cell(text or UNKNOWN, (text or "").casefold(), True)
 
 
-def _flight_cells(flight: FlightRow, show: Display) -> tuple[Cell, ...]:
+def _flight_cells(flight: FlightRow, show: Display, shared: str) -> tuple[Cell, ...]:
     """What is told of a flight."""
     place = flight.place or f"{flight.lat_deg:.3f}, {flight.lon_deg:.3f}"
-    when = f"{flight.date or 'no date'} {flight.clock} {flight.zone}"
+    when = f"{flight.date or 'no date'} {flight.clock[:5]}" + ("" if shared else f" {flight.zone}")
     return (
         Cell(when, f"{flight.start:.3f}", True),
         Cell(place, place.casefold(), True),

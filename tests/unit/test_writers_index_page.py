@@ -41,7 +41,8 @@ def rows_of(page: str) -> list[str]:
 def test_a_row_a_flight_with_its_figures_and_links():
     page = text_of({"monday": log(flight(1), flight(2, start=1781441923.0, clock="15:00:00"))})
     first, second = rows_of(page)
-    assert "2026-06-14 13:02:03 Europe/Rome" in first
+    assert ">2026-06-14 13:02<" in first
+    assert "<small>Europe/Rome</small>" in page
     for cell in ("Windy Top", "1:02:05", ">812<", ">2110<", ">7.6<", ">2<", "Ada Example", "Some wing"):
         assert cell in first.replace("\u00a0h", "")
     assert 'href="monday.html#flight-1"' in first
@@ -71,6 +72,12 @@ def test_units_and_what_is_not_known():
     assert ">6923<" in row  # 2110 m in feet of 0.3048 m
     assert row.count(">–<") == 3
     assert "<small>ft</small>" in page
+
+
+def test_flights_in_several_zones_name_theirs():
+    page = text_of({"a": log(flight(), flight(2, zone="Europe/Oslo"))})
+    assert ">2026-06-14 13:02 Europe/Rome<" in page
+    assert ">2026-06-14 13:02 Europe/Oslo<" in page
 
 
 def test_hostile_texts_are_escaped_in_text_links_and_attributes():
