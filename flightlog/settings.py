@@ -235,6 +235,7 @@ class Settings:
     climb_least_gain_m: float = 2.0  # pressure heights are good to 0.5 m, GNSS ones to 3 m
     climb_least_mps: float = 0.03  # a circling run that gains less is search
     climb_least_turns: float = 1.0  # fewer are no circling: an eight or a beat turns 180-300 degrees at its end
+    climb_sure_turns: float = 2.0  # fewer are a climb only where they rise as straight climbs must (M 9)
     straight_climb_mps: float = 0.3  # rising straight on (M 3)
     straight_climb_s: float = 15.0  # for so long (M 3)
     thermal_entry_s: float = 30.0  # rising straight flight beside circles, shorter than this, is their way in

@@ -24,8 +24,8 @@ class CirclingRun:
 def circling_runs(motion: Motion, air: Air, grid: FlightGrid, settings: Settings) -> list[CirclingRun]:
     """Turnings of the flight, those in one thermal joined: through short breaks, re-centring, change of direction.
 
-    Two turnings are one thermal when the break between them is short, and when the pilot did not move far through
-    the air in it nor lose much height.
+    Two turnings are one thermal when the break between them is short (twice as long where it rose on), and when
+    the pilot did not move far through the air in it nor lose much height.
     """
     merged: list[CirclingRun] = []
     for turning in air.turnings:
@@ -75,8 +75,9 @@ def _same_thermal(grid: FlightGrid, before: CirclingRun, after: CirclingRun, set
     break_s = (b - a) * grid.step_s
     moved_m = np.hypot(grid.air_east_m[b] - grid.air_east_m[a], grid.air_north_m[b] - grid.air_north_m[a])
     lost_m = grid.altitude_m[a] - grid.altitude_m[b]
+    rose = -lost_m >= settings.straight_climb_mps * break_s  # wide circles, or a gap of the recording
     return bool(
-        break_s <= settings.thermal_break_s
+        break_s <= settings.thermal_break_s * (2.0 if rose else 1.0)
         and moved_m <= settings.thermal_break_m
         and lost_m <= settings.thermal_break_loss_m
     )
@@ -120,8 +121,10 @@ def _greatest_gain(grid: FlightGrid, start: int, stop: int) -> tuple[int, int]:
 
 
 def _is_climb(grid: FlightGrid, run: CirclingRun, settings: Settings) -> bool:
-    """Whether a run of circles gained height that is worth the name."""
+    """Whether a run of circles gained height that is worth the name: less than two must rise clearly (M 9)."""
     gain_m = float(grid.altitude_m[run.stop - 1] - grid.altitude_m[run.start])
     mean_mps = gain_m / max((run.stop - 1 - run.start) * grid.step_s, grid.step_s)
-    gains = gain_m >= settings.climb_least_gain_m and mean_mps >= settings.climb_least_mps
+    few = run.turns < settings.climb_sure_turns
+    least_mps = settings.straight_climb_mps if few else settings.climb_least_mps
+    gains = gain_m >= settings.climb_least_gain_m and mean_mps >= least_mps
     return gains and run.turns >= settings.climb_least_turns

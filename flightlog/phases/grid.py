@@ -31,6 +31,7 @@ class FlightGrid:
     air_east_m: Floats  # (n,) through the air
     air_north_m: Floats
     air_way_m: Floats  # length of the way flown through the air since the first step
+    ground_way_m: Floats  # and of that over the ground
 
     def steps(self, duration_s: float) -> int:
         """How many steps a duration holds, at least one."""
@@ -53,16 +54,24 @@ def flight_grid(motion: Motion, air: Air, start_s: float, end_s: float, step_s: 
     step_s = duration_s / (count - 1)
     time_s = np.linspace(start_s, end_s, count)
     wind_east, wind_north = _filled_wind(air)
-    columns = (
-        motion.east_m, motion.north_m, motion.altitude_m, motion.climb_mps,
-        motion.velocity_east_mps - wind_east, motion.velocity_north_mps - wind_north,
-    )  # fmt: skip
-    east, north, altitude, climb, air_east, air_north = (
+    columns = (motion.east_m, motion.north_m, motion.altitude_m, motion.climb_mps, wind_east, wind_north)
+    east, north, altitude, climb, wind_east, wind_north = (
         np.interp(time_s, motion.time_s, np.nan_to_num(values)) for values in columns
     )
-    air_east, air_north = summed(air_east) * step_s, summed(air_north) * step_s
-    way = np.concatenate([[0.0], np.cumsum(np.hypot(np.diff(air_east), np.diff(air_north)))])
-    return FlightGrid(time_s, step_s, east, north, altitude, climb, air_east, air_north, way)
+    # from positions, not from velocities: across a gap of the recording they still tell how far the wing came
+    air_east = east - east[0] - summed(wind_east) * step_s
+    air_north = north - north[0] - summed(wind_north) * step_s
+    ways = (way_m(air_east, air_north), way_m(east, north))
+    return FlightGrid(time_s, step_s, east, north, altitude, climb, air_east, air_north, *ways)
+
+
+def way_m(east: Floats, north: Floats) -> Floats:
+    """Length of a path since its first point, (n,) m.
+
+    >>> way_m(np.array([0.0, 3.0, 3.0]), np.array([0.0, 4.0, 5.0]))
+    array([0., 5., 6.])
+    """
+    return np.concatenate([[0.0], np.cumsum(np.hypot(np.diff(east), np.diff(north)))])
 
 
 def summed(rate: Floats) -> Floats:

@@ -84,10 +84,27 @@ def _soaring_labels(motion: Motion, air: Air, grid: FlightGrid, settings: Settin
     labels[ridge_mask(grid, (labels == GLIDE) & ~turning, settings)] = RIDGE
     free = labels == GLIDE
     labels[search_mask(grid, free, turning & free, settings)] = SEARCH
+    _join_rising(grid, labels, thermal, settings)
     rising = straight_climb_mask(grid, free & ~turning, settings)
     _drop_entries(grid, rising, labels, settings)
     labels[rising] = STRAIGHT
     return labels, thermal
+
+
+def _join_rising(grid: FlightGrid, labels: Ints, thermal: Ints, settings: Settings) -> None:
+    """Turns to and fro that rise right before or after circles are part of that climb: the pilot centres."""
+    for start, stop in runs(labels == SEARCH):
+        altitude = grid.altitude_m[start:stop]
+        joins = []
+        if start > 0 and labels[start - 1] == CIRCLING:
+            joins.append((start, start + int(np.argmax(altitude)) + 1, start - 1))
+        if stop < labels.size and labels[stop] == CIRCLING:
+            joins.append((start + int(np.argmin(altitude)), stop, stop))
+        for first, last, beside in joins:
+            duration_s = (last - first) * grid.step_s
+            gain_m = float(grid.altitude_m[last - 1] - grid.altitude_m[first])
+            if gain_m >= max(settings.climb_least_gain_m, settings.straight_climb_mps * duration_s):
+                labels[first:last], thermal[first:last] = CIRCLING, thermal[beside]
 
 
 def _drop_entries(grid: FlightGrid, rising: Bools, labels: Ints, settings: Settings) -> None:

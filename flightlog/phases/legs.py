@@ -40,7 +40,7 @@ def search_mask(grid: FlightGrid, free: Bools, circling: Bools, settings: Settin
     for start, stop in runs(free):
         first, last = np.searchsorted(edges, [start + 1, stop])
         bounds = np.concatenate([[start], edges[first:last], [stop]])
-        _mark_search(grid, bounds, circling, settings, found)
+        _mark_search(grid, bounds, (circling, turning), settings, found)
     return found
 
 
@@ -60,27 +60,46 @@ def _turning(grid: FlightGrid, free: Bools, settings: Settings) -> Bools:
     return turning
 
 
-def _mark_search(grid: FlightGrid, bounds: Ints, circling: Bools, settings: Settings, found: Bools) -> None:
-    """Mark the legs between these bounds that belong to a search."""
+def _mark_search(
+    grid: FlightGrid, bounds: Ints, turns: tuple[Bools, Bools], settings: Settings, found: Bools
+) -> None:
+    """Mark the legs between these bounds that belong to a search; `turns`: steps in circles, steps in bends."""
     starts, stops = bounds[:-1], bounds[1:]
+    circling, bends = turns
     turning = circling[starts]
     goes = (stops - starts) * grid.step_s >= settings.glide_leg_s
-    goes &= _straightness(grid, starts, stops) >= settings.search_straightness
+    goes &= _through_air(grid, starts, stops) >= settings.search_straightness
     half = grid.steps(settings.search_window_s / 2)
     for first, last in runs(~goes & ~turning):
         middle = (starts[first:last] + stops[first:last]) // 2
         a = np.minimum(np.maximum(middle - half, starts[first]), starts[first:last])
         b = np.maximum(np.minimum(middle + half, stops[last - 1]), stops[first:last])
-        for leg in np.flatnonzero(_straightness(grid, a, b) < settings.search_straightness) + first:
+        legs = np.flatnonzero(_straightness(grid, a, b) < settings.search_straightness) + first
+        if last < starts.size and goes[last] and bends[starts[last - 1]]:
+            legs = legs[legs != last - 1]  # the turn onto the course of a glide is part of it
+        for leg in legs:
             found[starts[leg] : stops[leg]] = True
     for leg in np.flatnonzero(turning):
         found[starts[leg] : stops[leg]] = True
 
 
 def _straightness(grid: FlightGrid, a: Ints, b: Ints) -> Floats:
-    """Net way over way flown through the air between steps a and b."""
-    x, y = grid.air_east_m, grid.air_north_m
+    """Net way over way flown between steps a and b, through the air or over the ground, whichever is less.
+
+    Turns to and fro in wind look straighter than they are in one frame or the other: who works upwind over one
+    field, through the air; who drifts while circling, over the ground.
+    """
+    return np.minimum(_through_air(grid, a, b), _net_share(grid.east_m, grid.north_m, grid.ground_way_m, a, b))
+
+
+def _through_air(grid: FlightGrid, a: Ints, b: Ints) -> Floats:
+    """Net way over way flown through the air: a straight leg is one, even where the wind holds it in place."""
+    return _net_share(grid.air_east_m, grid.air_north_m, grid.air_way_m, a, b)
+
+
+def _net_share(x: Floats, y: Floats, way_m: Floats, a: Ints, b: Ints) -> Floats:
+    """Net way over length of way between steps a and b; 1 where there was none."""
     b = np.minimum(b, x.size - 1)
-    flown = grid.air_way_m[b] - grid.air_way_m[a]
+    flown = way_m[b] - way_m[a]
     net = np.hypot(x[b] - x[a], y[b] - y[a])
-    return np.where(flown > 0, net / np.where(flown > 0, flown, 1.0), 1.0)
+    return np.asarray(np.where(flown > 0, net / np.where(flown > 0, flown, 1.0), 1.0))

@@ -10,12 +10,16 @@ from typing import Any
 import numpy as np
 
 from flightlog.debriefing import Debrief
+from flightlog.phases.approaches import PLAIN_BELOW_M
 
+from .phase_truth import true_kinds
 from .simulator import SimulatedLog, TrueClimb, TrueFlight, TruePass
 from .simulator.truth import COLUMN
 
 Record = dict[str, Any]
 SHORTEST_FLIGHT_S = 30.0
+SILENCE_S, SILENCE_NEAR_S = 12.0, 10.0
+"""A recorder silent for longer, so near to the end of a pass, does not show it."""
 TURNING_SHARE, TURNING_LEAST_RAD, TURNING_FOR_ROWS = 0.4, math.radians(8), 25
 """A turn is steady from the moment the bank is this share of the climb's, and that much, for 5 s."""
 
@@ -74,7 +78,7 @@ def flight_scores(log: SimulatedLog, debrief: Debrief) -> Record:
 
 def phase_scores(log: SimulatedLog, debrief: Debrief) -> Record:
     """Seconds of every true phase by the phase found, and errors of the ends of circling."""
-    times, kinds, _ = log.truth.per_second()
+    times, kinds = true_kinds(log)
     found = np.full(len(times), "ground", dtype=object)
     for flight in debrief.flights:
         for phase in flight.phases:
@@ -122,10 +126,14 @@ def pass_scores(log: SimulatedLog, debrief: Debrief) -> Record:
             (sum(_is_in(p, one) for p in true), len(_sure_passes(log, other)))
             for one, other in flight_pairs(log, debrief)
         ],
+        "pass_counts_defined": [
+            _agrees_by_definition(log, debrief, one, other) for one, other in flight_pairs(log, debrief)
+        ],
         "passes_missed": [],
         "pass_outcomes": [0, 0],
         "decision_s": [],
         "lowest_m": [],
+        "lowest_is_pressure": [],
     }
     left = list(found)
     for one in true:
@@ -140,8 +148,43 @@ def pass_scores(log: SimulatedLog, debrief: Debrief) -> Record:
         if one.outcome == best.outcome == "go_around" and best.decision is not None:
             record["decision_s"].append(seconds(best.decision.time) - one.end_s)
         if one.lowest_height_m is not None:
-            record["lowest_m"].append(best.lowest_height_m - one.lowest_height_m)
+            error = best.lowest_height_m - one.lowest_height_m
+            record["lowest_m"].append((error, 1.96 * best.lowest_height_sd_m))
+            record["lowest_is_pressure"].append(debrief.motion.altitude_source == "pressure")
     return record | {"passes_false": len(left)}
+
+
+def _agrees_by_definition(log: SimulatedLog, debrief: Debrief, flight: TrueFlight, found: Any) -> bool:
+    """Whether the passes listed for a flight agree with what was flown, as the published definition has it.
+
+    Every landing, and every try that came down to `PLAIN_BELOW_M` over the meadow, is listed as sure; every higher
+    one is listed, sure or possible; nothing is listed as sure but tries. A try given up before it came over the
+    meadow may be listed or not, as may one in which the recorder was silent.
+    """
+    left = list(_sure_passes(log, found))
+    listed = [p for p in found.passes if p.place in (log.truth.world.hill.pad.name, None)]
+    first, last = log.truth.recorded_s
+    flown = [
+        p for p in log.truth.passes if p.on_top and _is_in(p, flight) and first <= p.start_s and p.end_s <= last
+    ]
+    agrees = True
+    for one in sorted(flown, key=lambda p: p.lowest_height_m or 0.0):
+        near = [p for p in left if _is_near(one, p)]
+        if near:
+            left.remove(min(near, key=lambda p: abs(seconds(p.end) - one.end_s)))
+        elif not _was_silent(debrief, one):
+            is_plain = one.outcome == "landed" or (one.lowest_height_m or 0.0) <= PLAIN_BELOW_M
+            agrees &= not is_plain and any(_is_near(one, p) for p in listed)
+    tries = [p for p in log.truth.given_up if _is_in(p, flight)]
+    return agrees and all(any(_is_near(one, p) for one in tries) for p in left)
+
+
+def _was_silent(debrief: Debrief, one: TruePass) -> bool:
+    """Whether the recorder was silent within `SILENCE_NEAR_S` of the end of a pass."""
+    times = debrief.motion.time_s
+    gaps = np.flatnonzero(np.diff(times) > max(SILENCE_S, 3 * debrief.motion.interval_s))
+    near = (times[gaps] < one.end_s + SILENCE_NEAR_S) & (times[gaps + 1] > one.end_s - SILENCE_NEAR_S)
+    return bool(near.any())
 
 
 def _is_in(one: TruePass, flight: TrueFlight) -> bool:
