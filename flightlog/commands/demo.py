@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from flightlog.commands.options import Tally, debug_option, display_for
+from flightlog.commands.options import Tally, debug_option, display_for, quiet_option
 
 FIRST_PAGE = "top-landing-day.html"
 """The page that a newcomer should open."""
@@ -15,9 +15,10 @@ FIRST_PAGE = "top-landing-day.html"
 @click.command("demo")
 @click.option("--out", default="reports", show_default=True, metavar="DIR", help="Where to write.")
 @click.option("--force", is_flag=True, help="Overwrite reports of earlier samples, and other files.")
+@quiet_option
 @debug_option
-def demo_command(out: str, force: bool, debug: bool) -> int:
-    """Debrief the sample tracks that come with flightlog and say which page to open.
+def demo_command(out: str, force: bool, quiet: bool, debug: bool) -> int:
+    """Debrief the sample tracks that come with flightlog, as pages, PDF and JSON, and say which page to open.
 
     Example: flightlog demo
     """
@@ -27,7 +28,7 @@ def demo_command(out: str, force: bool, debug: bool) -> int:
     samples = sample_folder()
     places = samples / "places.geojson"
     logs = sample_logs(samples)
-    job = Job.from_files([str(log) for log in logs], places_file=places if places.is_file() else None)
+    job = Job.from_files([str(log) for log in logs], places_file=places if places.is_file() else None, quiet=quiet)
     tally = Tally(debug=debug)
     display = display_for("metric", None)
     written = write_reports(job, tally, ReportPlan(("html", "pdf", "json"), Path(out), display, force=force))

@@ -288,4 +288,8 @@ def test_demo_writes_every_sample_and_says_what_to_open(tmp_path):
     result = run("demo", "--out", tmp_path / "reports")
     assert result.exit_code == 0
     assert f"Open {tmp_path / 'reports' / 'top-landing-day.html'} in a browser." in result.stdout
-    assert (tmp_path / "reports" / "top-landing-day.json").exists()
+    names = names_in(tmp_path / "reports")
+    assert "index.html" in names
+    for ending in ("html", "pdf", "json"):
+        assert f"top-landing-day.{ending}" in names
+        assert f"cross-country.{ending}" in names
