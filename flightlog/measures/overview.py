@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from datetime import UTC, datetime
 
@@ -16,6 +17,8 @@ from flightlog.phases.phases import FlightSpan
 
 MEAN_OVER_S = 5.0
 """Highest climb and sink are means over so long: shorter ones are gusts and sensor noise."""
+HALF = 0.5 + 1e-4
+"""Half a step of the clock, and what seconds since 1970 lose in binary digits."""
 
 
 @dataclass(frozen=True)
@@ -44,7 +47,8 @@ def instant(time_s: float, motion: Motion) -> datetime:
         Its `interval_s` tells how fine the recorder's clock is.
     """
     step = 0.1 if motion.interval_s < 1.0 else 1.0
-    return datetime.fromtimestamp(round(round(time_s / step) * step, 1), tz=UTC)
+    # halves always go up: rounded to even, a flight a second later would not have all its times a second later
+    return datetime.fromtimestamp(round(math.floor(time_s / step + HALF) * step, 1), tz=UTC)
 
 
 def measure_overview(motion: Motion, span: FlightSpan, way_m: Floats) -> Overview:
