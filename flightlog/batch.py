@@ -6,11 +6,8 @@ import datetime
 import os
 import signal
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
-from concurrent.futures.process import BrokenProcessPool
 from dataclasses import dataclass
-from multiprocessing import get_context
-from typing import Protocol, TypeVar
+from typing import TYPE_CHECKING, Protocol, TypeVar
 
 from flightlog.debriefing import Debrief, debrief
 from flightlog.errors import FlightlogError
@@ -18,6 +15,9 @@ from flightlog.places import Place
 from flightlog.settings import Settings
 from flightlog.tracks.reading import LogSource, read_log
 from flightlog.wings import Wing
+
+if TYPE_CHECKING:
+    from concurrent.futures import Future, ProcessPoolExecutor
 
 Outcome = Debrief | FlightlogError
 Result = TypeVar("Result")
@@ -170,6 +170,9 @@ def _in_processes(
     in_order: bool,
 ) -> Iterator[tuple[Log, Result | FlightlogError]]:
     """As `work_on_logs`, in so many processes."""
+    from concurrent.futures import FIRST_COMPLETED, wait  # 20 ms, of no use to a single log
+    from concurrent.futures.process import BrokenProcessPool
+
     waiting: dict[Future[Result | FlightlogError], Log] = {}
     pool = _new_pool(jobs)
 
@@ -202,6 +205,8 @@ def _outcome(
     recipe: Recipe,
 ) -> Result | FlightlogError:
     """The result of a log; once more, in a process of its own, where a process died while it waited."""
+    from concurrent.futures.process import BrokenProcessPool
+
     try:
         return future.result()
     except BrokenProcessPool:
@@ -217,6 +222,9 @@ def _outcome(
 
 def _new_pool(jobs: int) -> ProcessPoolExecutor:
     """Fresh processes, each with one thread for linear algebra."""
+    from concurrent.futures import ProcessPoolExecutor
+    from multiprocessing import get_context
+
     for name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"):
         os.environ.setdefault(name, "1")
     return ProcessPoolExecutor(jobs, mp_context=get_context("spawn"), initializer=_leave_interrupts_to_parent)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
 from itertools import pairwise
@@ -72,6 +71,8 @@ def read_wing(path: str | Path) -> Wing:
 
 def _load(path: Path) -> dict[str, object]:
     """The TOML document in a file."""
+    import tomllib  # 4 ms, seldom needed
+
     try:
         with path.open("rb") as file:
             data = file.read(_MOST_BYTES + 1)

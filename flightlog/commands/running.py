@@ -22,13 +22,13 @@ from flightlog.tracks.reading import LogSource, find_logs
 from flightlog.writers.anonymous import without_names
 from flightlog.writers.display import flight_count
 from flightlog.writers.json_results import debrief_json
-from flightlog.writers.manifest import SCHEMA, Entry, Manifest, endings_there, read_manifest, write_manifest
-from flightlog.writers.reports import Done, PlannedLog, ReportPlan, report_log, stems_for, up_to_date
 from flightlog.writers.words import counted
 
 if TYPE_CHECKING:
     from flightlog.places import Place
     from flightlog.wings import Wing
+    from flightlog.writers.manifest import Entry
+    from flightlog.writers.reports import Done, PlannedLog, ReportPlan
 
 
 @dataclass(frozen=True)
@@ -111,6 +111,9 @@ def write_reports(job: Job, tally: Tally, plan: ReportPlan) -> list[Path]:
 
     Logs whose reports are up to date are not worked on again.
     """
+    from flightlog.writers.manifest import read_manifest
+    from flightlog.writers.reports import PlannedLog, report_log, stems_for, up_to_date
+
     plan = plan.marked(job.recipe)
     manifest = read_manifest(plan.folder)
     before = manifest.entries if manifest else {}
@@ -149,6 +152,8 @@ def _tell(log: PlannedLog, done: Done) -> None:
 
 def _write_lists(plan: ReportPlan, entries: dict[str, Entry], tally: Tally, *, is_readable: bool) -> None:
     """What the folder holds: for the next run, and as a page for people."""
+    from flightlog.writers.manifest import SCHEMA, Manifest, endings_there, write_manifest
+
     kept = {stem: entries[stem] for stem in sorted(entries) if endings_there(plan.folder, stem, entries[stem])}
     if not kept:
         return

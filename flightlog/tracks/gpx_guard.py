@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, field
-from xml.sax.saxutils import escape
+from html import escape
 
 from flightlog.tracks.limits import MOST_FIXES
 from flightlog.tracks.notebook import Notebook, quoted
@@ -115,7 +115,7 @@ class _Walker(XmlWalker):
         self.points.segment.append(max(self._segment, 0))
         self.points.xml.append(
             self._position
-            + (f"<ele>{escape(elevation)}</ele>" if elevation else "")
-            + (f"<time>{escape(time)}</time>" if time else "")
+            + (f"<ele>{escape(elevation, quote=False)}</ele>" if elevation else "")
+            + (f"<time>{escape(time, quote=False)}</time>" if time else "")
             + "</trkpt>"
         )
