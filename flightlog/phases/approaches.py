@@ -17,6 +17,8 @@ from flightlog.phases.padtrack import PadTrack, pad_track
 from flightlog.phases.phases import FlightSpan
 from flightlog.settings import Settings
 
+PLAIN_BELOW_M = 15.0
+"""Lower than this over a place nobody is by chance; higher, an attempt and soaring past can be one track (M 7)."""
 PASS_DEFINITION = (
     "A pass is an approach, meant to land, to a place whose use has top_landing, or, without a places file, to"
     " ground from which the log took off or on which it landed at that height.",
@@ -27,8 +29,8 @@ PASS_DEFINITION = (
     " rose soon after, and how strong the wind was. Where that makes an attempt to land likelier than not, and the"
     " way led over the place (within its radius + 25 m, at least 60 m) no higher than a final begins, it is a sure"
     " pass; with less it is listed as possible and not counted.",
-    "Broken off higher than some 15 m above the place, an attempt and soaring past can be the same track: a count"
-    " that such passes enter may differ from the pilot's by as many.",
+    f"Whose lowest point lay more than {PLAIN_BELOW_M:.0f} m above the place, an attempt and soaring past can be"
+    " the same track: a count that such passes enter may differ from the pilot's by as many.",
     "A go-around regains height: a descent that goes on past the place as before is none, and one that only sinks"
     " less from there is listed as possible. Low points without a climb away between them are one pass.",
 )
@@ -231,7 +233,7 @@ def _pass(
     until = min(max(end + track.steps(AWAY_S), lowest + track.steps(5.0)) + 1, len(track.time_s))
     low = _lowest_step(track, ground, start, until)
     closest_m = float(track.distance_m[start:until].min())
-    came_there = closest_m <= reach_m(ground) and track.height_m[low] <= settings.pass_sure_below_m
+    came_there = closest_m <= reach_m(ground) + POSITION_M and track.height_m[low] <= settings.pass_sure_below_m
     return PassSpan(
         ground=ground,
         start_s=float(track.time_s[start]),
@@ -247,6 +249,8 @@ def _pass(
     )
 
 
+POSITION_M = 4.0
+"""What positions err by: who came so near to the edge of a place may have been over it."""
 AWAY_S = 15.0
 """Flying away from a place takes so long: who breaks off before it may still come over it."""
 

@@ -183,15 +183,19 @@ def pass_rows(records: Sequence[Record]) -> Rows:
     recall = Measured("share", 1 - sum(len(r["passes_missed"]) for r in records) / true, true)
     precision = Measured("share", 1 - total(records, "passes_false") / found, found)
     decisions, lowest = joined(records, "decision_s"), joined(records, "lowest_m")
+    pressure = joined(records, "lowest_is_pressure").astype(bool)
     exact = share(counts[:, 0] == counts[:, 1])
+    defined = share(joined(records, "pass_counts_defined").astype(bool))
     return [
         ("pass_count", "flights with the right number of passes", "share", 0.95, exact),
+        ("pass_count_defined", "the same, by the published definition", "share", 0.95, defined),
         ("pass_recall", "true passes that were found", "share", None, recall),
         ("pass_precision", "found passes that were true", "share", None, precision),
         ("pass_outcome", "landed or go-around", "share", 0.99, Measured("share right", right / matched, matched)),
         ("decision", "moment of the decision", "s", 4.0, plain(decisions)),
-        ("lowest", "lowest height", "m", 1.0, plain(lowest)),
-        ("lowest_95", "lowest height", "m", 5.0, plain(lowest, 95)),
+        ("lowest", "lowest height", "m", 1.0, intervals(lowest)),
+        ("lowest_95", "lowest height, barometer", "m", 5.0, plain(lowest[pressure, 0], 95)),
+        ("lowest_95_gnss", "lowest height, satellites alone", "m", None, plain(lowest[~pressure, 0], 95)),
     ]
 
 
