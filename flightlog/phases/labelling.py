@@ -138,6 +138,11 @@ def _drop_short(grid: FlightGrid, labels: Ints, thermal: Ints, settings: Setting
                 labels[start:stop] = SEARCH
             if beside == [GLIDE, GLIDE] and duration_s < settings.search_least_s:
                 labels[start:stop] = GLIDE
+            lost_m = float(grid.altitude_m[start] - grid.altitude_m[stop - 1])
+            held = duration_s < settings.search_least_s and lost_m < settings.ridge_end_loss_m
+            if kind == SEARCH and RIDGE in beside and held:
+                labels[start:stop] = RIDGE  # the turn at the end of a beat, before an approach or a circle
+                continue
             if duration_s >= settings.phase_least_s:
                 continue
             choice = [label for label in beside if label in (GLIDE, SEARCH, STRAIGHT, RIDGE)]

@@ -60,10 +60,10 @@ def _lost_heights(log: SimulatedLog, phase: TruePhase) -> Iterator[tuple[float, 
         if len(part) < 2:
             continue
         altitude = part[:, COLUMN["altitude_m"]]
-        low = int(np.argmax(np.maximum.accumulate(altitude) - altitude))
-        high = int(np.argmax(altitude[: low + 1]))
-        lost_m, seconds = altitude[high] - altitude[low], part[low, 0] - part[high, 0]
-        if lost_m < LONGEST_SINK_M or lost_m < LEAST_SINK_MPS * seconds:
+        beyond = altitude + LEAST_SINK_MPS * part[:, 0]
+        low = int(np.argmax(np.maximum.accumulate(beyond) - beyond))
+        high = int(np.argmax(beyond[: low + 1]))
+        if altitude[high] - altitude[low] < LONGEST_SINK_M:
             continue
         yield part[high, 0], part[low, 0], _descent(log, part[high, 0], part[low, 0])
         todo += [part[:high], part[low:]]

@@ -281,6 +281,56 @@ def test_most_of_one_circle_in_lift_is_no_circling_climb() -> None:
     assert "climb/circling" not in kinds(phases)
 
 
+@pytest.mark.parametrize("wind", [(0.0, 0.0), (9.0, 0.0), (0.0, -9.0)])
+def test_turns_to_and_fro_over_one_field_are_a_search_in_any_wind(wind: tuple[float, float]) -> None:
+    upwind = float(np.degrees(np.arctan2(-wind[0], -wind[1])))
+    aside = [Leg(25, 10.5, -1.4, heading_deg=upwind + side * 55.0) for side in (1, -1) * 5]
+    phases, starts = labels([GLIDE, *aside, GLIDE], wind)
+    found = next(phase for phase in phases if phase.kind == "search")
+    assert found.start_s == pytest.approx(starts[1], abs=30)
+    assert found.end_s == pytest.approx(starts[-1], abs=30)
+
+
+def test_a_glide_held_in_place_by_the_wind_is_no_search() -> None:
+    phases, _ = labels([Leg(600, 10.0, -1.5)], (-9.9, 0.3))
+    assert kinds(phases) == ["glide"]
+
+
+def test_turns_to_and_fro_in_lift_beside_circles_are_part_of_the_climb() -> None:
+    centring = [Leg(9, 9.5, 1.5, turn_degps=turn) for turn in (24.0, -24.0, 24.0, -24.0)]
+    phases, starts = labels([GLIDE, CLIMB, *centring, GLIDE])
+    assert kinds(phases) == ["glide", "climb/circling", "glide"]
+    assert phases[1].end_s == pytest.approx(starts[-1], abs=8)
+
+
+def test_circles_across_a_gap_of_the_recording_are_one_climb() -> None:
+    motion, air, starts = world([GLIDE, CLIMB, Leg(60, 9.5, 2.0, turn_degps=24.0), CLIMB, GLIDE], (8.0, 4.0))
+    silent = (motion.time_s > starts[2]) & (motion.time_s < starts[3])
+    turnings = tuple(
+        one
+        for one in air.turnings
+        if one.start < np.flatnonzero(silent)[0] - 1 or one.start >= np.flatnonzero(silent)[-1]
+    )
+    keep = np.flatnonzero(~silent)
+    thinned = {
+        name: value[keep]
+        for name, value in vars(motion).items()
+        if isinstance(value, np.ndarray) and value.shape == motion.time_s.shape
+    }
+    about = {
+        name: value[keep]
+        for name, value in vars(air).items()
+        if isinstance(value, np.ndarray) and value.shape == motion.time_s.shape
+    }
+    moved = tuple(
+        replace(one, start=int(np.searchsorted(keep, one.start)), stop=int(np.searchsorted(keep, one.stop)))
+        for one in turnings
+    )
+    motion, air = replace(motion, **thinned), replace(air, **about, turnings=moved)
+    phases = label_phases(motion, air, span_of(motion), (), UNKNOWN_WING)
+    assert kinds(phases) == ["glide", "climb/circling", "glide"]
+
+
 def test_a_landing_up_the_slope_has_an_approach() -> None:
     motion, air, _ = world([*beats(6, 0.3), Leg(20, 9.0, 0.8, heading_deg=0.0)])
     span = span_of(motion, ends_in_air=False)
