@@ -53,10 +53,11 @@ def flight_grid(motion: Motion, air: Air, start_s: float, end_s: float, step_s: 
     count = min(LONGEST_GRID, max(2, round(duration_s / step_s) + 1))
     step_s = duration_s / (count - 1)
     time_s = np.linspace(start_s, end_s, count)
-    wind_east, wind_north = _filled_wind(air)
-    columns = (motion.east_m, motion.north_m, motion.altitude_m, motion.climb_mps, wind_east, wind_north)
+    first, last = np.searchsorted(motion.time_s, [start_s, end_s])
+    near = slice(max(int(first) - 1, 0), int(last) + 1)  # the fixes between, and one to either side
+    columns = [values[near] for values in (motion.east_m, motion.north_m, motion.altitude_m, motion.climb_mps)]
     east, north, altitude, climb, wind_east, wind_north = (
-        np.interp(time_s, motion.time_s, np.nan_to_num(values)) for values in columns
+        np.interp(time_s, motion.time_s[near], np.nan_to_num(values)) for values in (*columns, *_wind(air, near))
     )
     # from positions, not from velocities: across a gap of the recording they still tell how far the wing came
     air_east = east - east[0] - summed(wind_east) * step_s
@@ -93,12 +94,12 @@ def runs(mask: np.ndarray) -> list[tuple[int, int]]:
     return [(int(a), int(b)) for a, b in zip(edges[::2], edges[1::2], strict=True)]
 
 
-def _filled_wind(air: Air) -> tuple[Floats, Floats]:
-    """Wind at every fix without holes: the nearest known one, none where the log tells of none."""
+def _wind(air: Air, near: slice) -> tuple[Floats, Floats]:
+    """Wind at these fixes without holes: between the nearest known ones, none where the log tells of none."""
     known = np.flatnonzero(np.isfinite(air.wind_east_mps) & np.isfinite(air.wind_north_mps))
+    places = np.arange(air.wind_east_mps.size)[near]
     if known.size == 0:
-        return np.zeros_like(air.wind_east_mps), np.zeros_like(air.wind_north_mps)
-    places = np.arange(air.wind_east_mps.size)
+        return np.zeros(places.size), np.zeros(places.size)
     return (
         np.interp(places, known, air.wind_east_mps[known]),
         np.interp(places, known, air.wind_north_mps[known]),

@@ -94,6 +94,7 @@ def iso_time(moment: datetime) -> str:
     return f"{whole.isoformat()}{fraction}Z"
 
 
+@cache
 def decimals_of(key: str) -> int:
     """Decimals written for the numbers under a key.
 
