@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import io
 import os
 import sys
 import time
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import closing, contextmanager, redirect_stderr
 from typing import TYPE_CHECKING
 
 import click
@@ -14,6 +15,7 @@ import click
 from flightlog.errors import one_line
 
 if TYPE_CHECKING:
+    from rich.console import Console
     from rich.progress import Progress
 
 Step = Callable[..., None]
@@ -76,8 +78,37 @@ def _bar(total: int, label: str) -> Iterator[Step]:
         done += count
         shown.update(task, advance=count, rate=rate_text(done, time.monotonic() - began))
 
-    with shown:
+    with shown, closing(_AboveBar(shown.console)) as above, redirect_stderr(above):
         yield step
+
+
+class _AboveBar(io.TextIOBase):
+    """Standard error while a bar is shown: whole lines stand above it."""
+
+    def __init__(self, console: Console) -> None:
+        self._console = console
+        self._begun = ""
+
+    def write(self, text: str) -> int:
+        """Show every line that is whole."""
+        *lines, self._begun = (self._begun + text).split("\n")
+        for line in lines:
+            self._console.print(line, markup=False, highlight=False, soft_wrap=True)
+        return len(text)
+
+    def writable(self) -> bool:
+        """It is."""
+        return True
+
+    def isatty(self) -> bool:
+        """A bar is shown on a terminal only."""
+        return True
+
+    def close(self) -> None:
+        """Show what has no end of line yet."""
+        if self._begun:
+            self.write("\n")
+        super().close()
 
 
 def _new_bar() -> Progress:
@@ -92,9 +123,10 @@ def _new_bar() -> Progress:
         TextColumn("{task.fields[rate]}", markup=False),
         TimeRemainingColumn(),
         TextColumn("left"),
-        console=Console(stderr=True, highlight=False),
+        console=Console(file=sys.stderr, highlight=False),
         transient=True,
         redirect_stdout=False,  # results belong where the user sent them
+        redirect_stderr=False,  # done here: rich's own way does not hold what click prints
     )
 
 

@@ -65,6 +65,10 @@ def test_a_terminal_shows_a_bar_with_count_rate_and_time_left():
     assert "\x1b[3" in shown  # coloured
 
 
+def test_messages_stand_on_lines_of_their_own_above_the_bar():
+    assert "\r\x1b[2Ka message\r\n" in on_a_terminal()  # the bar's line is cleared first
+
+
 def test_no_color_is_honoured():
     shown = on_a_terminal(NO_COLOR="1")
     assert "20/20" in shown
