@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime
+import sys
 from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -15,6 +16,7 @@ from flightlog.commands.options import (
     debug_option,
     display_for,
     logs_argument,
+    quiet_option,
     timezone_option,
 )
 
@@ -50,6 +52,7 @@ FORMATS = ("text", "json", "geojson", "html")
 @timezone_option
 @click.option("--anonymous", is_flag=True, help="Leave out names.")
 @click.option("--force", is_flag=True, help="Overwrite files that are not of this command.")
+@quiet_option
 @debug_option
 def distance_command(
     logs: tuple[str, ...],
@@ -60,11 +63,12 @@ def distance_command(
     places_file: str | None,
     wing_file: str | None,
     date: datetime.date | None,
-    jobs: int,
+    jobs: int | None,
     units: str,
     timezone: str | None,
     anonymous: bool,
     force: bool,
+    quiet: bool,
     debug: bool,
 ) -> int:
     """Find the best distances of every flight, over all its fixes: straight, free over up to three turnpoints, out
@@ -80,7 +84,13 @@ def distance_command(
     from flightlog.writers.files import StemGiver
 
     job = Job.from_files(
-        logs, places_file=places_file, wing_file=wing_file, date=date, jobs=jobs, anonymous=anonymous
+        logs,
+        places_file=places_file,
+        wing_file=wing_file,
+        date=date,
+        jobs=jobs,
+        anonymous=anonymous,
+        quiet=quiet or (out == "-" and sys.stdout.isatty()),  # a bar would run through what is printed
     )
     tally = Tally(debug=debug)
     stems = StemGiver()
