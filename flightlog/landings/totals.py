@@ -81,6 +81,7 @@ class PlaceTotals:
     reviewed_landings: int  # landings at which passes were looked for
     go_arounds_per_landing: Estimate | None
     first_try_share: Estimate | None
+    broken_off_share: Estimate | None  # of all sure tries, those in vain included
     decision_height_m: Spread | None
     decision_distance_m: Spread | None
     between_tries_s: Spread | None
@@ -120,7 +121,8 @@ def place_totals(rows: Sequence[LandingRow]) -> PlaceTotals:
 
     Go-arounds per landing counts every sure go-around, those of tries in vain too, over the landings at which
     passes were looked for; the exact Poisson interval takes them for independent of each other. The share that
-    landed at the first try is that of the landings, with the score interval.
+    landed at the first try is that of the landings, the share broken off that of all tries, both with the score
+    interval.
     """
     reviewed = [row for row in rows if row.go_arounds is not None]
     landed = [row for row in reviewed if row.outcome == "landed"]
@@ -135,6 +137,7 @@ def place_totals(rows: Sequence[LandingRow]) -> PlaceTotals:
         reviewed_landings=len(landed),
         go_arounds_per_landing=poisson_rate(count, len(landed)),
         first_try_share=binomial_share(first_tries, len(landed)),
+        broken_off_share=binomial_share(len(broken_off), len(broken_off) + len(touched)),
         decision_height_m=spread_of(one.decision.height_m for one in broken_off if one.decision),
         decision_distance_m=spread_of(one.decision.distance_m for one in broken_off if one.decision),
         between_tries_s=spread_of(one.since_last_s for row in reviewed for one in row.tries),

@@ -28,6 +28,8 @@ MOST_LINES = 60
 """Lines drawn in one picture, the latest ones: more hide each other."""
 MOST_NUMBERED = 25
 """With more marks than this their numbers would cover them."""
+WAY_IN_S = 30.0
+"""How much of each pass the plan shows: base leg and final take 20-40 s."""
 FARTHEST_M, HIGHEST_M = 300.0, 90.0
 """What the side view shows of each pass: circuits of foot-launched wings stay within (common practice)."""
 ARROW_SHARE = 0.22
@@ -76,10 +78,11 @@ def place_pictures(
     if spots:
         counts = ", ".join(f"{sum(spot.kind == kind for spot in spots)} {name}" for kind, name in NAMES.items())
         told = (
-            f"{place.name} from above, north up, the same scale both ways: {counts}; arrows show the wind. The"
-            " figures stand in the table of landings."
+            f"{place.name} from above, north up, the same scale both ways: {counts}; ways in solid where they"
+            " landed, dashed where they were broken off; arrows show the wind. The figures stand in the table of"
+            " landings."
         )
-        svg = figure_svg(lambda: _plan(place, spots, show), f"place-{place.number}-plan", told)
+        svg = figure_svg(lambda: _plan(place, spots, passes, show), f"place-{place.number}-plan", told)
         pictures.append(Picture("Touchdowns and decisions from above", svg))
     if passes:
         told = (
@@ -129,8 +132,10 @@ def _wind(from_deg: float | None, speed_mps: float | None) -> tuple[float, float
     return -speed_mps * math.sin(math.radians(from_deg)), -speed_mps * math.cos(math.radians(from_deg))
 
 
-def _plan(place: ReviewedPlace, spots: list[_Spot], show: Display) -> Figure:
-    """The place from above."""
+def _plan(
+    place: ReviewedPlace, spots: list[_Spot], passes: tuple[tuple[int, int, PassRecord], ...], show: Display
+) -> Figure:
+    """The place from above, with the last `WAY_IN_S` of each pass."""
     figure = Figure(figsize=(NARROW_INCHES, 5.0), layout="constrained")
     axes = figure.subplots()
     scale = show.converted(1.0, "length")
@@ -139,6 +144,7 @@ def _plan(place: ReviewedPlace, spots: list[_Spot], show: Display) -> Figure:
     radius = place.radius_m * scale
     axes.plot(radius * np.sin(angle), radius * np.cos(angle), color=COLOURS["limit"], **STYLES["limit"])
     axes.plot(0.0, 0.0, marker="+", color=INK, markersize=10, linestyle="none")
+    _draw_ways_in(axes, place, passes, scale)
     _draw_winds(axes, spots, reach, scale, show)
     for kind, style in MARKS.items():
         own = [spot for spot in spots if spot.kind == kind]
@@ -170,6 +176,21 @@ def _plan(place: ReviewedPlace, spots: list[_Spot], show: Display) -> Figure:
     handles.append(Line2D([], [], color=COLOURS["limit"], label=limit, **STYLES["limit"]))
     figure.legend(handles=handles, loc="outside lower center", ncols=2)
     return figure
+
+
+def _draw_ways_in(
+    axes: Axes, place: ReviewedPlace, passes: tuple[tuple[int, int, PassRecord], ...], scale: float
+) -> None:
+    """The way over the ground of each pass to its end: landed solid, broken off dashed."""
+    plane = _plane(place)
+    for _, _, one in passes:
+        kind = one.figures.outcome if one.figures.certainty == "sure" else "possible"
+        seconds = (one.figures.end - one.figures.start).total_seconds()
+        points = max(2, math.ceil(one.flown_until * min(1.0, WAY_IN_S / max(seconds, 1.0))))
+        last = slice(max(one.flown_until - points, 0), one.flown_until)
+        east, north = plane.to_plane(one.line_lat_deg[last], one.line_lon_deg[last])
+        style = {**STYLES[kind], "linewidth": 1.0}
+        axes.plot(east * scale, north * scale, color=COLOURS[kind], alpha=0.7, zorder=1.2, **style)
 
 
 def _draw_winds(axes: Axes, spots: list[_Spot], reach: float, scale: float, show: Display) -> None:

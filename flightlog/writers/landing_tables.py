@@ -39,15 +39,14 @@ def places_table(review: LandingReview, show: Display) -> Table:
     height = show.unit("height")
     columns = (
         Column("Place", "", True),
-        Column("First used"),
-        Column("Last used"),
+        Column("Used", "", True),
         Column("Ground", height),
-        Column("± (sd)", height),
         Column("Take-offs"),
         Column("Landings"),
         Column("Go-arounds"),
         Column("Tried in vain"),
         Column("Go-arounds per landing"),
+        Column("Share of tries broken off"),
         Column("Decision height", height),
         Column("Wind at go-arounds", show.unit("speed")),
     )
@@ -64,18 +63,32 @@ def _place_row(place: ReviewedPlace, show: Display) -> tuple[str, ...]:
     totals = place.totals
     return (
         place.name,
-        place.first_date or UNKNOWN,
-        place.last_date or UNKNOWN,
-        show.figure(place.altitude_m, "height"),
-        show.figure(place.altitude_spread_m, "height"),
+        _used(place),
+        _ground(place, show),
         str(place.takeoffs),
         str(place.landings),
         _count(totals.go_arounds),
         str(totals.tries_in_vain),
         rate_text(totals.go_arounds_per_landing, show),
+        rate_text(totals.broken_off_share, show),
         spread_text(totals.decision_height_m, "height", show),
         wind_text(totals.go_around_wind_mps, totals.go_around_wind_from_deg, show),
     )
+
+
+def _used(place: ReviewedPlace) -> str:
+    """First and last day of a place."""
+    first, last = place.first_date, place.last_date
+    if first is None or last is None or first == last:
+        return first or last or UNKNOWN
+    return f"{first} to {last}"
+
+
+def _ground(place: ReviewedPlace, show: Display) -> str:
+    """Altitude of a place, and the standard deviation of its contacts where there are several."""
+    ground = show.figure(place.altitude_m, "height")
+    spread = place.altitude_spread_m
+    return ground if spread is None else f"{ground} ± {show.figure(spread, 'height')}"
 
 
 def _place_notes(review: LandingReview) -> Iterable[str]:
@@ -157,7 +170,7 @@ def _landing_row(row: LandingRow, show: Display, *, with_place: bool) -> tuple[s
     landed = [one for one in row.tries if one.figures.outcome == "landed"]
     return (
         str(row.number),
-        row.date or UNKNOWN,
+        show.date(row.end) if row.date else UNKNOWN,
         show.clock(row.end),
         *([row.place_name] if with_place else []),
         OUTCOMES[row.outcome],
@@ -222,8 +235,11 @@ def place_facts(place: ReviewedPlace, show: Display) -> tuple[Fact, ...]:
         "one contact" if place.altitude_spread_m is None else f"± {show.figure(place.altitude_spread_m, 'height')}"
     )
     share = totals.first_try_share
+    landings = Fact("Landings", str(place.landings), counted(place.takeoffs, "take-off"))
+    if totals.go_arounds is None:  # passes were not looked for here: nothing but dashes would follow
+        return landings, Fact("Ground", ground, f"above the sea, {spread}")
     return (
-        Fact("Landings", str(place.landings), counted(place.takeoffs, "take-off")),
+        landings,
         Fact("Go-arounds", _count(totals.go_arounds), f"{_count(totals.possible_go_arounds)} more possible"),
         Fact("Go-arounds per landing", rate_text(totals.go_arounds_per_landing, show), "95 %, exact Poisson"),
         Fact(
@@ -231,6 +247,7 @@ def place_facts(place: ReviewedPlace, show: Display) -> tuple[Fact, ...]:
             rate_text(share, show),
             f"95 %, score, of {counted(totals.reviewed_landings, 'landing')}",
         ),
+        Fact("Share of tries broken off", rate_text(totals.broken_off_share, show), "95 %, score"),
         Fact("Decision height", _with_unit(totals.decision_height_m, "height", show), "median, least to greatest"),
         Fact("Between tries", _seconds(totals.between_tries_s), "median"),
         Fact(

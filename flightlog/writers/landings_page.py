@@ -119,9 +119,8 @@ def _section(place: ReviewedPlace, review: LandingReview, lines: PlaceLines | No
 
 def _story(row: LandingRow, show: Display) -> Story:
     """One landing in sentences."""
-    title = (
-        f"{row.number}: {row.date or 'a day without a date'}, {show.clock(row.end)} {show.zone_name}, {row.file}"
-    )
+    date = show.date(row.end) if row.date else "a day without a date"
+    title = f"{row.number}: {date}, {show.clock(row.end)} {show.zone_name}, {row.file}"
     return Story(title, (landing_text(row), *tries_texts(row.tries, show)))
 
 

@@ -189,3 +189,11 @@ def test_tries_at_another_level_stay_apart():
         passes=(log.passes[0], replace(log.passes[1], lat_deg=north, altitude_m=870.0)),
     )
     assert {row.place_name: row.go_arounds for row in review_landings([apart]).rows} == {"top 1": 1, "top 2": 0}
+
+
+def test_share_of_tries_broken_off_counts_tries_in_vain():
+    """Score interval (Wilson 1927): 3 of 5 tries gives 0.23 to 0.88."""
+    review = review_landings([made_log(1, 1), made_log(2, 0), valley_log(3, 2)])
+    shares = [place.totals.broken_off_share for place in review.places if place.totals.broken_off_share]
+    assert [round(share.value, 2) for share in shares] == [0.6]
+    assert (round(shares[0].low, 2), round(shares[0].high, 2)) == (0.23, 0.88)
