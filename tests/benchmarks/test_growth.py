@@ -1,0 +1,53 @@
+"""Time and memory grow with the length of a log and the number of logs, not faster, in the table too."""
+
+from __future__ import annotations
+
+import re
+import resource
+
+import flightlog
+from flightlog.writers.json_results import debrief_json
+from tests.benchmarks.table import DOCUMENT, END, LOGS, PARTS, START, fixes_in, log_of
+
+
+def processor_s() -> float:
+    used = resource.getrusage(resource.RUSAGE_SELF)
+    return used.ru_utime + used.ru_stime
+
+
+def cost_of(path, data) -> float:
+    path.write_bytes(data)
+    best = float("inf")
+    for _ in range(2):
+        before = processor_s()
+        debrief_json(flightlog.debrief(flightlog.read_track(path)))
+        best = min(best, processor_s() - before)
+    return best
+
+
+def test_four_times_the_fixes_take_four_times_the_time(tmp_path):
+    one, four = log_of(1.0), log_of(4.0)
+    assert fixes_in(four) == 4 * fixes_in(one)
+    cost_of(tmp_path / "warm.igc", log_of(0.25))
+    ratio = cost_of(tmp_path / "four.igc", four) / cost_of(tmp_path / "one.igc", one)
+    assert ratio < 6.0  # four, and what a busy machine may add
+
+
+def committed_rows():
+    text = DOCUMENT.read_text(encoding="utf-8")
+    block = text.partition(START)[2].partition(END)[0]
+    assert "Measured 20" in block
+    return [re.findall(r"[\d.]+", row) for row in block.splitlines() if re.match(r"\| \d", row)]
+
+
+def test_the_committed_table_is_whole_and_grows_evenly():
+    rows = committed_rows()
+    single, many = rows[: len(PARTS)], rows[len(PARTS) :]
+    assert [int(row[0]) for row in single] == [fixes_in(log_of(parts)) for parts in PARTS]
+    assert [int(row[0]) for row in many] == list(LOGS)
+    seconds_a_fix = [float(row[1]) / int(row[0]) for row in single]
+    assert seconds_a_fix[-1] <= seconds_a_fix[0] * 1.2
+    each = [float(row[3]) for row in many]
+    assert each[-1] <= each[0] * 1.2
+    memory_mb = [float(row[2]) for row in single]
+    assert memory_mb[-1] < 2.0 * memory_mb[0]
