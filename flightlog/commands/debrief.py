@@ -14,6 +14,7 @@ from flightlog.commands.options import (
     debug_option,
     display_for,
     logs_argument,
+    paper_option,
     quiet_option,
     timezone_option,
 )
@@ -34,7 +35,7 @@ FORMATS = ("html", "pdf", "json")
 @analysis_options
 @click.option("--units", type=click.Choice(["metric", "aviation"]), default="metric", show_default=True)
 @timezone_option
-@click.option("--paper", type=click.Choice(["a4", "letter"]), default="a4", show_default=True, help="Of the PDF.")
+@paper_option
 @click.option("--anonymous", is_flag=True, help="Leave out pilot, recorder and file name.")
 @click.option("--force", is_flag=True, help="Overwrite files that are no reports of the same log.")
 @quiet_option

@@ -110,6 +110,13 @@ def timezone_option(function: Function) -> Function:
     )(function)
 
 
+def paper_option(function: Function) -> Function:
+    """--paper, of pages to print."""
+    return click.option(
+        "--paper", type=click.Choice(["a4", "letter"]), default="a4", show_default=True, help="Of the PDF."
+    )(function)
+
+
 def display_for(units: str, timezone: str | None) -> Display:
     """How pages speak, from the words of the command line."""
     from flightlog.writers.display import display_in

@@ -10,28 +10,37 @@ from typing import TYPE_CHECKING
 import click
 
 from flightlog.commands.main import NOTHING_DONE
-from flightlog.commands.options import Tally, analysis_options, debug_option, display_for, logs_argument
+from flightlog.commands.options import (
+    Tally,
+    analysis_options,
+    debug_option,
+    display_for,
+    logs_argument,
+    paper_option,
+    quiet_option,
+    timezone_option,
+)
 
 if TYPE_CHECKING:
     from flightlog.landings.reviewing import LandingReview
     from flightlog.writers.display import Display
 
-FORMATS = ("text", "json", "csv", "html")
+FORMATS = ("text", "json", "csv", "html", "pdf")
 
 
 @click.command("passes")
 @logs_argument
 @click.option(
-    "--to", "formats", default="text", show_default=True, metavar="text,json,csv,html", help="What to write."
+    "--to", "formats", default="text", show_default=True, metavar="text,json,csv,html,pdf", help="What to write."
 )
 @click.option("--out", default="-", show_default=True, metavar="DIR", help="Where to write; - is standard output.")
 @analysis_options
 @click.option("--units", type=click.Choice(["metric", "aviation"]), default="metric", show_default=True)
-@click.option(
-    "--timezone", default="UTC", show_default=True, metavar="NAME", help="Of clock times in text and page."
-)
+@timezone_option
+@paper_option
 @click.option("--anonymous", is_flag=True, help="Leave out file names.")
 @click.option("--force", is_flag=True, help="Overwrite files that are not of this command.")
+@quiet_option
 @debug_option
 def passes_command(
     logs: tuple[str, ...],
@@ -40,11 +49,13 @@ def passes_command(
     places_file: str | None,
     wing_file: str | None,
     date: datetime.date | None,
-    jobs: int,
+    jobs: int | None,
     units: str,
-    timezone: str,
+    timezone: str | None,
+    paper: str,
     anonymous: bool,
     force: bool,
+    quiet: bool,
     debug: bool,
 ) -> int:
     """Review the landings of many logs: tries, go-arounds, heights of decision and winds, by place.
@@ -60,24 +71,35 @@ def passes_command(
     from flightlog.landings.records import LandingLog, landing_log
     from flightlog.landings.reviewing import review_landings
     from flightlog.settings import settings_for
+    from flightlog.writers.zones import settled, zone_shared_by
 
     job = Job.from_files(
-        logs, places_file=places_file, wing_file=wing_file, date=date, jobs=jobs, anonymous=anonymous
+        logs, places_file=places_file, wing_file=wing_file, date=date, jobs=jobs, anonymous=anonymous, quiet=quiet
     )
     tally = Tally(debug=debug)
     found: list[LandingLog] = []
+    clocks: list[Display] = []
     for _, debrief in debriefs(job, tally):
         found.append(landing_log(debrief))
+        clocks.append(settled(debrief, display))
         tally.done += 1
     if not found:
         return tally.status
     wing = job.recipe.wing
     review = review_landings(found, job.recipe.places, settings_for(wing.wing_class if wing else "unknown"))
-    return _deliver(review, chosen, out, display, tally, force=force)
+    display = zone_shared_by(clocks, display)
+    return _deliver(review, chosen, out, display, tally, paper=paper, force=force)
 
 
 def _deliver(
-    review: LandingReview, formats: Sequence[str], out: str, display: Display, tally: Tally, *, force: bool
+    review: LandingReview,
+    formats: Sequence[str],
+    out: str,
+    display: Display,
+    tally: Tally,
+    *,
+    paper: str,
+    force: bool,
 ) -> int:
     """Print or write the result; gives the exit status."""
     from flightlog.errors import ReportError
@@ -85,7 +107,7 @@ def _deliver(
 
     written = 0
     for ending in formats:
-        content = passes_bytes(review, ending, display)
+        content = passes_bytes(review, ending, display, paper=paper)
         if out == "-":
             click.echo(content, nl=False)
             return tally.status

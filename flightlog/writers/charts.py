@@ -64,6 +64,12 @@ def printed_svg(chart: Chart) -> str:
     return re.sub(r"#0[1-3]0[1-3]0[1-6]\b", lambda colour: ON_PAPER.get(colour.group(), colour.group()), text)
 
 
+def on_paper(svg: str) -> str:
+    """A drawing made for the page (`figure_svg`), with the fixed colours of paper."""
+    fixed = {token: ON_PAPER[colour] for colour, token in TOKENS.items() if colour in ON_PAPER}
+    return re.sub(r"var\(--[a-z-]+\)", lambda token: fixed.get(token.group(), ON_PAPER[INK]), svg)
+
+
 def figure_svg(draw: Callable[[], Figure], name: str, description: str) -> str:
     """What `draw` makes in the style of the page, as one `<svg>` element; as for `chart_svg`."""
     with mpl.rc_context(_style()):

@@ -162,10 +162,7 @@ def is_report_of(path: Path, sha256: str) -> bool:
     with path.open("rb") as file:
         start = file.read(HEAD_BYTES)
         if start.startswith(b"%PDF-"):
-            rest = file.read(LARGEST_PDF_BYTES)
-            return (
-                re.search(rb"/Keywords\(flightlog [^()]*log-sha256-" + sha256.encode(), start + rest) is not None
-            )
+            return is_own_pdf(start + file.read(LARGEST_PDF_BYTES), f"log-sha256-{sha256}")
     head = start.decode("utf-8", "replace")
     if re.match(r'\s*\{\s*"schema":\s*"flightlog/[a-z]+/\d+"', head):
         return re.search(rf'"sha256":\s*"{sha256}"', head) is not None
@@ -174,6 +171,11 @@ def is_report_of(path: Path, sha256: str) -> bool:
         and '<meta name="generator" content="flightlog ' in head
         and f'<meta name="flightlog-log-sha256" content="{sha256}">' in head
     )
+
+
+def is_own_pdf(content: bytes, keyword: str) -> bool:
+    """Whether flightlog made that PDF, with that word among its keywords."""
+    return re.search(rb"/Keywords\(flightlog [^()]*\b" + re.escape(keyword.encode()), content) is not None
 
 
 def safe_stem(file_name: str) -> str:

@@ -12,7 +12,7 @@ from flightlog.errors import Note, one_line
 from flightlog.landings.reviewing import LandingReview, ReviewedPlace
 from flightlog.landings.totals import LandingRow, Try
 from flightlog.writers.display import NO_BREAK, Display, flight_count
-from flightlog.writers.files import write_report
+from flightlog.writers.files import LARGEST_PDF_BYTES, is_own_pdf, write_report
 from flightlog.writers.json_results import GENERATOR, Generator, encoded, iso_time
 from flightlog.writers.landing_tables import landings_table, places_table
 from flightlog.writers.landing_words import NO_ADVICE, STABILISED, landing_text, tries_texts
@@ -23,7 +23,13 @@ PASSES_SCHEMA = "flightlog/passes/1"
 TITLE = "Landings of"
 """First words of the text; with them a file is known for one of ours."""
 PAGE_MARK = '<meta name="flightlog-page" content="passes">'
-FILES = {"text": "passes.txt", "json": "passes.json", "csv": "passes.csv", "html": "passes.html"}
+FILES = {
+    "text": "passes.txt",
+    "json": "passes.json",
+    "csv": "passes.csv",
+    "html": "passes.html",
+    "pdf": "passes.pdf",
+}
 HEAD_BYTES = 2048
 LONGEST_CELL = 40
 CSV_FIELDS = (
@@ -170,8 +176,8 @@ def _clean(line: str) -> str:
     return "".join(letter if letter.isprintable() or letter == NO_BREAK else " " for letter in line).rstrip()
 
 
-def passes_bytes(review: LandingReview, ending: str, display: Display) -> bytes:
-    """The review as `text`, `json`, `csv` or `html`."""
+def passes_bytes(review: LandingReview, ending: str, display: Display, *, paper: str = "a4") -> bytes:
+    """The review as `text`, `json`, `csv`, `html` or `pdf`; paper is `a4` or `letter`."""
     if ending == "json":
         return passes_json(review) + b"\n"
     if ending == "csv":
@@ -180,11 +186,15 @@ def passes_bytes(review: LandingReview, ending: str, display: Display) -> bytes:
         from flightlog.writers.landings_page import landings_page
 
         return landings_page(review, display)
+    if ending == "pdf":
+        from flightlog.writers.pdf_landings import pdf_landings
+
+        return pdf_landings(review, display, paper=paper)
     return ("\n".join(passes_lines(review, display)) + "\n").encode("utf-8", "replace")
 
 
 def write_passes(content: bytes, folder: Path, ending: str, *, force: bool = False) -> Path:
-    """Write it into a folder as `passes.txt`, `passes.json`, `passes.csv` or `passes.html`.
+    """Write it into a folder as `passes.txt`, `passes.json`, `passes.csv`, `passes.html` or `passes.pdf`.
 
     An earlier file of this kind is renewed; another file there is left alone unless `force` is given.
 
@@ -203,6 +213,8 @@ def is_ours(path: Path) -> bool:
         return False
     with path.open("rb") as file:
         head = file.read(HEAD_BYTES)
+        if head.startswith(b"%PDF-"):
+            return is_own_pdf(head + file.read(LARGEST_PDF_BYTES), "flightlog-page-passes")
     starts = (f'{{"schema":"{PASSES_SCHEMA}"', TITLE, ",".join(CSV_FIELDS[:6]))
     return head.startswith(tuple(start.encode() for start in starts)) or (
         head.startswith(b"<!doctype html>") and PAGE_MARK.encode() in head

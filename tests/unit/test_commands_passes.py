@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import json
+import warnings
 from pathlib import Path
 
 import pytest
@@ -12,6 +13,10 @@ from click.testing import CliRunner
 
 from flightlog.commands.main import main
 from tests.unit.small_logs import igc_text, write_log
+
+with warnings.catch_warnings():
+    warnings.simplefilter("ignore")
+    from pypdf import PdfReader
 
 SAMPLES = Path(__file__).parents[2] / "sample_tracks"
 DAY, PLACES = SAMPLES / "top-landing-day.igc", SAMPLES / "places.geojson"
@@ -54,9 +59,9 @@ def test_a_table_is_printed_by_default():
 
 
 def test_every_format_into_a_folder_and_again(tmp_path):
-    words = ("passes", DAY, "--places", PLACES, "--to", "text,json,csv,html", "--out", tmp_path / "out")
+    words = ("passes", DAY, "--places", PLACES, "--to", "text,json,csv,html,pdf", "--out", tmp_path / "out")
     assert run(*words).exit_code == 0
-    names = ["passes.csv", "passes.html", "passes.json", "passes.txt"]
+    names = ["passes.csv", "passes.html", "passes.json", "passes.pdf", "passes.txt"]
     assert sorted(path.name for path in (tmp_path / "out").iterdir()) == names
     before = {path.name: path.read_bytes() for path in (tmp_path / "out").iterdir()}
     assert run(*words).exit_code == 0
@@ -103,7 +108,7 @@ def test_standard_input_is_a_log():
 
 
 @pytest.mark.parametrize(
-    "words", [("--to", "pdf"), ("--to", ""), ("--to", "json,csv"), ("--places", "missing.geojson")]
+    "words", [("--to", "doc"), ("--to", ""), ("--to", "json,csv"), ("--places", "missing.geojson")]
 )
 def test_wrong_usage(words):
     result = run("passes", DAY, *words)
@@ -114,6 +119,28 @@ def test_wrong_usage(words):
 def test_anonymous_leaves_the_file_name_out():
     result = run("passes", DAY, "--anonymous", "--to", "json")
     assert "top-landing-day" not in result.stdout
+
+
+def test_pages_to_print_say_what_the_page_says(tmp_path):
+    words = ("passes", DAY, "--places", PLACES, "--to", "pdf", "--paper", "letter", "--out", tmp_path)
+    assert run(*words).exit_code == 0
+    reader = PdfReader(tmp_path / "passes.pdf")
+    text = " ".join(" ".join(page.extract_text() for page in reader.pages).split())
+    assert float(reader.pages[0].mediabox.width) == 612.0  # 8.5 inches of 72 points
+    for words_in_it in ("Landing review", "Quillback top meadow", "First pass", "What counts as a pass"):
+        assert words_in_it in text
+    assert "east of the middle (m)" in text  # a word of a drawing
+
+
+def test_a_pdf_of_something_else_is_left_alone(tmp_path):
+    (tmp_path / "passes.pdf").write_bytes(b"%PDF-1.7 mine")
+    assert run("passes", DAY, "--to", "pdf", "--out", tmp_path).exit_code == 2
+    assert (tmp_path / "passes.pdf").read_bytes() == b"%PDF-1.7 mine"
+
+
+def test_clock_times_are_those_of_the_place_unless_asked_otherwise():
+    assert "13:38:24" in run("passes", DAY, "--places", PLACES).stdout  # UTC+8 in Mongolia
+    assert "05:38:24" in run("passes", DAY, "--places", PLACES, "--timezone", "UTC").stdout
 
 
 def test_the_readers_units_and_zone():
