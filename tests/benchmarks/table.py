@@ -125,7 +125,7 @@ def table() -> str:
         [
             START,
             f"Measured {today} by `python -m tests.benchmarks.table` ({machine}, busy with other",
-            "work, which makes processor seconds up to twice as long): processor seconds, peak memory of the whole",
+            "work, which makes processor seconds up to twice as long): processor seconds, peak memory of a whole",
             f"process, its start included. `flightlog --help` takes {started:.2f} s.",
             "",
             "| fixes of one log | JSON | memory | fixes a second | page | memory |",
