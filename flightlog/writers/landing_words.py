@@ -96,9 +96,20 @@ def pass_text(one: Pass, show: Display, *, number: int | None = None, since: str
     parts += [_speeds(one, show)]
     if one.detail:
         parts += [_steadiness(one.detail, show)]
+    parts += [_after(one, show)]
     if one.note:
         parts += [one.note]
     return " ".join(sentence(part) for part in parts if part)
+
+
+def _after(one: Pass, show: Display) -> str:
+    """What followed a pass that was broken off: height regained, and how soon the next try ended."""
+    if one.height_regained_m is None or one.certainty != "sure":
+        return ""
+    text = f"then {show.with_unit(one.height_regained_m, 'height')} were regained"
+    if one.seconds_to_next_s is not None:
+        text += f", and the next try ended {duration(one.seconds_to_next_s)} later"
+    return text
 
 
 def _head(one: Pass, number: int, since: str, show: Display) -> str:

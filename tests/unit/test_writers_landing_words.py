@@ -9,10 +9,12 @@ import pytest
 
 from flightlog.estimates import Estimate
 from flightlog.landings.reviewing import review_landings
+from flightlog.settings import PARAGLIDER
 from flightlog.writers.display import NO_BREAK, Display
 from flightlog.writers.landing_words import (
     NO_ADVICE,
     STABILISED,
+    approach_text,
     landing_text,
     off_path,
     pass_text,
@@ -118,11 +120,49 @@ def test_intervals_of_the_other_side_are_turned_round():
 
 
 def test_no_score_and_no_advice():
-    texts = [*what_to_look_at(made_flight().passes, SHOW), STABILISED, *map(told, (made_pass(1, at(1, 1)),))]
+    landing = approach_text(made_flight().approach, SHOW, PARAGLIDER)
+    texts = [
+        *what_to_look_at(made_flight().passes, SHOW),
+        landing,
+        STABILISED,
+        *map(told, (made_pass(1, at(1, 1)),)),
+    ]
     for word in ("should", "must", "try to", "better", "good", "bad", "score", "points", "well done", "%"):
         for text in texts:
             assert not re.search(rf"(?<!\w){re.escape(word)}(?!\w)", text.lower()), (word, text)
     assert "no advice" in NO_ADVICE
+
+
+def test_what_followed_a_go_around_is_told():
+    one = replace(made_pass(1, at(1, 12)).figures, height_regained_m=31.0, seconds_to_next_s=125.0)
+    assert "Then 31 m were regained, and the next try ended 2:05 min later." in pass_text(one, SHOW).replace(
+        NO_BREAK, " "
+    )
+    alone = replace(one, seconds_to_next_s=None)
+    assert "Then 31 m were regained." in pass_text(alone, SHOW).replace(NO_BREAK, " ")
+    assert "regained" not in pass_text(replace(one, height_regained_m=None), SHOW)
+
+
+def test_a_landing_is_told_with_its_figures():
+    approach = replace(
+        made_flight().approach, pattern="figure_of_eight", final_length_m=62.0, final_path_deviation_m=1.2,
+        final_speed_spread_mps=0.5, low_turns=1, low_turn_deg=62.0, sink_at_touchdown_mps=0.9,
+        touchdown_distance_m=17.0, unsteady=(),
+    )  # fmt: skip
+    text = approach_text(approach, SHOW, PARAGLIDER).replace(NO_BREAK, " ")
+    assert text.startswith("Landed from figures of eight: final of 62 m")
+    assert "1 m off the straight path to the touchdown, the speed varied by 2 km/h" in text
+    assert "1 turn below 15 m, 62° in all." in text
+    assert "sinking 0.9 m/s, 17 m from the centre of the place." in text
+    assert "Not steady" not in text
+    bare = replace(
+        approach, final_path_deviation_m=None, final_speed_spread_mps=None, headwind_mps=None, low_turns=0,
+        low_turn_deg=0.0, sink_at_touchdown_mps=None, touchdown_distance_m=None,
+        unsteady=("final of only 2 s",),
+    )  # fmt: skip
+    text = approach_text(bare, SHOW, PARAGLIDER).replace(NO_BREAK, " ")
+    assert "The wind is not known. No turns below 15 m." in text
+    assert text.endswith("Not steady: final of only 2 s.")
 
 
 def test_names_stay_text():
