@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from flightlog.writers.page_parts import FlightSection, Page
+from dataclasses import fields
+
+from flightlog.writers.page_parts import Chart, Fact, FlightSection, Page, Table
 from flightlog.writers.pdf_report import (
     Document,
     charts_block,
@@ -23,6 +25,23 @@ HOW_TO_READ = (
 ROOM_FOR_TABLES_MM = 860.0
 """Height for the tables of one flight: with charts, words and settings they make six pages at most."""
 
+PAGE_FIELDS = frozenset(
+    [
+        "title",
+        "subtitle",
+        "generator",
+        "sha256",
+        "facts",
+        "overview",
+        "flights",
+        "quality",
+        "settings",
+        "cautions",
+        "checks",
+    ]
+)
+FLIGHT_FIELDS = frozenset(["number", "title", "story", "facts", "charts", "tables", "looks", "look_notes"])
+"""Fields that have a place of their own in the document."""
 MOST_ODDITIES = 40
 """Rows of the table of what was odd in the log: a page full."""
 
@@ -42,6 +61,7 @@ def document_of(page: Page) -> Document:
     blocks.append(text_block([HOW_TO_READ], is_quiet=True))
     for number, flight in enumerate(page.flights):
         blocks += ([new_page()] if number else []) + _flight(flight)
+    blocks += other_blocks(page, PAGE_FIELDS)
     blocks += [heading(page.quality.title), table_block(page.quality, has_title=False, most_rows=MOST_ODDITIES)]
     if page.checks:
         blocks += [heading("Check against the recorder's own columns", 2), list_block(page.checks)]
@@ -65,4 +85,24 @@ def _flight(flight: FlightSection) -> list[Block]:
     if flight.looks:
         blocks += [heading("What to look at in the approach passes", 2), text_block(flight.looks)]
         blocks.append(text_block(flight.look_notes, is_quiet=True))
-    return blocks + table_blocks(flight.tables, ROOM_FOR_TABLES_MM)
+    return blocks + other_blocks(flight, FLIGHT_FIELDS) + table_blocks(flight.tables, ROOM_FOR_TABLES_MM)
+
+
+def other_blocks(part: object, known: frozenset[str]) -> list[Block]:
+    """What a part of a page says in fields that have no place of their own here: nothing is lost on paper."""
+    blocks: list[Block] = []
+    for entry in fields(part):  # type: ignore[arg-type]
+        value = getattr(part, entry.name)
+        items = value if isinstance(value, tuple) else (value,)
+        if entry.name in known or not items:
+            continue
+        title = entry.name.replace("_", " ").capitalize()
+        if isinstance(value, tuple) and all(isinstance(item, str) for item in items):
+            blocks += [heading(title, 2), list_block(items)]
+        elif all(isinstance(item, Fact) for item in items):
+            blocks += [heading(title, 2), facts_block(items)]
+        elif all(isinstance(item, Table) for item in items):
+            blocks += [table_block(table, most_rows=MOST_ODDITIES) for table in items]
+        elif all(isinstance(item, Chart) for item in items):
+            blocks.append(charts_block(items))
+    return blocks

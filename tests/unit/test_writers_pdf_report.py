@@ -5,7 +5,7 @@ from __future__ import annotations
 import io
 import subprocess
 import warnings
-from dataclasses import replace
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 import pytest
@@ -13,7 +13,7 @@ from PIL import Image
 
 from flightlog.errors import Note
 from flightlog.writers.page import page_of
-from flightlog.writers.page_parts import Column, Page, Table
+from flightlog.writers.page_parts import Chart, Column, Fact, Page, Table
 from flightlog.writers.pdf_pages import MOST_ODDITIES, pdf_page
 from tests.unit.made_debrief import HOSTILE, made_debrief, without_flights
 
@@ -210,6 +210,32 @@ def test_a_log_full_of_oddities_makes_no_book():
     content = pdf_page(page_of(odd))
     assert len(read(content).pages) <= 6
     assert f"{20000 - MOST_ODDITIES} more rows stand" in text_of(content)
+
+
+@dataclass(frozen=True)
+class RicherPage(Page):
+    """A page with fields that the writer of PDF has never heard of."""
+
+    plain_words: tuple[str, ...] = ()
+    time_budget: Table | None = None
+    more_facts: tuple[Fact, ...] = ()
+    more_charts: tuple[Chart, ...] = ()
+    nothing: tuple[str, ...] = ()
+
+
+def test_fields_that_are_added_to_a_page_are_printed(page):
+    chart = replace(page.flights[0].charts[0], title="A chart of its own")
+    richer = RicherPage(
+        **{entry.name: getattr(page, entry.name) for entry in fields(page)},
+        plain_words=("Nobody has said this before",),
+        time_budget=long_table(3, 3, is_folded=False),
+        more_facts=(Fact("Another", "fact"),),
+        more_charts=(chart,),
+    )
+    said = text_of(pdf_page(richer))
+    for words in ("Plain words", "Nobody has said this before", "r2c2", "Another", "A chart of its own"):
+        assert words in said
+    assert "Nothing" not in said.replace("Nothing.", "")
 
 
 def test_no_such_paper(page):
