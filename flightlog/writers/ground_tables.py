@@ -22,10 +22,8 @@ def passes_table(passes: tuple[Pass, ...], show: Display) -> Table:
         Column("Start", show.zone_name),
         Column("End", show.zone_name),
         Column("Lowest", height),
-        Column("give or take", height),
         Column("Closest", length),
-        Column("Broken off", show.zone_name),
-        Column("at height", height),
+        Column("Broken off at", height),
         Column("at distance", length),
         Column("Height regained", height),
         Column("Next try after", "min:s"),
@@ -48,10 +46,8 @@ def _pass_row(one: Pass, show: Display) -> tuple[str, ...]:
         word(words.CERTAINTIES, one.certainty),
         show.clock(one.start),
         show.clock(one.end),
-        show.figure(one.lowest_height_m, "height"),
-        show.figure(None if one.lowest_height_sd_m is None else NORMAL_95 * one.lowest_height_sd_m, "height"),
+        _lowest(one, show),
         show.figure(one.closest_m, "length"),
-        show.clock(decision.time) if decision else UNKNOWN,
         show.figure(decision.height_m if decision else None, "height"),
         show.figure(decision.distance_m if decision else None, "length"),
         show.figure(one.height_regained_m, "height"),
@@ -62,6 +58,14 @@ def _pass_row(one: Pass, show: Display) -> tuple[str, ...]:
         show.figure(one.path_deviation_m, "length"),
         show.figure(one.line_up_deg, "degrees"),
     )
+
+
+def _lowest(one: Pass, show: Display) -> str:
+    """The lowest height, and within what it lies with 95 %."""
+    lowest = show.figure(one.lowest_height_m, "height")
+    if one.lowest_height_sd_m is None:
+        return lowest
+    return f"{lowest} ± {show.figure(NORMAL_95 * one.lowest_height_sd_m, 'height')}"
 
 
 def launch_table(launch: Launch, show: Display) -> Table:
