@@ -24,10 +24,15 @@ PIECE_SDS_MPS = (0.10, 0.15, 0.2, 0.3, 0.4, 0.55, 0.7, 0.9, 1.2)
 GLIDE_SDS_MPS = (0.0, 0.08, 0.16, 0.24, 0.32, 0.4, 0.5)
 SETTINGS_KEPT = 6
 """Of the settings of (tau, sr, sg) so many likeliest are carried on; together they hold nearly all weight."""
-LEAST_BIAS_SD_MPS, BIAS_PER_LIFT_SHARE_MPS, GREATEST_BIAS_SD_MPS = 0.03, 1.5, 0.4
+GLIDE_SD_SHARE = 0.25
+"""What a whole glide shares, beside the spread of its pieces: 0.15 of 0.6 m/s in thermic, 0.05 of 0.2 in calm air
+(M 6); one standard deviation of what is expected, so that a few glides cannot feign more."""
+LEAST_BIAS_SD_MPS, BIAS_PER_LIFT_SHARE_MPS, GREATEST_BIAS_SD_MPS = 0.03, 2.0, 0.4
+CHANCE_LIFT_SHARE = 0.03
 """Mean rise of the air met in all glides, one standard deviation: next to none where air rises as often as it
-sinks, more where the pilot followed lines of lift. On alpine cross-country days with a tenth to a sixth of the
-straight flight spent climbing, paragliders came out better by 0.2-0.3 m/s than any is (no published source)."""
+sinks, and then 3 % of straight flight climb by chance (simulated thermic air); more where the pilot followed lines
+of lift. On alpine cross-country days with a tenth to a sixth of the straight flight spent climbing, paragliders
+came out better by 0.2-0.3 m/s than any is (no published source)."""
 SINK_PER_AIRSPEED = 0.1
 """Near best glide an error of the airspeed counts as this much of an error of the sink: 1 / E."""
 FLOWN_SPEED_SHARE, FLOWN_SPEED_SPREAD = 1.05, 0.13
@@ -71,7 +76,8 @@ def sample_polars(pieces: Pieces, expected: tuple[WingExpectation, ...], lift_sh
     for _ in range(2):  # once plainly, once with the far-off pieces held back
         evidence = _evidence(pieces, weight, centre, prior)
         weight = _robust_weight(pieces, centre, evidence[0], prior)
-    bias_sd_mps = min(LEAST_BIAS_SD_MPS + BIAS_PER_LIFT_SHARE_MPS * lift_share, GREATEST_BIAS_SD_MPS)
+    chosen = max(lift_share - CHANCE_LIFT_SHARE, 0.0)
+    bias_sd_mps = min(LEAST_BIAS_SD_MPS + BIAS_PER_LIFT_SHARE_MPS * chosen, GREATEST_BIAS_SD_MPS)
     evidence = [_with_bias(one, bias_sd_mps) for one in _evidence(pieces, weight, centre, prior)]
     fine = grid_candidates(_ranges(polars, _posterior(polars, evidence[:1], centre)), expected)
     polars = _as_flown(fine, centre)
@@ -186,8 +192,8 @@ def _settings(white: _Whitened, prior: tuple[Floats, Floats]) -> tuple[Floats, F
     fit = products[:, 4, 4] + prior_mean @ prior_information @ prior_mean - (right * solved).sum(axis=1)
     score = -0.5 * (fit + np.linalg.slogdet(total)[1] + np.log1p(sg2 * own).sum(axis=1))
     score += -white.count * np.log(sr) + white.log_scale
-    # mild expectations of the air itself: 0.4 m/s between pieces, 0.1 m/s between glides (M 6)
-    score += -0.5 * (np.log(sr / 0.4) / 0.7) ** 2 - 0.5 * (sg / 0.25) ** 2
+    # mild expectations of the air itself: 0.4 m/s between pieces, a quarter of that between glides (M 6)
+    score += -0.5 * (np.log(sr / 0.4) / 0.7) ** 2 - 0.5 * (sg / (GLIDE_SD_SHARE * sr)) ** 2
     return score, information, response
 
 

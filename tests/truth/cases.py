@@ -67,6 +67,7 @@ def polar_record(cases: Sequence[Case]) -> Record:
     record: Record = {
         "name": scenario.name,
         "thermic": "thermic" in scenario.name,
+        "off_class": scenario.best_ratio is not None,
         "minutes": round(sum(case[0].flight_minutes for case in cases)),
         "best_glide": [],
         "min_sink": [],

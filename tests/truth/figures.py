@@ -9,7 +9,7 @@ import numpy as np
 
 from .cases import Suites
 from .flight_scores import Record
-from .summary import Measured, f1_scores, intervals, joined, plain, relative, share, total, winds
+from .summary import PER_CENT, Measured, f1_scores, intervals, joined, plain, relative, share, total, winds
 
 COVERAGE_TARGET = (0.90, 0.99)
 """What share of 95 % intervals should hold the truth."""
@@ -28,8 +28,9 @@ INTERVALS: tuple[tuple[str, tuple[float, ...], float], ...] = (
     ("1 s", (1.0,), 0.5), ("2 s", (2.0,), 0.5), ("3-4 s", (3.0, 4.0), 0.55), ("5 s", (5.0,), 0.7),
 )  # fmt: skip
 """Between fixes, with the target for the wind of a climb (m/s)."""
-POLARS = ((True, 60, 6.0), (True, 30, 8.0), (False, 60, 4.0), (False, 30, 4.0))
+POLARS = ((True, 60, 6.0), (True, 30, 8.0), (True, 15, None), (False, 60, 4.0), (False, 30, 4.0))
 """Thermic or calm air, minutes of glide, target for the best glide ratio (%)."""
+LEAST_SINK_MPS = 0.06
 
 
 @dataclass(frozen=True)
@@ -165,14 +166,26 @@ def glide_rows(records: Sequence[Record]) -> Rows:
 
 def polar_rows(records: Sequence[Record]) -> Rows:
     """Polars of single wings over several flights."""
-    rows: Rows = []
+    best: Rows = []
+    least: Rows = []
     for thermic, minutes, target in POLARS:
         wings = [r for r in records if r["thermic"] == thermic and r["minutes"] == minutes]
         air = "thermic" if thermic else "calm"
-        best = relative(joined(wings, "best_glide"), root_mean_square=True)
-        rows.append((f"best_glide_{air}_{minutes}", f"best glide, {minutes} min in {air} air", "%", target, best))
-    least = relative(joined(records, "min_sink"), root_mean_square=True, by=1.0)
-    return [*rows, ("min_sink", "least sink", "m/s", 0.06, least)]
+        key, words = f"{air}_{minutes}", f"{minutes} min in {air} air"
+        best.append((f"best_glide_{key}", f"best glide, {words}", "%", target, _polar_error(wings, "best_glide")))
+        sink = _polar_error(wings, "min_sink", by=1.0)
+        least.append((f"min_sink_{key}", f"least sink, {words}", "m/s", LEAST_SINK_MPS if target else None, sink))
+    off = _polar_error([r for r in records if r["off_class"]], "best_glide")
+    return [
+        *best,
+        ("best_glide_off", "best glide of wings better or worse than their class", "%", None, off),
+        *least,
+    ]
+
+
+def _polar_error(records: Sequence[Record], key: str, by: float = PER_CENT) -> Measured:
+    """Root mean square error of one figure of these wings."""
+    return relative(joined(records, key), root_mean_square=True, by=by)
 
 
 def pass_rows(records: Sequence[Record]) -> Rows:

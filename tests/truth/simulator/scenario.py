@@ -13,6 +13,7 @@ class Scenario:
     kind: str = "cross_country"  # cross_country, top_landing, polar, task
     wing_class: str = "paraglider"  # paraglider, hang_glider, rigid_wing
     wing_seed: int | None = None  # the same for several flights of one wing
+    best_ratio: float | None = None  # of the wing; else drawn from the range of its class
     world_seed: int | None = None  # the same for several pilots in one sky
     # the air
     wind_mps: float = 4.0  # at the height of the launch

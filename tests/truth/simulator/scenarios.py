@@ -112,31 +112,44 @@ def calm_suite(count: int = 12, seed: int = 20250501) -> list[Case]:
     return cases
 
 
-def polar_suite(seed: int = 20250701) -> list[tuple[list[Case], int]]:
-    """For each wing: several flights of one wing, together 30 or 60 minutes of glide, in calm or thermic air.
+BEYOND_CLASS = {"paraglider": (7.5, 11.1), "hang_glider": (10.2, 15.8), "rigid_wing": (15.2, 19.8)}
+"""Best glide ratios a little outside the range of the class, about one and a half of its spread off its middle."""
+MORE_WINGS = ((60, True, 2), (30, True, 2), (15, True, 3), (30, False, 2))
+"""Minutes of glide, in thermic air?, wings: flown by every class after the first four; the last one is off."""
 
-    Each entry is (cases, wing seed): all flights of one entry are flown with the wing of that seed.
+
+def polar_suite(seed: int = 20250701) -> list[tuple[list[Case], int]]:
+    """For each wing: several flights of one wing, together 15 to 60 minutes of glide, in calm or thermic air.
+
+    Each entry is (cases, wing seed): all flights of one entry are flown with the wing of that seed. Every class
+    flies thirteen wings, of which four are better or worse than the class is wide.
     """
     rng, suite = random.Random(f"polar {seed}"), []
-    number = 0
     for wing_class in WING_CLASSES:
         for minutes in (30, 60):
             for thermic in (False, True):
-                number += 1
-                cases = []
-                for k in range(minutes // 10):
-                    options = {
-                        "wind_mps": rng.uniform(0, 6), "wind_wander_share": 0.1,
-                        "gust_mps": 0.6 if thermic else 0.2,
-                        "general_air_mps": 0.6 if thermic else 0.15, "speed_wander_mps": 0.4, "thermal_mps": 2.5,
-                        "anabatic_mps": 2.0, "interval_s": rng.choice((1.0, 2.0, 4.0)),
-                        "noise": rng.uniform(0.6, 1.2),
-                    }  # fmt: skip
-                    name = f"polar {wing_class} {minutes} min {'thermic' if thermic else 'calm'} {k}"
-                    cases.append((
-                        Scenario(name, kind="polar", wing_class=wing_class, flight_minutes=10.0, glides=2,
-                                 wing_seed=seed + 1000 + number, **options),
-                        seed + 100 * number + k,
-                    ))  # fmt: skip
-                suite.append((cases, seed + 1000 + number))
+                suite.append(_polar_entry(rng, seed, len(suite) + 1, wing_class, minutes, thermic, None))
+    for wing_class in WING_CLASSES:
+        for minutes, thermic, wings in MORE_WINGS:
+            for k in range(wings):
+                off = BEYOND_CLASS[wing_class][len(suite) % 2] if k == wings - 1 else None
+                suite.append(_polar_entry(rng, seed, len(suite) + 1, wing_class, minutes, thermic, off))
     return suite
+
+
+def _polar_entry(
+    rng: random.Random, seed: int, number: int, wing_class: str, minutes: int, thermic: bool, ratio: float | None
+) -> tuple[list[Case], int]:
+    """The flights of one wing; `ratio` is its best glide ratio where the class does not say it."""
+    cases, flights = [], max(2, minutes // 10)
+    for k in range(flights):
+        options = {
+            "wind_mps": rng.uniform(0, 6), "wind_wander_share": 0.1, "gust_mps": 0.6 if thermic else 0.2,
+            "general_air_mps": 0.6 if thermic else 0.15, "speed_wander_mps": 0.4, "thermal_mps": 2.5,
+            "anabatic_mps": 2.0, "interval_s": rng.choice((1.0, 2.0, 4.0)), "noise": rng.uniform(0.6, 1.2),
+            "wing_class": wing_class, "wing_seed": seed + 1000 + number, "best_ratio": ratio,
+        }  # fmt: skip
+        name = f"polar {wing_class} {minutes} min {'thermic' if thermic else 'calm'} {k}"
+        scenario = Scenario(name, kind="polar", flight_minutes=minutes / flights, glides=2, **options)
+        cases.append((scenario, seed + 100 * number + k))
+    return cases, seed + 1000 + number

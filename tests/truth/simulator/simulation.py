@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import random
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 from functools import cached_property
 
@@ -88,6 +88,8 @@ def simulate(scenario: Scenario, seed: int) -> SimulatedLog:
     wing = draw_wing(
         scenario.wing_class, random.Random(f"wing {seed if scenario.wing_seed is None else scenario.wing_seed}")
     )
+    if scenario.best_ratio is not None:
+        wing = replace(wing, best_ratio=scenario.best_ratio)
     longest = scenario.flight_minutes * 60 * 2.5 + 6000
     craft = Craft(
         wing, world, random.Random(f"flight {seed}"), scenario.speed_wander_mps, min(longest, 5.5 * 3600)
