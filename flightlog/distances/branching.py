@@ -30,7 +30,7 @@ def longest_course(
 
     What is longer by less than `slack_m` is not searched for; `start` is a course already known.
     """
-    search = _Search(course, tree, slack_m, start.fixes, start.length_m)
+    search = _Search(course, tree, slack_m, deadline, start.fixes, start.length_m)
     while search.waiting and not deadline.is_over():
         search.step()
     return search.result()
@@ -43,9 +43,10 @@ class _Search:
     course: Course
     tree: Tree
     slack_m: float
+    deadline: Deadline
     best: tuple[int, ...] = ()
     best_m: float = 0.0
-    given_up_m: float = 0.0  # highest bound of what was left without a decision
+    given_up_m: float = 0.0  # highest bound of what there was no room or time for
     climbs_left: int = _WORTH_CLIMBING
     nodes: Ints = field(default_factory=lambda: np.empty((3, 0), dtype=np.int32))
     bound_m: Floats = field(default_factory=lambda: np.empty(0))
@@ -152,7 +153,7 @@ class _Search:
                     self.best_m, improved = float(length_m[at]), True
 
     def _settle(self, fixes: Ints) -> None:
-        """Courses over single fixes: each becomes the best, or is none, or stays in doubt and is remembered."""
+        """Courses over single fixes: each becomes the best, or is none. What arcs leave open the ellipsoid tells."""
         if not fixes.shape[1]:
             return
         length_m, surely, perhaps = self.course.judged(_three(fixes))
@@ -161,15 +162,16 @@ class _Search:
             self.best, self.best_m = tuple(int(fix) for fix in fixes[:, at]), float(length_m[at])
         doubtful = perhaps & ~surely & (length_m > self.best_m + self.slack_m)
         while doubtful.any():
+            if self.deadline.is_over():
+                self.given_up_m = max(self.given_up_m, float(length_m[doubtful].max()))
+                return
             fixes, length_m = fixes[:, doubtful], length_m[doubtful]
             at = int(np.argmax(length_m))
             one, two, three = (int(fix) for fix in fixes[:, at])
             self.course.look_into((one, two, three))
             _, surely, perhaps = self.course.judged(_three(fixes))
-            if surely[at]:
+            if surely[at] or (perhaps[at] and self.course.keeps_rules((one, two, three))):
                 self.best, self.best_m = (one, two, three), float(length_m[at])
-            elif perhaps[at]:
-                self.given_up_m = max(self.given_up_m, float(length_m[at]))
             perhaps[at] = False
             doubtful = perhaps & (length_m > self.best_m + self.slack_m)
 

@@ -78,7 +78,10 @@ class Course(Protocol):
         """Lengths, which courses surely keep the rules, and which perhaps do."""
 
     def look_into(self, fixes: tuple[int, int, int]) -> None:
-        """Find out whether one course keeps the rules, so that `judged` knows from now on."""
+        """Find out more about one course, so that `judged` knows from now on."""
+
+    def keeps_rules(self, fixes: tuple[int, int, int]) -> bool:
+        """Whether one course keeps the rules on the ellipsoid: for those that stay in doubt."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -106,6 +109,12 @@ class OutAndReturn:
 
     def look_into(self, fixes: tuple[int, int, int]) -> None:
         """There is nothing more to find out."""
+
+    def keeps_rules(self, fixes: tuple[int, int, int]) -> bool:
+        """Whether start and finish are near enough."""
+        start, turn, finish = fixes
+        length_m = self.positions.geodesic_m(start, turn) + self.positions.geodesic_m(turn, finish)
+        return self.positions.geodesic_m(start, finish) <= float(self.closing.limit_m(length_m))
 
 
 @dataclass(frozen=True, eq=False)
@@ -162,3 +171,19 @@ class Triangle:
     def look_into(self, fixes: tuple[int, int, int]) -> None:
         """How near start and finish can come, exactly."""
         self.table.look_into(fixes[0], fixes[2])
+
+    def keeps_rules(self, fixes: tuple[int, int, int]) -> bool:
+        """Shape and closing."""
+        gap_m = self.positions.geodesic_m(*self.table.nearest(fixes[0], fixes[2]))
+        length_m = sum(self._legs_m(fixes))
+        return self.keeps_shape(fixes) and gap_m <= float(self.closing.limit_m(length_m))
+
+    def keeps_shape(self, fixes: tuple[int, int, int]) -> bool:
+        """Whether the shortest leg is long enough, on the ellipsoid."""
+        legs_m = self._legs_m(fixes)
+        return min(legs_m) >= self.least_leg_share * sum(legs_m)
+
+    def _legs_m(self, fixes: tuple[int, int, int]) -> list[float]:
+        """The three legs on the ellipsoid."""
+        one, two, three = fixes
+        return [self.positions.geodesic_m(i, j) for i, j in ((one, two), (two, three), (three, one))]

@@ -17,7 +17,6 @@ from flightlog.distances.positions import Positions, arc_error_share
 from flightlog.distances.results import BestCourse, FlightDistances, TurnPoint
 from flightlog.distances.searching import NOTHING, Deadline, Found
 from flightlog.distances.spatial import longest_open_triangle
-from flightlog.earth.geodesy import geodesic_m
 from flightlog.settings import UNKNOWN_WING, Settings
 
 KINDS = {
@@ -109,8 +108,7 @@ class _Flight:
         best = NOTHING
         if widest.fixes:
             one, two, three = widest.fixes
-            triangle.look_into((one, two, three))
-            if triangle.judged((np.array([one]), np.array([two]), np.array([three])))[1].all():
+            if triangle.keeps_rules((one, two, three)):
                 best = widest
         if widest.bound_m <= best.length_m + slack_m or not widest.bound_m:
             return widest
@@ -144,11 +142,7 @@ class _Flight:
 
     def _length_m(self, fixes: list[int] | tuple[int, int]) -> float:
         """Length over these fixes on the ellipsoid."""
-        lat, lon = self.positions.latitude_deg, self.positions.longitude_deg
-        legs = (
-            geodesic_m(float(lat[i]), float(lon[i]), float(lat[j]), float(lon[j]))[0] for i, j in pairwise(fixes)
-        )
-        return sum(legs)
+        return sum(self.positions.geodesic_m(i, j) for i, j in pairwise(fixes))
 
     def _point(self, fix: int) -> TurnPoint:
         """A fix as it is published; its time to the hundredth of a second."""

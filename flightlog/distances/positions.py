@@ -13,7 +13,7 @@ from typing import cast
 import numpy as np
 
 from flightlog.arrays import Floats, Ints
-from flightlog.earth.geodesy import WGS84_A_M, WGS84_F
+from flightlog.earth.geodesy import WGS84_A_M, WGS84_F, geodesic_m
 
 _E2 = WGS84_F * (2.0 - WGS84_F)
 LEAST_RADIUS_M = WGS84_A_M * (1.0 - _E2)
@@ -52,6 +52,11 @@ class Positions:
     def arc_m(self, i: Ints | int, j: Ints | int) -> Floats:
         """Distance between fixes i and j (indices of any shapes), m; off by `arc_error_share` at most."""
         return arc_of_chord_m(self.chord_m(i, j))
+
+    def geodesic_m(self, i: int, j: int) -> float:
+        """Distance between fixes i and j on the ellipsoid, m, exactly."""
+        lat, lon = self.latitude_deg, self.longitude_deg
+        return geodesic_m(float(lat[i]), float(lon[i]), float(lat[j]), float(lon[j]))[0]
 
     def chord_m(self, i: Ints | int, j: Ints | int) -> Floats:
         """Straight line through the earth between fixes i and j, m."""

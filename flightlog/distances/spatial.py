@@ -35,6 +35,10 @@ class _AnyTriangle:
     def look_into(self, fixes: tuple[int, int, int]) -> None:
         """There is nothing more to find out."""
 
+    def keeps_rules(self, fixes: tuple[int, int, int]) -> bool:
+        """The shape alone."""
+        return self.triangle.keeps_shape(fixes)
+
 
 def longest_open_triangle(triangle: Triangle, slack_m: float, deadline: Deadline) -> Found:
     """The longest triangle of that shape, its closing left out of account; fixes in order of time."""
