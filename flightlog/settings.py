@@ -142,7 +142,7 @@ class Settings:
     hover_slope: float = 0.5  # launch slopes are 20-30 degrees: steeper ground is nothing to stand on
     hover_above_m: float = 5.0  # higher than this over ground stood on, allowing for the slope, is in the air
     hover_beside_m: float = 60.0  # ground so near tells how high the ground is
-    hover_drift_m_per_hour: float = 8.0  # pressure changes by 1 hPa an hour on a changeable day
+    hover_drift_m_per_hour: float = 4.0  # weather moves pressure by 1 hPa in two hours on most flyable days
     shortest_airspeed_record_s: float = 60.0  # straight flight needed before the log's own airspeed counts
     usual_airspeed_sd_mps: float = 0.8  # pilots fly between least sink and trim, about 1.5 m/s apart
     longest_run_s: float = 20.0  # a launch run lasts 2-10 s; the chain's start errs by a few seconds

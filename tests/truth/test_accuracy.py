@@ -28,8 +28,7 @@ GUARDS: dict[str, float] = {
     "f1": 0.86,
     "core_strength": 15.0,
     "turn_direction": 0.97,
-    "pass_count": 0.88,
-    "pass_count_defined": 0.93,
+    "pass_count": 0.89,
     # no target
     "headwind": 0.55,
     "f1_climb": 0.95,
@@ -39,8 +38,8 @@ GUARDS: dict[str, float] = {
     "wind_climb_met": 0.45,
     "wind_mean": 0.33,
     "glide_sink": 0.01,
-    "pass_recall": 0.93,
-    "pass_precision": 0.95,
+    "pass_recall": 0.94,
+    "pass_precision": 0.96,
     "lowest_95_gnss": 13.0,
 }
 """Level of figures that miss their target, or have none."""
