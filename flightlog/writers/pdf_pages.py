@@ -26,19 +26,10 @@ ROOM_FOR_TABLES_MM = 860.0
 """Height for the tables of one flight: with charts, words and settings they make six pages at most."""
 
 PAGE_FIELDS = frozenset(
-    [
-        "title",
-        "subtitle",
-        "generator",
-        "sha256",
-        "facts",
-        "overview",
-        "flights",
-        "quality",
-        "settings",
-        "cautions",
-        "checks",
-    ]
+    {
+        *("title", "subtitle", "generator", "sha256", "facts", "overview", "flights"),
+        *("quality", "settings", "cautions", "checks"),
+    }
 )
 FLIGHT_FIELDS = frozenset(["number", "title", "story", "facts", "charts", "tables", "looks", "look_notes"])
 """Fields that have a place of their own in the document."""
