@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -29,6 +29,8 @@ GNSS_WANDER_TIME_S = 80.0
 GROUND_WAY_SHARE, GROUND_WAY_SHARE_PER_S, GROUND_WAY_SHARE_SILENT = 0.004, 0.002, 0.3
 """Error of the way over the ground, as a share: 0.4 % (M 6), and what bends between fixes cut off: 0.2 % for each
 second between them (simulated flights), 30 % of the way flown while the recorder was silent."""
+SILENT_CLIMB_SPREAD_MPS = 2.0
+"""How much the climb before and after some moment of a gap may differ: out of sink into a thermal and back."""
 LEAST_WIND_SHARE = 0.8
 """Share of the fixes of a stretch that must have a wind for it to have figures through the air."""
 
@@ -121,10 +123,24 @@ def stretches(
     ends_m = np.interp(np.stack([start_s, end_s]), motion.time_s, motion.altitude_m)
     places = np.searchsorted(motion.time_s, np.stack([start_s, end_s]), side="right")
     height_sd_m = smoothed_height_sd_m(motion)
-    return [
+    silent_sd_m = np.hypot(*_silent_height_sd_m(motion, np.stack([start_s, end_s])))
+    made = [
         _stretch(motion, sums, (float(a), float(b)), integrals[:, i], ends_m[:, i], places[:, i], height_sd_m)
         for i, (a, b) in enumerate(zip(start_s, end_s, strict=True))
     ]
+    return [
+        replace(one, gain_sd_m=math.hypot(one.gain_sd_m, float(sd_m)))
+        for one, sd_m in zip(made, silent_sd_m, strict=True)
+    ]
+
+
+def _silent_height_sd_m(motion: Motion, at_s: Floats) -> Floats:
+    """Error of heights drawn straight across a gap of the recording, m, one standard deviation; 0 outside gaps."""
+    after = np.clip(np.searchsorted(motion.time_s, at_s), 1, motion.time_s.size - 1)
+    since, gap_s = at_s - motion.time_s[after - 1], motion.time_s[after] - motion.time_s[after - 1]
+    share = np.clip(since / np.maximum(gap_s, 1e-9), 0.0, 1.0)
+    inside = motion.piece[after - 1] != motion.piece[after]
+    return np.where(inside, SILENT_CLIMB_SPREAD_MPS * gap_s * share * (1.0 - share), 0.0)
 
 
 def _stretch(

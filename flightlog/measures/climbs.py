@@ -44,6 +44,8 @@ SINK_DRAWS = 250
 """So many polars are enough for the mean and the spread of a sink."""
 SPARSE_S = 2.5
 """From this time between fixes on, smoothing eats circles: their corners are counted on the recorded positions."""
+MIXED_SHARE = 0.2
+"""A climb went both ways when a fifth of the turning or more was the other way (own convention)."""
 COVERAGE_FACTOR = 1.5
 """The fit's own standard deviations are too small by this much: nature's cores are not Gaussian (M 5)."""
 
@@ -169,13 +171,18 @@ def _circles(motion: Motion, air: Air, phase: Phase) -> Circles:
     if total_deg < 270.0 or seconds <= 0:
         return Circles(None, total_deg / 360.0, None, None, None)
     share_right = turned["right"] / total_deg
-    direction = "right" if share_right > 0.85 else "left" if share_right < 0.15 else "mixed"
+    direction = "mixed" if MIXED_SHARE <= share_right <= 1.0 - MIXED_SHARE else _main_direction(turned)
     period_s = 360.0 * seconds / total_deg
     if known_s <= 0:
         return Circles(direction, total_deg / 360.0, period_s, None, None)
     airspeed_mps = way_m / known_s
     bank_deg = float(bank_from_turn_deg(airspeed_mps, 360.0 / period_s))
     return Circles(direction, total_deg / 360.0, period_s, airspeed_mps * period_s / (2.0 * math.pi), bank_deg)
+
+
+def _main_direction(turned: dict[str, float]) -> str:
+    """The way in which more was turned."""
+    return max(turned, key=lambda direction: turned[direction])
 
 
 def _turnings_between(air: Air, first: int, stop: int) -> list[Turning]:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from flightlog.air.air import Air
-from flightlog.arrays import Floats
+from flightlog.arrays import Bools, Floats
 from flightlog.motion.motion import Motion
 
 LONGEST_GRID = 100_000
@@ -32,6 +32,7 @@ class FlightGrid:
     air_north_m: Floats
     air_way_m: Floats  # length of the way flown through the air since the first step
     ground_way_m: Floats  # and of that over the ground
+    silent: Bools  # in a gap of the recording: heights and places there are drawn straight across it
 
     def steps(self, duration_s: float) -> int:
         """How many steps a duration holds, at least one."""
@@ -63,7 +64,17 @@ def flight_grid(motion: Motion, air: Air, start_s: float, end_s: float, step_s: 
     air_east = east - east[0] - summed(wind_east) * step_s
     air_north = north - north[0] - summed(wind_north) * step_s
     ways = (way_m(air_east, air_north), way_m(east, north))
-    return FlightGrid(time_s, step_s, east, north, altitude, climb, air_east, air_north, *ways)
+    return FlightGrid(
+        time_s, step_s, east, north, altitude, climb, air_east, air_north, *ways, _silent(motion, time_s)
+    )
+
+
+def _silent(motion: Motion, time_s: Floats) -> Bools:
+    """Which times lie in a gap of the recording."""
+    if motion.time_s.size < 2:
+        return np.zeros(time_s.size, dtype=bool)
+    after = np.clip(np.searchsorted(motion.time_s, time_s), 1, motion.time_s.size - 1)
+    return np.asarray(motion.piece[after - 1] != motion.piece[after])
 
 
 def way_m(east: Floats, north: Floats) -> Floats:

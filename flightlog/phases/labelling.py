@@ -85,7 +85,8 @@ def _soaring_labels(motion: Motion, air: Air, grid: FlightGrid, settings: Settin
     free = labels == GLIDE
     labels[search_mask(grid, free, turning & free, settings)] = SEARCH
     _join_rising(grid, labels, thermal, settings)
-    rising = straight_climb_mask(grid, free & ~turning, settings)
+    straight = free & ~turning & (labels != CIRCLING) & ~grid.silent
+    rising = straight_climb_mask(grid, straight, settings)
     _drop_entries(grid, rising, labels, settings)
     labels[rising] = STRAIGHT
     return labels, thermal

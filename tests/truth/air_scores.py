@@ -16,6 +16,7 @@ from .simulator.truth import COLUMN
 
 CLIMB_AT_LEAST_S, CLIMB_AT_LEAST_M = 30.0, 15.0
 GLIDE_AT_LEAST_S, GLIDE_AT_LEAST_M = 60.0, 40.0
+MIXED_SHARE = 0.2
 BAND_AT_LEAST_ROWS = 50  # 10 s in a band of height
 
 
@@ -55,9 +56,9 @@ def climb_scores(log: SimulatedLog, debrief: Debrief) -> Record:
 def _score_circling(record: Record, log: SimulatedLog, climb: Any, match: TrueClimb) -> None:
     """Direction, bank, rise of the air and core of a climb in circles."""
     rows = log.truth.rows(seconds(climb.start), seconds(climb.end))
-    if match.turn_direction in ("left", "right") and match.turns > 2:
+    if match.turns > 2:
         record["directions"][1] += 1
-        record["directions"][0] += climb.turn_direction == match.turn_direction
+        record["directions"][0] += climb.turn_direction == _direction_flown(rows)
     if climb.airmass_mps is not None:
         record["airmass_mps"].append(_error(climb.airmass_mps, float(rows[:, COLUMN["airmass_mps"]].mean())))
     if climb.bank_deg is not None:
@@ -67,6 +68,13 @@ def _score_circling(record: Record, log: SimulatedLog, climb: Any, match: TrueCl
         s, r = climb.core.strength_mps, climb.core.radius_m
         true = (match.core_strength_mps, match.core_radius_m)
         record["cores"].append((s.value, s.low, s.high, true[0], r.value, r.low, r.high, true[1]))
+
+
+def _direction_flown(rows: np.ndarray) -> str:
+    """Which way the turning of these states went: mixed when a fifth or more was the other way."""
+    turned = np.diff(rows[:, COLUMN["heading_rad"]])
+    share = turned[turned > 0].sum() / max(float(np.abs(turned).sum()), 1e-9)
+    return "right" if share > 1 - MIXED_SHARE else "left" if share < MIXED_SHARE else "mixed"
 
 
 def _climb_at(log: SimulatedLog, start_s: float, end_s: float) -> TrueClimb | None:

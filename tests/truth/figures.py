@@ -9,7 +9,7 @@ import numpy as np
 
 from .cases import Suites
 from .flight_scores import Record
-from .summary import PER_CENT, Measured, f1_scores, intervals, joined, plain, relative, share, total, winds
+from .summary import PER_CENT, Measured, f1_scores, intervals, joined, plain, relative, rms, share, total, winds
 
 COVERAGE_TARGET = (0.90, 0.99)
 """What share of 95 % intervals should hold the truth."""
@@ -126,12 +126,14 @@ def climb_rows(records: Sequence[Record], air: Sequence[Record]) -> Rows:
         (value / true - 1, low <= true <= high, (high - low) / 2 / true)
         for value, low, high, true, *_ in joined(air, "cores")
     ])  # fmt: skip
-    mean = intervals(joined(records, "mean_climb_mps"))
+    gains = joined(records, "mean_climb_mps")
+    mean = intervals(gains)
     return [
         ("climb_recall", "true climbs that were found", "share", 0.95, recall),
         ("climb_precision", "found climbs that were true", "share", 0.95, precision),
         ("turn_direction", "turn direction", "share", 0.98, Measured("share right", right / turned, turned)),
         ("mean_climb", "mean climb", "m/s", 0.03, mean),
+        ("mean_climb_rms", "mean climb", "m/s", 0.03, Measured("RMS", rms(gains[:, 0]), len(gains))),
         ("bank", "bank", "deg", 1.5, plain(joined(air, "bank_deg"))),
         ("airmass", "rise of the air", "m/s", 0.1, intervals(joined(air, "airmass_mps"))),
         ("core_strength", "rise in the core", "%", 13.0, relative(strength)),

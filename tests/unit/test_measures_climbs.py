@@ -92,6 +92,35 @@ def test_half_to_the_left_and_half_to_the_right_is_mixed() -> None:
     assert climb_of(legs=legs).turn_direction == "mixed"
 
 
+def test_a_sixth_of_the_turning_the_other_way_is_not_mixed() -> None:
+    legs = [Leg(150, 10.0, 2.0, turn_degps=20.0), Leg(30, 10.0, 2.0, turn_degps=-20.0)]
+    assert climb_of(legs=legs).turn_direction == "right"
+
+
+def test_an_end_in_a_gap_of_the_recording_makes_the_mean_climb_unsure() -> None:
+    motion, air, span = circling()
+    start_s = span.phases[0].start_s
+    kept = np.abs(motion.time_s - start_s) > 20.0
+    pieces = np.where(motion.time_s > start_s, motion.piece + 1, motion.piece)
+    heard = {
+        name: np.asarray(value)[kept]
+        for name, value in (vars(motion) | {"piece": pieces}).items()
+        if isinstance(value, np.ndarray) and value.shape == motion.time_s.shape
+    }
+    about = {
+        name: value[kept]
+        for name, value in vars(air).items()
+        if isinstance(value, np.ndarray) and value.shape == motion.time_s.shape
+    }
+    silent, moved = replace(motion, **heard), replace(air, **about, turnings=())
+    (whole,) = measure_climbs(motion, air, span, UNKNOWN_WING)
+    (climb,) = measure_climbs(silent, moved, span, UNKNOWN_WING)
+    assert climb.mean_climb_mps.low < 2.0 < climb.mean_climb_mps.high
+    assert climb.mean_climb_mps.high - climb.mean_climb_mps.low > 4 * (
+        whole.mean_climb_mps.high - whole.mean_climb_mps.low
+    )
+
+
 def test_the_air_rises_faster_than_the_wing_by_its_sink_in_the_turn() -> None:
     climb = climb_of(MAKERS_WING)
     root = np.sqrt(1.11 / 1.225)  # density of the synthetic air
