@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import os
 import pickle
+import time
 
 import pytest
 
 from flightlog import batch
-from flightlog.batch import UnexpectedError, debrief_logs
+from flightlog.batch import Recipe, UnexpectedError, debrief_logs, sensible_jobs, work_on_logs
 from flightlog.errors import FlightlogError
 from flightlog.tracks.reading import find_logs
 from flightlog.writers.json_results import debrief_json
@@ -83,6 +84,37 @@ def _dies_on_b(source, recipe):
     if source.name == "b.igc":
         os._exit(9)
     return batch.debrief_one(source, recipe)
+
+
+def _name_late(source, recipe):
+    """The name of a log; that of the first comes last."""
+    del recipe
+    if source.name == "c.igc":
+        time.sleep(1.5)
+    return source.name
+
+
+def test_results_come_as_they_are_ready_where_no_order_is_asked_for(logs):
+    in_order = [name for _, name in work_on_logs(find_logs(logs), _name_late, Recipe(), jobs=2)]
+    assert in_order == ["c.igc", "b.igc", "missing.igc", "a.igc"]
+    found = [name for _, name in work_on_logs(find_logs(logs), _name_late, Recipe(), jobs=2, in_order=False)]
+    assert sorted(found) == sorted(in_order)
+    assert found[-1] == "c.igc"
+
+
+def test_a_process_that_dies_costs_its_log_alone_without_an_order_too(logs):
+    found = {
+        source.name: outcome
+        for source, outcome in work_on_logs(find_logs(logs), _dies_on_b, Recipe(), jobs=2, in_order=False)
+    }
+    assert set(found) == {path.name for path in logs}
+    assert "died" in str(found["b.igc"])
+    assert not isinstance(found["a.igc"], FlightlogError)
+
+
+def test_processes_are_started_where_they_are_worth_it(monkeypatch):
+    monkeypatch.setattr(batch.os, "sched_getaffinity", lambda _: set(range(8)), raising=False)
+    assert [sensible_jobs(logs) for logs in (0, 1, 3, 4, 10, 1000)] == [1, 1, 1, 2, 5, 8]
 
 
 def test_errors_survive_the_way_between_processes():

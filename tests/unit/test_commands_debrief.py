@@ -199,6 +199,16 @@ def test_processes_give_the_same_files(day, tmp_path):
         assert path.read_bytes() == (tmp_path / "two" / path.name).read_bytes()
 
 
+def test_a_bad_log_stops_no_other_in_any_process(day, tmp_path):
+    write_log(day / "aa.igc", "AXXXABC\r\n")
+    for seed in (3, 4, 5):
+        write_log(day / f"c{seed}.igc", igc_text(seed=seed))
+    result = run("debrief", day, "--out", tmp_path / "out", "--jobs", "2")
+    assert result.exit_code == 1
+    assert "aa.igc:1: no fix" in result.stderr
+    assert names_in(tmp_path / "out") == ["a.html", "b.html", "c3.html", "c4.html", "c5.html", "index.html"]
+
+
 def test_anonymous_reports_name_nobody(tmp_path):
     log = write_log(tmp_path / "ada-example.igc", igc_text(pilot="Ada Example"))
     assert run("debrief", log, "--to", "html,json", "--out", tmp_path / "out", "--anonymous").exit_code == 0
