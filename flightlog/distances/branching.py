@@ -153,7 +153,7 @@ class _Search:
                     self.best_m, improved = float(length_m[at]), True
 
     def _settle(self, fixes: Ints) -> None:
-        """Courses over single fixes: each becomes the best, or is none. What arcs leave open the ellipsoid tells."""
+        """Courses over single fixes: each becomes the best or is none; the ellipsoid settles doubts."""
         if not fixes.shape[1]:
             return
         length_m, surely, perhaps = self.course.judged(_three(fixes))
