@@ -58,6 +58,8 @@ def debrief_command(
 ) -> int:
     """Read logs (files, folders, or - for standard input), analyse them, write a report for each.
 
+    Of several logs a list, index.html, is written too; logs that have not changed are not worked on again.
+
     Example: flightlog debrief sample_tracks/top-landing-day.igc --places sample_tracks/places.geojson
     """
     chosen = wanted_formats(formats, out)

@@ -114,7 +114,7 @@ def write_reports(job: Job, tally: Tally, plan: ReportPlan) -> list[Path]:
     from flightlog.writers.manifest import read_manifest
     from flightlog.writers.reports import PlannedLog, report_log, stems_for, up_to_date
 
-    plan = plan.marked(job.recipe)
+    plan = plan.marked(job.recipe, columns_told())
     manifest = read_manifest(plan.folder)
     before = manifest.entries if manifest else {}
     stems = stems_for(job.sources, anonymous=plan.anonymous)

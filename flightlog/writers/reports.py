@@ -30,9 +30,10 @@ class ReportPlan:
     force: bool = False
     made_with: str = ""  # digest of the program and of all options that change a report
 
-    def marked(self, recipe: Recipe) -> ReportPlan:
-        """The plan with that digest."""
-        return replace(self, made_with=options_digest(recipe, self.display, self.paper, self.anonymous))
+    def marked(self, recipe: Recipe, columns: str | None = None) -> ReportPlan:
+        """The plan with that digest; `columns` is what tables were said to hold."""
+        options = (recipe, self.display, self.paper, self.anonymous, columns)
+        return replace(self, made_with=options_digest(*options))
 
 
 @dataclass(frozen=True)
