@@ -161,6 +161,15 @@ def track_bytes_of(track: CleanTrack, ending: str) -> bytes:
     return FORMATS[ending](track)
 
 
+@pytest.mark.parametrize("ending", ["kml", "csv"])
+def test_kml_and_tables_read_back_to_the_same_fixes(flown, track, tmp_path, ending):
+    again = read_track(write_track(flown, tmp_path / f"again.{ending}"))
+    time_s, at = np.unique(again.time_s, return_index=True)  # in KML lines meet: the fix between two stands twice
+    assert np.array_equal(time_s, track.time_s)
+    assert np.abs(again.latitude_deg[at] - track.latitude_deg).max() <= 0.51e-7
+    assert np.abs(again.longitude_deg[at] - track.longitude_deg).max() <= 0.51e-7
+
+
 def test_results_from_the_converted_log_are_those_of_the_log(flown, tmp_path):
     path = write_track(flown, tmp_path / "again.igc")
     again = debrief(read_track(path))
