@@ -29,7 +29,7 @@ LABELS = {
 """Field of the results -> the head of its row."""
 TITLE = "Distances in"
 """First words of the text; with them a file is known for one of ours."""
-HEAD = ("course", "distance", "start", "turnpoints", "finish", "closing")
+HEAD = ("course", "distance", "start", "turnpoints", "finish", "gap")
 
 
 @dataclass(frozen=True)
