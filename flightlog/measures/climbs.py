@@ -87,7 +87,7 @@ def measure_climbs(
     sinks = _own_sinks(flown, circles, polars)
     cores = _cores(motion, phases, flown, circles, sinks, settings)
     return tuple(
-        _climb(number, motion, phase, part, round_, sink, core)
+        _climb(number, motion, phase, part, (round_, sink, core), settings)
         for number, (phase, part, round_, sink, core) in enumerate(
             zip(phases, flown, circles, sinks, cores, strict=True), start=1
         )
@@ -99,11 +99,11 @@ def _climb(
     motion: Motion,
     phase: Phase,
     flown: Stretch,
-    circles: Circles,
-    own_sink: tuple[float, float] | None,
-    core: Core | None,
+    parts: tuple[Circles, tuple[float, float] | None, Core | None],
+    settings: Settings,
 ) -> Climb:
-    """One climb from its parts."""
+    """One climb from its parts: its circles, the wing's own sink in them with its error, the core."""
+    circles, own_sink, core = parts
     mean_mps, sd_mps = flown.gain_m / flown.duration_s, flown.gain_sd_m / flown.duration_s
     airmass = None
     if own_sink is not None:
@@ -130,16 +130,26 @@ def _climb(
         bank_deg=circles.bank_deg,
         airmass_mps=airmass,
         core=core,
-        wind=_wind(flown, circles),
+        wind=_wind(flown, circles, settings),
         note="; ".join(notes) or None,
     )
 
 
-def _wind(flown: Stretch, circles: Circles) -> Wind | None:
-    """Mean wind of the climb; None where it is not known. Its error is shared by the whole climb: no averaging."""
+def _wind(flown: Stretch, circles: Circles, settings: Settings) -> Wind | None:
+    """Mean wind of the climb; None where it is not known.
+
+    The wind is told by the climb's own circles, window by window, each with gusts of its own: over a long climb
+    those average out as errors of a correlation time do (variance of the mean of a first-order process). What the
+    pilot does once in every circle does not: the error never falls below `wind_least_sd_mps`.
+    """
     if flown.wind_east_mps is None or flown.wind_north_mps is None or flown.along_sd_mps is None:
         return None
-    return wind_from_vector(flown.wind_east_mps, flown.wind_north_mps, flown.along_sd_mps, circles.turns)
+    sd_mps = flown.along_sd_mps
+    if circles.turns >= settings.core_least_turns:
+        long = flown.duration_s / settings.wind_error_time_s
+        kept = 2.0 * (long - 1.0 + math.exp(-long)) / long**2
+        sd_mps = max(sd_mps * math.sqrt(kept), min(sd_mps, settings.wind_least_sd_mps))
+    return wind_from_vector(flown.wind_east_mps, flown.wind_north_mps, sd_mps, circles.turns)
 
 
 def _best_climb_mps(motion: Motion, phase: Phase) -> float | None:

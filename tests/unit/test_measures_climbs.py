@@ -121,6 +121,13 @@ def test_an_end_in_a_gap_of_the_recording_makes_the_mean_climb_unsure() -> None:
     )
 
 
+def test_the_wind_of_a_long_climb_is_surer_than_that_of_a_short_one_but_never_sure() -> None:
+    times = (60, 600, 6000)
+    winds = [climb_of(legs=[Leg(seconds, 10.0, 0.5, turn_degps=20.0)]).wind for seconds in times]
+    errors = [wind.se_mps for wind in winds if wind is not None]
+    assert errors[0] > errors[1] >= errors[2] >= min(errors[0], UNKNOWN_WING.wind_least_sd_mps)
+
+
 def test_the_air_rises_faster_than_the_wing_by_its_sink_in_the_turn() -> None:
     climb = climb_of(MAKERS_WING)
     root = np.sqrt(1.11 / 1.225)  # density of the synthetic air
