@@ -8,7 +8,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from html import unescape
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 
 from flightlog.errors import ReportError
 from flightlog.writers.page_parts import Chart, Fact
@@ -51,28 +51,37 @@ def pdf_bytes(document: Document, *, paper: str = "a4") -> bytes:
     ValueError
         No such paper.
     """
-    import matplotlib as mpl
     import typst
 
     if paper not in PAPERS:
         raise ValueError(f"paper {paper!r} is not among {', '.join(PAPERS)}")
-    fonts = Path(mpl.get_data_path()) / "fonts" / "ttf"
+    data = json.dumps(_data(document, paper), allow_nan=False)
     try:
-        made = typst.compile(
-            TEMPLATE,
-            font_paths=[fonts],
-            ignore_system_fonts=True,  # the same pages on every computer
-            sys_inputs={"document": json.dumps(_data(document, paper), allow_nan=False)},
-            timestamp=0,
-            format="pdf",
-        )
+        return _set(data, ["ua-1"])  # PDF/UA-1 (ISO 14289-1): can be read aloud, in order
+    except typst.TypstError:
+        pass  # letters that no font here has: shown as boxes, which that standard does not allow
+    try:
+        return _set(data, [])
     except typst.TypstError as error:
         raise ReportError(
             f"the PDF could not be set ({error})", "write html, and report it with --debug"
         ) from error
-    if not isinstance(made, bytes):
-        raise ReportError("the PDF could not be set", "write html, and report it with --debug")
-    return made
+
+
+def _set(data: str, standards: list[Literal["ua-1"]]) -> bytes:
+    """The template with that data."""
+    import matplotlib as mpl
+    import typst
+
+    return typst.compile(
+        TEMPLATE,
+        font_paths=[Path(mpl.get_data_path()) / "fonts" / "ttf"],
+        ignore_system_fonts=True,  # the same pages on every computer
+        sys_inputs={"document": data},
+        pdf_standards=[*standards],
+        timestamp=0,
+        format="pdf",
+    )
 
 
 def _data(document: Document, paper: str) -> dict[str, Any]:

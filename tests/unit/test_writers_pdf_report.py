@@ -137,6 +137,27 @@ def _things(page) -> list:
     return list(page["/Resources"].get("/XObject", {}).values())
 
 
+def test_it_can_be_read_aloud(page, content):
+    assert b"<pdfuaid:part>1</pdfuaid:part>" in content  # PDF/UA-1, ISO 14289-1, 5
+    catalog = read(content).trailer["/Root"]
+    assert catalog["/MarkInfo"]["/Marked"]
+    assert catalog["/Lang"] == "en"
+    assert {chart.description for chart in page.flights[0].charts} <= alternatives(content)
+
+
+def alternatives(content: bytes) -> set[str]:
+    """What figures say for those who do not see them."""
+    reader = read(content)
+    objects = [reader.get_object(number) for number in range(1, len(reader.xref[0]) + 1)]
+    return {str(thing["/Alt"]) for thing in objects if isinstance(thing, dict) and "/Alt" in thing}
+
+
+def test_letters_that_no_font_has_do_not_stop_a_report():
+    debrief = made_debrief(pilot="🦅 鷹  ͸")
+    content = pdf_page(page_of(debrief))
+    assert "Flights" in text_of(content)
+
+
 def test_text_in_figures_can_be_found(page, content):
     said = text_of(content)
     for chart in page.flights[0].charts:
