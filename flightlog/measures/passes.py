@@ -24,6 +24,8 @@ FINAL_S = 8.0
 FINAL_M = 100.0
 """The stretch of path that the deviation is taken over (published rule)."""
 ROUGH_LEVEL_M = 2.0
+UNKNOWN_SLOPE = 0.1
+"""Top meadows fall by 5 to 20 %; so much a metre is not known of ground beside what the log touched (trade)."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -95,7 +97,7 @@ def _measured(
         line_up_deg=_line_up_deg(way, final, one.ground.heading_deg),
         height_regained_m=_height_regained_m(motion, one, settings),
         note=_note(one, motion),
-        lowest_height_sd_m=one.ground.height_sd_m(one.lowest_s, motion.altitude_source),
+        lowest_height_sd_m=_lowest_height_sd_m(motion, one),
         seconds_to_next_s=seconds_to_next_s,
     )
 
@@ -127,6 +129,15 @@ def _decision(motion: Motion, one: PassSpan) -> Decision | None:
         return None
     at = _way(motion, one.ground, one.decision_s, one.decision_s)
     return Decision(instant(one.decision_s, motion), float(at.height_m[-1]), float(at.distance_m[-1]))
+
+
+def _lowest_height_sd_m(motion: Motion, one: PassSpan) -> float:
+    """Standard deviation of the lowest height, m: without a places file the ground's slope is not known either."""
+    level_sd_m = one.ground.height_sd_m(one.lowest_s, motion.altitude_source)
+    if one.ground.name is not None:
+        return level_sd_m
+    away_m = float(_way(motion, one.ground, one.lowest_s, one.lowest_s).distance_m[-1])
+    return math.hypot(level_sd_m, UNKNOWN_SLOPE * away_m)
 
 
 def _path_deviation_m(way: _Way) -> float | None:
@@ -174,9 +185,12 @@ def _note(one: PassSpan, motion: Motion) -> str | None:
     notes = []
     if one.certainty == "possible":
         notes.append("may have been a low fly-past: not counted as a go-around")
+    off_m = 2 * _lowest_height_sd_m(motion, one)
     if one.ground.level_sd_m > ROUGH_LEVEL_M:
-        notes.append(f"heights above the place may be off by {2 * one.ground.level_sd_m:.0f} m: never landed here")
+        why = "the ground slopes there" if len(one.ground.touch_east_m) else "never landed here"
+        notes.append(f"heights above the place may be off by {off_m:.0f} m: {why}")
+    elif motion.altitude_source == "pressure" and off_m > 2 * ROUGH_LEVEL_M:
+        notes.append(f"heights above the place may be off by {off_m:.0f} m: flown beside ground that is known")
     elif motion.altitude_source != "pressure":
-        off_m = 2 * one.ground.height_sd_m(one.lowest_s, motion.altitude_source)
         notes.append(f"heights above the place rest on satellites alone and may be off by {off_m:.0f} m")
     return "; ".join(notes) or None

@@ -223,7 +223,10 @@ def _known_ground(
 
 
 def _level_contacts(contacts: list[_Contact], settings: Settings) -> tuple[list[_Contact], float]:
-    """The contacts that tell a ground's level, in order of time, and the standard deviation of that level."""
+    """The contacts that tell a ground's level, in order of time, and the standard deviation of that level.
+
+    A take-off from there at another height tells of a slope: passes over it may have been flown to either end.
+    """
     landed = [c for c in contacts if not c.is_takeoff]
     if not landed:
         return sorted(contacts, key=lambda c: c.time_s), LAUNCH_LEVEL_SD_M
@@ -237,7 +240,10 @@ def _level_contacts(contacts: list[_Contact], settings: Settings) -> tuple[list[
             for d in landed
         )
     ]
-    return sorted(seen, key=lambda c: c.time_s), LEVEL_SD_M
+    others = [c.altitude_m for c in contacts if c not in seen]
+    nearest = min(c.altitude_m for c in seen), max(c.altitude_m for c in seen)
+    slope_m = max((max(nearest[0] - z, z - nearest[1], 0.0) for z in others), default=0.0)
+    return sorted(seen, key=lambda c: c.time_s), math.hypot(LEVEL_SD_M, slope_m / 2.0)
 
 
 def _touches(contacts: Sequence[_Contact]) -> tuple[Floats, Floats]:

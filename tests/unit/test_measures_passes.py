@@ -223,3 +223,15 @@ def test_time_to_the_next_try_skips_what_is_not_sure():
     later = [replace(one, end_s=one.end_s + 60.0, certainty="possible"), replace(one, end_s=one.end_s + 90.0)]
     first, between, last = measure_passes(motion, air, (one, *later), PARAGLIDER)
     assert (first.seconds_to_next_s, between.seconds_to_next_s, last.seconds_to_next_s) == (90.0, 30.0, None)
+
+
+def test_lowest_heights_beside_known_ground_are_less_sure_without_a_places_file():
+    motion, air, span, ground = flown(GO_AROUND, 75.8, landed=False)
+    beside = replace(ground, north_m=ground.north_m + 40.0)
+    sds = []
+    for place in (ground, beside, replace(ground, name=None), replace(beside, name=None)):
+        (one,) = measure_passes(motion, air, find_passes(motion, air, span, (place,), PARAGLIDER), PARAGLIDER)
+        sds.append(one.lowest_height_sd_m)
+    assert sds[0] == pytest.approx(sds[1], abs=0.1)
+    assert sds[2] == pytest.approx(sds[0], abs=0.3)
+    assert sds[3] > sds[0] + 1.5
