@@ -93,10 +93,11 @@ def compare_command(
         date=date,
         jobs=jobs_wanted(jobs),
         anonymous=anonymous,
+        quiet=quiet,
     )
     tally = Tally(debug=debug)
     zones = Zones(display)
-    pilots = _pilots(job, tally, Path(task_file), zones, quiet=quiet)
+    pilots = _pilots(job, tally, Path(task_file), zones)
     first = next(pilots, None)
     if first is None:
         return tally.status
@@ -135,21 +136,16 @@ class Zones:
         return zone_shared_by(self._found, self._asked)
 
 
-def _pilots(job: Job, tally: Tally, task_file: Path, zones: Zones, *, quiet: bool) -> Iterator[Debrief]:
+def _pilots(job: Job, tally: Tally, task_file: Path, zones: Zones) -> Iterator[Debrief]:
     """The debrief of every log but the task's own file, which may lie in the same folder."""
-    from flightlog.commands.progress import progress
     from flightlog.commands.running import debriefs
-    from flightlog.tracks.reading import find_logs
 
-    total = sum(1 for _ in find_logs([Path(log) for log in job.logs])) if "-" not in job.logs else 1
-    with progress(total, "Comparing pilots", quiet) as step:
-        for number, (source, debrief) in enumerate(debriefs(job, tally), start=1):
-            step()
-            if source.file and Path(source.file).resolve() == task_file.resolve() and not debrief.flights:
-                continue
-            tally.done += 1
-            zones.see(debrief)
-            yield numbered(debrief, number) if job.anonymous else debrief
+    for number, (source, debrief) in enumerate(debriefs(job, tally), start=1):
+        if source.file and Path(source.file).resolve() == task_file.resolve() and not debrief.flights:
+            continue
+        tally.done += 1
+        zones.see(debrief)
+        yield numbered(debrief, number) if job.anonymous else debrief
 
 
 def numbered(debrief: Debrief, number: int) -> Debrief:

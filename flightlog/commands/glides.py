@@ -10,7 +10,14 @@ from typing import TYPE_CHECKING
 import click
 
 from flightlog.commands.main import NOTHING_DONE
-from flightlog.commands.options import Tally, analysis_options, debug_option, display_for, logs_argument
+from flightlog.commands.options import (
+    Tally,
+    analysis_options,
+    debug_option,
+    display_for,
+    logs_argument,
+    quiet_option,
+)
 
 if TYPE_CHECKING:
     from flightlog.gliding import Gliding
@@ -42,6 +49,7 @@ CLASSES = ("paraglider", "hang_glider", "rigid_wing", "sailplane", "unknown")
 @analysis_options
 @click.option("--units", type=click.Choice(["metric", "aviation"]), default="metric", show_default=True)
 @click.option("--force", is_flag=True, help="Overwrite files that are not of this command.")
+@quiet_option
 @debug_option
 def glides_command(
     logs: tuple[str, ...],
@@ -53,9 +61,10 @@ def glides_command(
     places_file: str | None,
     wing_file: str | None,
     date: datetime.date | None,
-    jobs: int,
+    jobs: int | None,
     units: str,
     force: bool,
+    quiet: bool,
     debug: bool,
 ) -> int:
     """Pool the glides of many logs, fit a sink polar to each group, and say whether two groups can be told apart.
@@ -71,7 +80,7 @@ def glides_command(
     from flightlog.commands.running import Job, debriefs
     from flightlog.gliding import GlideLog, glide_log, note_for, pool_gliding
 
-    job = Job.from_files(logs, places_file=places_file, wing_file=wing_file, date=date, jobs=jobs)
+    job = Job.from_files(logs, places_file=places_file, wing_file=wing_file, date=date, jobs=jobs, quiet=quiet)
     tally = Tally(debug=debug)
     found: list[GlideLog] = []
     for source, debrief in debriefs(job, tally):
