@@ -38,6 +38,7 @@ CSV_FIELDS = (
     "ground_speed_mps", "sink_mps", "headwind_mps", "headwind_low_mps", "headwind_high_mps", "wind_from_deg",
     "wind_speed_mps", "crosswind_mps", "height_at_100_m", "off_path_at_100_m", "height_at_50_m",
     "off_path_at_50_m", "height_at_25_m", "off_path_at_25_m", "height_regained_m",
+    "lowest_height_sd_m", "seconds_to_next_s",
 )  # fmt: skip
 
 
@@ -118,6 +119,8 @@ def _try_cells(number: int, one: Try) -> tuple[object, ...]:
         detail.crosswind_mps.value if detail and detail.crosswind_mps else None,
         *path,
         figures.height_regained_m,
+        figures.lowest_height_sd_m,
+        figures.seconds_to_next_s,
     )
 
 
@@ -143,7 +146,8 @@ def passes_lines(review: LandingReview, display: Display) -> list[str]:
     lines += ["", *_grid(landings_table(review.rows, display, with_place=True)), ""]
     for row in review.rows:
         if row.tries:
-            lines += [f"{row.number}  {row.date or 'no date'}, {row.place_name}: {landing_text(row)}"]
+            date = show.date(row.end) if row.date else "no date"
+            lines += [f"{row.number}  {date}, {row.place_name}: {landing_text(row)}"]
             lines += [f"   {text}" for text in tries_texts(row.tries, display)]
     if any(row.tries for row in review.rows):
         lines += ["", STABILISED, NO_ADVICE, ""]
