@@ -146,7 +146,7 @@ def passes_lines(review: LandingReview, display: Display) -> list[str]:
     lines += ["", *_grid(landings_table(review.rows, display, with_place=True)), ""]
     for row in review.rows:
         if row.tries:
-            date = show.date(row.end) if row.date else "no date"
+            date = display.date(row.end) if row.date else "no date"
             lines += [f"{row.number}  {date}, {row.place_name}: {landing_text(row)}"]
             lines += [f"   {text}" for text in tries_texts(row.tries, display)]
     if any(row.tries for row in review.rows):
