@@ -17,6 +17,7 @@ from flightlog.commands.options import (
     debug_option,
     display_for,
     logs_argument,
+    paper_option,
     quiet_option,
     timezone_option,
 )
@@ -29,7 +30,7 @@ if TYPE_CHECKING:
     from flightlog.debriefing import Debrief
     from flightlog.writers.display import Display
 
-FORMATS = ("html", "json")
+FORMATS = ("html", "pdf", "json")
 
 
 @click.command("compare")
@@ -44,11 +45,12 @@ FORMATS = ("html", "json")
     show_default=True,
     help="How near is near enough: 0.05 % and 5 m, or 0.5 % (FAI Sporting Code, Section 7).",
 )
-@click.option("--to", "formats", default="html", show_default=True, metavar="html,json", help="What to write.")
+@click.option("--to", "formats", default="html", show_default=True, metavar="html,pdf,json", help="What to write.")
 @click.option("--out", default="reports", show_default=True, metavar="DIR", help="Where to write; - prints JSON.")
 @analysis_options
 @click.option("--units", type=click.Choice(["metric", "aviation"]), default="metric", show_default=True)
 @timezone_option
+@paper_option
 @click.option("--anonymous", is_flag=True, help="Leave out names of pilots and files.")
 @click.option("--force", is_flag=True, help="Overwrite files that are no comparison of the same task.")
 @quiet_option
@@ -64,9 +66,10 @@ def compare_command(
     places_file: str | None,
     wing_file: str | None,
     date: datetime.date | None,
-    jobs: int,
+    jobs: int | None,
     units: str,
     timezone: str | None,
+    paper: str,
     anonymous: bool,
     force: bool,
     quiet: bool,
@@ -91,7 +94,7 @@ def compare_command(
         places_file=places_file,
         wing_file=wing_file,
         date=date,
-        jobs=jobs_wanted(jobs),
+        jobs=jobs,
         anonymous=anonymous,
         quiet=quiet,
     )
@@ -102,17 +105,7 @@ def compare_command(
     if first is None:
         return tally.status
     comparison = compare_pilots(task, chain([first], pilots), tolerance=tolerance, against=against)
-    return _deliver(comparison, chosen, out, zones.shared, tally, force=force)
-
-
-def jobs_wanted(jobs: int) -> int:
-    """The processes asked for; where none were, one for every processor: a task has many logs."""
-    import os
-
-    source = click.get_current_context().get_parameter_source("jobs")
-    if source is not click.core.ParameterSource.DEFAULT:
-        return jobs
-    return min(len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1, 16)
+    return _deliver(comparison, chosen, out, zones.shared, tally, paper=paper, force=force)
 
 
 class Zones:
@@ -154,7 +147,14 @@ def numbered(debrief: Debrief, number: int) -> Debrief:
 
 
 def _deliver(
-    comparison: Comparison, formats: list[str], out: str, display: Display, tally: Tally, *, force: bool
+    comparison: Comparison,
+    formats: list[str],
+    out: str,
+    display: Display,
+    tally: Tally,
+    *,
+    paper: str,
+    force: bool,
 ) -> int:
     """Print or write the comparison; gives the exit status."""
     from flightlog.errors import ReportError, one_line
@@ -169,7 +169,7 @@ def _deliver(
     written = 0
     for ending in formats:
         try:
-            path = write_comparison(comparison, Path(out), ending, display=display, force=force)
+            path = write_comparison(comparison, Path(out), ending, display=display, paper=paper, force=force)
         except ReportError as error:
             tally.fail(error)
         else:
