@@ -74,7 +74,7 @@ def test_no_command_shows_the_help_and_fails():
 
 def test_a_fault_of_ours_is_one_line_and_with_debug_a_traceback(monkeypatch, tmp_path):
     log = write_log(tmp_path / "a.igc")
-    monkeypatch.setattr("flightlog.commands.running.debrief_logs", lambda *_, **__: 1 / 0)
+    monkeypatch.setattr("flightlog.commands.running.work_on_logs", lambda *_, **__: 1 / 0)
     result = run("debrief", str(log), "--out", str(tmp_path / "out"))
     assert result.exit_code == 2
     assert "ZeroDivisionError" in result.stderr
@@ -87,7 +87,7 @@ def test_ctrl_c_is_one_line(monkeypatch, tmp_path):
     def interrupted(*_, **__):
         raise KeyboardInterrupt
 
-    monkeypatch.setattr("flightlog.commands.running.debrief_logs", interrupted)
+    monkeypatch.setattr("flightlog.commands.running.work_on_logs", interrupted)
     result = run("debrief", str(write_log(tmp_path / "a.igc")), "--out", str(tmp_path / "out"))
     assert result.exit_code == 130
     assert "stopped by the user" in result.stderr
