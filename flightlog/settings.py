@@ -231,7 +231,7 @@ class Settings:
     thermal_break_s: float = 45.0  # re-centring takes 5-30 s; a search for the next thermal longer
     thermal_break_m: float = 250.0  # through the air: a thermal's core is 40-150 m in radius (M 5)
     thermal_break_loss_m: float = 40.0  # re-centring through sink costs 10-30 m
-    rolling_degps: float = 5.0  # turning into or out of a circle; straight flight wanders by as much (M 3)
+    rolling_degps: float = 10.0  # rolling into or out of a circle: below half the rate of a steady one (truth)
     rolling_s: float = 5.0  # steps of the recording longer than this do not show it
     circling_trim_s: float = 30.0  # losing circles so long before the bottom or after the top are no climb
     climb_least_gain_m: float = 2.0  # pressure heights are good to 0.5 m, GNSS ones to 3 m
@@ -240,7 +240,7 @@ class Settings:
     climb_sure_turns: float = 2.0  # fewer are a climb only where they rise as straight climbs must (M 9)
     straight_climb_mps: float = 0.3  # rising straight on (M 3)
     straight_climb_s: float = 15.0  # for so long (M 3)
-    thermal_entry_s: float = 30.0  # rising straight flight beside circles, shorter than this, is their way in
+    thermal_entry_s: float = 20.0  # rising straight flight beside circles, shorter than this, is their way in
     ridge_least_mps: float = -0.3  # mean climb of held height: still air would sink the wing at 0.7-1.2
     ridge_net_share: float = 0.4  # net way over the ground by way flown: a glide into wind has 0.4 and more
     ridge_width_share: float = 0.45  # beats: strip of 50-100 m by 300 m and more; a search is as wide as long
@@ -250,11 +250,11 @@ class Settings:
     ridge_part_s: float = 30.0  # or one beat of such soaring, before or after a descent
     ridge_sink_loss_m: float = 40.0  # likewise within: a minute of still air; a beat through sink costs 10-30 m
     ridge_held_loss_m: float = 10.0  # height held: wandering of soaring at one level
-    leg_turn_deg: float = 40.0  # a clear turn; gusts and correcting for drift stay below
+    leg_turn_deg: float = 35.0  # a clear turn; gusts and correcting for drift stay below
     glide_leg_s: float = 35.0  # a straight leg so long goes somewhere
-    search_straightness: float = 0.7  # net by flown way, air frame (M 9)
+    search_straightness: float = 0.75  # net by flown way, the less straight frame (M 9: 0.7, air frame; truth)
     search_window_s: float = 120.0  # over so long (M 9)
-    search_pause_s: float = 40.0  # straight flight between two searches, shorter than this, is one of its legs
+    search_pause_s: float = 50.0  # straight flight between two searches, shorter than this, is one of its legs
     search_least_s: float = 20.0  # one turn within a glide, shorter than this, is no search
     approach_radius_m: float = 300.0  # circuits and eights stay within 200-300 m of the landing point (trade)
     approach_height_m: float = 100.0  # landing circuits begin at 50-100 m above ground (trade)

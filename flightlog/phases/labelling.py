@@ -84,7 +84,8 @@ def _soaring_labels(motion: Motion, air: Air, grid: FlightGrid, settings: Settin
     labels[ridge_mask(grid, (labels == GLIDE) & ~turning, settings)] = RIDGE
     free = labels == GLIDE
     labels[search_mask(grid, free, turning & free, settings)] = SEARCH
-    _join_rising(grid, labels, thermal, settings)
+    turn_rate_degps = np.interp(grid.time_s, motion.time_s, np.abs(np.nan_to_num(air.turn_rate_degps)))
+    _join_rising(grid, labels, thermal, turn_rate_degps > settings.rolling_degps, settings)
     straight = free & ~turning & (labels != CIRCLING) & ~grid.silent
     rising = straight_climb_mask(grid, straight, settings)
     _drop_entries(grid, rising, labels, settings)
@@ -92,8 +93,11 @@ def _soaring_labels(motion: Motion, air: Air, grid: FlightGrid, settings: Settin
     return labels, thermal
 
 
-def _join_rising(grid: FlightGrid, labels: Ints, thermal: Ints, settings: Settings) -> None:
-    """Turns to and fro that rise right before or after circles are part of that climb: the pilot centres."""
+def _join_rising(grid: FlightGrid, labels: Ints, thermal: Ints, turns: Bools, settings: Settings) -> None:
+    """Turns to and fro that rise right before or after circles are part of that climb: the pilot centres.
+
+    The climb then begins with the first, or ends with the last of these `turns`.
+    """
     for start, stop in runs(labels == SEARCH):
         altitude = grid.altitude_m[start:stop]
         joins = []
@@ -102,6 +106,10 @@ def _join_rising(grid: FlightGrid, labels: Ints, thermal: Ints, settings: Settin
         if stop < labels.size and labels[stop] == CIRCLING:
             joins.append((start + int(np.argmin(altitude)), stop, stop))
         for first, last, beside in joins:
+            inside = first + np.flatnonzero(turns[first:last])
+            if inside.size == 0:
+                continue
+            first, last = (first, int(inside[-1]) + 1) if beside < first else (int(inside[0]), last)
             duration_s = (last - first) * grid.step_s
             gain_m = float(grid.altitude_m[last - 1] - grid.altitude_m[first])
             if gain_m >= max(settings.climb_least_gain_m, settings.straight_climb_mps * duration_s):
