@@ -111,6 +111,17 @@ def test_much_climbing_straight_on_is_said() -> None:
     assert "15%" in polar.note
 
 
+def test_lift_met_by_chance_does_not_widen_the_polar_but_chosen_lift_does() -> None:
+    glide = blocks_of([Leg(1500, 10.0, -1.0), Leg(1500, 12.0, -1.4)])
+    polars = [
+        fit_polar(replace(glide, straight_s=1000.0, straight_climb_s=climb_s), expectations("paraglider"))
+        for climb_s in (0.0, 25.0, 150.0)
+    ]
+    widths = [p.best_glide_ratio.high - p.best_glide_ratio.low for p in polars if p is not None]
+    assert widths[1] == pytest.approx(widths[0], rel=1e-9)
+    assert widths[2] > 1.3 * widths[0]
+
+
 @pytest.mark.parametrize("speed_mps", [35.0, 5.5])
 def test_speeds_that_no_wing_flies_give_no_polar(speed_mps: float) -> None:
     assert fit_polar(blocks_of([Leg(700, speed_mps, -1.2)]), expectations("unknown")) is None
