@@ -22,6 +22,8 @@ from flightlog.writers.words import counted
 
 NAME = "index.html"
 MARK = '<meta name="flightlog-page" content="list of reports">'
+FEWEST_POINTS, MOST_POINTS_IN_ALL = 24, 100_000
+"""Points of a sketch at least, and of all sketches of a page: of thousands of flights each has fewer."""
 SKETCH_WIDTH, SKETCH_HEIGHT, SKETCH_EDGE = 96.0, 56.0, 4.0
 
 
@@ -90,7 +92,8 @@ def index_page(logs: Mapping[str, LogRow], endings: Mapping[str, Sequence[str]],
     """
     zones = {flight.zone for log in logs.values() for flight in log.flights}
     shared = next(iter(zones)) if len(zones) == 1 else ""  # then it stands in the head, not in every row
-    rows = [row for stem in logs for row in _rows(stem, logs[stem], endings.get(stem, ()), show, shared)]
+    most = max(FEWEST_POINTS, MOST_POINTS_IN_ALL // max(sum(len(log.flights) for log in logs.values()), 1))
+    rows = [row for stem in logs for row in _rows(stem, logs[stem], endings.get(stem, ()), show, shared, most)]
     rows.sort(key=lambda row: (float(row.cells[0].key or "inf"), row.title))
     script = _script()
     page = IndexPage(
@@ -135,7 +138,9 @@ def totals(logs: Iterable[LogRow]) -> str:
     return ", ".join(part for part in parts if part)
 
 
-def _rows(stem: str, log: LogRow, endings: Sequence[str], show: Display, shared: str) -> list[IndexRow]:
+def _rows(
+    stem: str, log: LogRow, endings: Sequence[str], show: Display, shared: str, most_points: int
+) -> list[IndexRow]:
     """The rows of one log."""
     people = (_text(log.pilot), _text(log.wing))
     if not log.flights:
@@ -146,7 +151,7 @@ def _rows(stem: str, log: LogRow, endings: Sequence[str], show: Display, shared:
         IndexRow(
             title=log.file,
             links=_links(stem, endings, f"#flight-{flight.number}"),
-            sketch=sketch_points(flight.sketch),
+            sketch=sketch_points(thinned(flight.sketch, most_points)),
             label=f"Track of flight {flight.number} of {log.file}",
             cells=(*_flight_cells(flight, show, shared), *people),
         )
@@ -198,6 +203,17 @@ def _links(stem: str, endings: Sequence[str], anchor: str) -> tuple[Link, ...]:
     return tuple(
         Link(quote(f"{stem}.{ending}") + (anchor if ending == "html" else ""), ending.upper()) for ending in order
     )
+
+
+def thinned(places: Sequence[tuple[float, float]], most: int) -> Sequence[tuple[float, float]]:
+    """A track by so many of its points at most, the first and the last among them.
+
+    >>> thinned([(0.0, 0.0), (0.1, 0.0), (0.2, 0.0), (0.3, 0.0), (1.0, 0.0)], 3)
+    [(0.0, 0.0), (0.2, 0.0), (1.0, 0.0)]
+    """
+    if len(places) <= most:
+        return places
+    return [places[round(number * (len(places) - 1) / (most - 1))] for number in range(most)]
 
 
 def sketch_points(places: Sequence[tuple[float, float]]) -> str:

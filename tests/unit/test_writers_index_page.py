@@ -108,6 +108,14 @@ def test_a_sketch_stays_in_its_box_and_keeps_its_shape():
     assert sketch_points([(0.0, 0.0), (0.0, 0.0)])  # a log that never moved
 
 
+def test_a_list_of_thousands_of_flights_stays_small():
+    sketch = tuple((number / 199.0, (number % 7) / 7.0) for number in range(200))
+    page = text_of({f"log{number}": log(flight(sketch=sketch)) for number in range(3000)})
+    assert len(rows_of(page)) == 3000
+    assert len(page) < 5_000_000
+    assert max(points.count(",") for points in re.findall(r'points="([^"]*)"', page)) == 33  # 100 000 / 3000
+
+
 def test_a_log_becomes_a_row():
     debrief = made_debrief()
     row = log_row(debrief, SHOW)
