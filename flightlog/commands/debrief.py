@@ -19,12 +19,19 @@ from flightlog.commands.options import (
     timezone_option,
 )
 
-FORMATS = ("html", "pdf", "json")
+FORMATS = ("html", "pdf", "json", "parquet")
 
 
 @click.command("debrief")
 @logs_argument
-@click.option("--to", "formats", default="html", show_default=True, metavar="html,pdf,json", help="What to write.")
+@click.option(
+    "--to",
+    "formats",
+    default="html",
+    show_default=True,
+    metavar="html,pdf,json",
+    help="What to write; parquet, alone, gives one dataset of all flights, climbs, glides and passes.",
+)
 @click.option(
     "--out",
     default="reports",
@@ -38,6 +45,9 @@ FORMATS = ("html", "pdf", "json")
 @paper_option
 @click.option("--anonymous", is_flag=True, help="Leave out pilot, recorder and file name.")
 @click.option("--force", is_flag=True, help="Overwrite files that are no reports of the same log.")
+@click.option(
+    "--cluster", metavar="ADDRESS", help="Work on this Dask cluster (tcp://...:8786); with --to parquet."
+)
 @quiet_option
 @debug_option
 def debrief_command(
@@ -53,6 +63,7 @@ def debrief_command(
     paper: str,
     anonymous: bool,
     force: bool,
+    cluster: str | None,
     quiet: bool,
     debug: bool,
 ) -> int:
@@ -64,6 +75,10 @@ def debrief_command(
     """
     chosen = wanted_formats(formats, out)
     display = display_for(units, timezone)
+    if cluster and chosen != ["parquet"]:
+        raise click.BadParameter("a cluster writes the dataset alone: add --to parquet", param_hint="--cluster")
+    if "parquet" in chosen and len(chosen) > 1:
+        raise click.BadParameter("parquet is one dataset of all logs and written alone", param_hint="--to")
 
     from flightlog.commands.running import Job, print_documents, write_reports
     from flightlog.writers.reports import ReportPlan
@@ -74,6 +89,10 @@ def debrief_command(
     tally = Tally(debug=debug)
     if out == "-":
         print_documents(job, tally)
+    elif chosen == ["parquet"]:
+        from flightlog.commands.seasons import write_dataset
+
+        write_dataset(job, tally, Path(out), cluster)
     else:
         plan = ReportPlan(tuple(chosen), Path(out), display, paper, anonymous=anonymous, force=force)
         write_reports(job, tally, plan)
