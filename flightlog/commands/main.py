@@ -63,6 +63,7 @@ class CommandGroup(click.Group):
         """Run a command and leave with its status; errors become one line each."""
         if not options.pop("standalone_mode", True):
             return super().main(args, prog_name or "flightlog", standalone_mode=False, **options)
+        self._main_shell_completion({}, "flightlog")  # answers a shell that asks, and leaves
         words = list(sys.argv[1:] if args is None else args)
         debug = "--debug" in words
         sys.exit(self._status(words, debug, options))
