@@ -231,7 +231,8 @@ class Settings:
     thermal_break_s: float = 45.0  # re-centring takes 5-30 s; a search for the next thermal longer
     thermal_break_m: float = 250.0  # through the air: a thermal's core is 40-150 m in radius (M 5)
     thermal_break_loss_m: float = 40.0  # re-centring through sink costs 10-30 m
-    rolling_degps: float = 10.0  # rolling into or out of a circle: below half the rate of a steady one (truth)
+    rolling_in_degps: float = 5.0  # rolling into a circle; straight flight wanders by as much (M 3)
+    rolling_out_degps: float = 10.0  # rolling out of one, more slowly: below half the rate of a steady one (truth)
     rolling_s: float = 5.0  # steps of the recording longer than this do not show it
     circling_trim_s: float = 30.0  # losing circles so long before the bottom or after the top are no climb
     climb_least_gain_m: float = 2.0  # pressure heights are good to 0.5 m, GNSS ones to 3 m

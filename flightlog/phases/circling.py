@@ -52,14 +52,14 @@ def _whole_turn(
     time = motion.time_s
     while (
         first > 0
-        and sign * air.turn_rate_degps[first - 1] > settings.rolling_degps
+        and sign * air.turn_rate_degps[first - 1] > settings.rolling_in_degps
         and time[first] - time[first - 1] <= settings.rolling_s
         and motion.piece[first - 1] == motion.piece[first]
     ):
         first -= 1
     while (
         last + 1 < time.size
-        and sign * air.turn_rate_degps[last + 1] > settings.rolling_degps
+        and sign * air.turn_rate_degps[last + 1] > settings.rolling_out_degps
         and motion.piece[last + 1] == motion.piece[last]
         and time[last + 1] - time[last] <= settings.rolling_s
     ):

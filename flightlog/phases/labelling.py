@@ -85,7 +85,7 @@ def _soaring_labels(motion: Motion, air: Air, grid: FlightGrid, settings: Settin
     free = labels == GLIDE
     labels[search_mask(grid, free, turning & free, settings)] = SEARCH
     turn_rate_degps = np.interp(grid.time_s, motion.time_s, np.abs(np.nan_to_num(air.turn_rate_degps)))
-    _join_rising(grid, labels, thermal, turn_rate_degps > settings.rolling_degps, settings)
+    _join_rising(grid, labels, thermal, turn_rate_degps > settings.rolling_out_degps, settings)
     straight = free & ~turning & (labels != CIRCLING) & ~grid.silent
     rising = straight_climb_mask(grid, straight, settings)
     _drop_entries(grid, rising, labels, settings)
