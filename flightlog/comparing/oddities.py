@@ -24,7 +24,8 @@ LONG_STEP_S = 15.0
 
 def pilot_problems(record: PilotRecord, others: Sequence[PilotRecord], task: Task) -> list[Problem]:
     """Everything odd about one log on the task, the gravest first."""
-    found = [*_clock(record, others, task), *_start(record, task), *_way(record, task), *_log(record, task)]
+    clock = _clock(record, others, task)
+    found = [*(clock or _start(record, task)), *_way(record, task), *_log(record, task)]
     return [Problem(record.file, code, message) for code, message in found]
 
 
