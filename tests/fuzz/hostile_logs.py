@@ -159,8 +159,8 @@ def zipped(members: dict[str, bytes]) -> Callable[[Path], None]:
     return write
 
 
-def gzip_bomb(path: Path, unpacked_bytes: int = 3_000_000_000) -> None:
-    """Three gigabytes of nothing in three megabytes."""
+def gzip_bomb(path: Path, unpacked_bytes: int = 600_000_000) -> None:
+    """Six hundred megabytes of nothing in six hundred kilobytes."""
     packer = zlib.compressobj(9, wbits=31)
     with path.open("wb") as file:
         block = b"\0" * 10_000_000
