@@ -45,6 +45,12 @@ FORMATS = ("html", "pdf", "json")
     show_default=True,
     help="How near is near enough: 0.05 % and 5 m, or 0.5 % (FAI Sporting Code, Section 7).",
 )
+@click.option(
+    "--points",
+    "wants_points",
+    is_flag=True,
+    help="Points by the open formula (FAI/CIVL GAP); a [points] table in the task file sets its rules.",
+)
 @click.option("--to", "formats", default="html", show_default=True, metavar="html,pdf,json", help="What to write.")
 @click.option("--out", default="reports", show_default=True, metavar="DIR", help="Where to write; - prints JSON.")
 @analysis_options
@@ -61,6 +67,7 @@ def compare_command(
     radius_m: float | None,
     against: str | None,
     tolerance: str,
+    wants_points: bool,
     formats: str,
     out: str,
     places_file: str | None,
@@ -85,7 +92,7 @@ def compare_command(
     display = display_for(units, timezone)
 
     from flightlog.commands.running import Job
-    from flightlog.comparing.comparing import compare_pilots
+    from flightlog.comparing.comparing import compare_pilots, with_points
     from flightlog.comparing.task_files import read_task
 
     task = read_task(task_file, radius_m=radius_m)
@@ -105,6 +112,8 @@ def compare_command(
     if first is None:
         return tally.status
     comparison = compare_pilots(task, chain([first], pilots), tolerance=tolerance, against=against)
+    if wants_points or task.points:
+        comparison = with_points(comparison, task)
     return _deliver(comparison, chosen, out, zones.shared, tally, paper=paper, force=force)
 
 

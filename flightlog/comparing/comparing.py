@@ -80,6 +80,20 @@ def compare_pilots(
     return comparison_of(ways, rule, _with_names(records), against)
 
 
+def with_points(comparison: Comparison, task: Task) -> Comparison:
+    """The comparison with points by the open formula, under the rules of the task's `[points]` table.
+
+    Raises
+    ------
+    TaskFileError
+        A rule that is not known, or out of bounds.
+    """
+    from flightlog.comparing.points import points_of
+    from flightlog.comparing.points_rules import points_rules
+
+    return replace(comparison, points=points_of(comparison, points_rules(dict(task.points), task.file or None)))
+
+
 def comparison_of(
     ways: TaskWays, rule: Tolerance, records: Sequence[PilotRecord], against: str | None
 ) -> Comparison:

@@ -9,9 +9,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from datetime import datetime
+from typing import TYPE_CHECKING
 
 from flightlog.arrays import Floats
 from flightlog.estimates import Estimate
+
+if TYPE_CHECKING:
+    from flightlog.comparing.points import TaskPoints
 
 PARTS = ("start", "detour", "glide_speed", "glide_ratio", "climbing", "searching", "height")
 """The parts of a difference in time, in the order of the flight's arithmetic (M 9)."""
@@ -244,3 +248,4 @@ class Comparison:
     problems: tuple[Problem, ...] = ()
     courses: tuple[PilotCourse, ...] = field(default=())
     cautions: tuple[str, ...] = ()
+    points: TaskPoints | None = None  # by `with_points`

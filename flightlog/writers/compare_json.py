@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 from dataclasses import dataclass, replace
 
+from flightlog.comparing.points import TaskPoints
 from flightlog.comparing.results import (
     PARTS,
     Comparison,
@@ -34,6 +35,7 @@ class CompareDocument:
     thermals: tuple[SharedThermal, ...]
     problems: tuple[Problem, ...]
     cautions: tuple[str, ...]
+    points: TaskPoints | None = None  # asked for by --points or by the task file
 
 
 def compare_json(comparison: Comparison, *, indent: int = 0) -> bytes:
@@ -52,6 +54,7 @@ def compare_json(comparison: Comparison, *, indent: int = 0) -> bytes:
         comparison.thermals,
         comparison.problems,
         comparison.cautions,
+        comparison.points,
     )
     return encoded(document, indent)
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from flightlog import __version__
+from flightlog.comparing.points import TaskPoints
 from flightlog.comparing.results import Comparison
 from flightlog.writers import compare_charts as charts
 from flightlog.writers import compare_tables as tables
@@ -61,6 +62,8 @@ def page_of_comparison(comparison: Comparison, show: Display) -> ComparePage:
         _time_went(comparison, show),
         CompareSection("legs", "Leg by leg", tables=_clean(tables.leg_tables(comparison, show))),
     ]
+    if comparison.points is not None:
+        sections.insert(1, _points(comparison.points, show))
     if comparison.thermals:
         sections.append(_thermals(comparison, show))
     if comparison.problems:
@@ -114,6 +117,16 @@ def _results(comparison: Comparison, show: Display) -> CompareSection:
         charts=tuple(drawn),
         tables=_clean((tables.results_table(comparison, show), tables.crossings_table(comparison, show))),
         quiet=("In goal by time, then by distance. A dash stands where a pilot did not get so far.",),
+    )
+
+
+def _points(points: TaskPoints, show: Display) -> CompareSection:
+    """Points by the open formula, and what they come from."""
+    return CompareSection(
+        "points",
+        "Points",
+        tables=_clean((tables.points_table(points, show), tables.validity_table(points))),
+        quiet=(points.source, *points.notes),
     )
 
 

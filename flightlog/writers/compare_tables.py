@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import datetime
 
+from flightlog.comparing.points import TaskPoints
 from flightlog.comparing.results import (
     PARTS,
     Comparison,
@@ -207,6 +208,47 @@ def thermals_table(thermal: SharedThermal, show: Display) -> Table:
         for use in thermal.uses
     )
     return Table(f"Thermal {thermal.number}, from {show.clock(thermal.uses[0].start)}", columns, rows)
+
+
+def points_table(points: TaskPoints, show: Display) -> Table:
+    """Points of every pilot who took off, by kind."""
+    columns = (
+        Column("Rank"), Column("Pilot", "", True), Column("Points"), Column("Distance points"),
+        Column("Time points"), Column("Leading points"), Column("Arrival points"), Column("Penalty"),
+        Column("Scored distance", show.unit("distance")),
+    )  # fmt: skip
+    rows = tuple(
+        (
+            str(one.rank),
+            one.name,
+            str(one.points),
+            show.number(one.distance_points, 1),
+            show.number(one.time_points, 1),
+            show.number(one.leading_points, 1),
+            show.number(one.arrival_points, 1),
+            show.number(one.penalty_points, 1),
+            show.figure(one.distance_m, "distance"),
+        )
+        for one in points.pilots
+    )
+    return Table(f"Points by the open formula, edition {points.edition}", columns, rows)
+
+
+def validity_table(points: TaskPoints) -> Table:
+    """What the points of the task come from."""
+    validity, weights = points.validity, points.weights
+    rows = (
+        ("Validity of launch", f"{validity.launch:.3f}"),
+        ("Validity of distance", f"{validity.distance:.3f}"),
+        ("Validity of time", f"{validity.time:.3f}"),
+        ("Validity of the day", f"{validity.day:.3f}"),
+        ("Share in goal", f"{points.goal_share:.3f}"),
+        ("Weight of distance", f"{weights.distance:.3f}"),
+        ("Weight of time", f"{weights.time:.3f}"),
+        ("Weight of leading", f"{weights.leading:.3f}"),
+        ("Weight of arrival", f"{weights.arrival:.3f}"),
+    )
+    return Table("Validities and weights", (Column("Figure", "", True), Column("Value")), rows, is_folded=True)
 
 
 def problems_table(comparison: Comparison) -> Table:

@@ -143,6 +143,22 @@ def test_an_early_start_and_a_missed_turnpoint(tmp_path):
     assert max(one["reached"] for one in found["pilots"]) == 2
 
 
+def test_points_are_listed_where_asked_for(tmp_path, document):
+    assert document["points"] is None
+    result = run("--task", TASK, DAY, "--to", "json", "--out", "-", "--points")
+    points = json.loads(result.stdout)["points"]
+    assert [one["name"] for one in points["pilots"]][0] == "Mira Aldwend"
+    assert points["pilots"][0]["points"] > points["pilots"][-1]["points"] > 0
+    task = tmp_path / "task.toml"
+    task.write_text(TASK.read_text() + "\n[points]\nnominal_distance_m = 15000\nminimum_distance_m = 3000\n")
+    assert run("--task", task, DAY, "--out", tmp_path).exit_code == 0  # the table alone asks for them
+    assert "Points by the open formula" in (tmp_path / "compare-Quillback-race.html").read_text()
+    task.write_text(TASK.read_text() + "\n[points]\nnominal = 3\n")
+    wrong = run("--task", task, DAY, "--out", tmp_path)
+    assert wrong.exit_code == 2
+    assert "'nominal' is not known" in wrong.stderr
+
+
 def test_anonymous_names_nobody():
     result = run("--task", TASK, DAY, "--to", "json", "--out", "-", "--anonymous")
     assert not any(word in result.stdout for word in ("Aldwend", "aldwend", "Fastwick", "Lumbray", "Brandevar"))
