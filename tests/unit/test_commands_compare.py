@@ -147,7 +147,7 @@ def test_points_are_listed_where_asked_for(tmp_path, document):
     assert document["points"] is None
     result = run("--task", TASK, DAY, "--to", "json", "--out", "-", "--points")
     points = json.loads(result.stdout)["points"]
-    assert [one["name"] for one in points["pilots"]][0] == "Mira Aldwend"
+    assert points["pilots"][0]["name"] == "Mira Aldwend"
     assert points["pilots"][0]["points"] > points["pilots"][-1]["points"] > 0
     task = tmp_path / "task.toml"
     task.write_text(TASK.read_text() + "\n[points]\nnominal_distance_m = 15000\nminimum_distance_m = 3000\n")
