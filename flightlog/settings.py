@@ -196,7 +196,7 @@ class Settings:
     )
 
     # --- measures: the launch
-    sink_after_liftoff_s: float = 10.0  # a glider launched too slow sinks at once, and flies within seconds (trade)
+    sink_after_liftoff_s: float = 10.0  # a glider launched too slow sinks at once and flies within seconds (trade)
     aborted_search_s: float = 1200.0  # waiting for a cycle seldom takes longer
     aborted_near_m: float = 50.0  # a launch meadow; the walk up to it is farther off
     aborted_margin_s: float = 3.0  # the launch run itself, and the last landing's steps, are none
