@@ -30,6 +30,7 @@ LEAST_CLIMB_S, LEAST_CLIMB_MPS = 30.0, 0.1
 """A shorter or weaker climb of a leg counts as search: its rate would divide everything by next to nothing."""
 LEAST_GLIDE_M = 200.0
 """A shorter way glided counts as search: its speed and slope say nothing."""
+NO_HEIGHTS = "One of the logs has no altitudes: climbs count as search, and height and glide ratio are left out."
 SAMPLES = 100
 BOUNDARY_SD_S = 3.0
 """Of the moment at which one phase ends and the next begins (M 3: median 1 s, nine in ten within 3 to 6 s)."""
@@ -53,6 +54,7 @@ class LegSums:
     gain_sd_m: float = 0.0
     climb_edge_sd_s: float = 0.0
     other_edge_sd_s: float = 0.0
+    has_heights: bool = True
 
     @property
     def time_s(self) -> float:
@@ -81,13 +83,18 @@ def leg_sums(pieces: Sequence[Piece], start_s: float = 0.0) -> LegSums:
         other_edge_sd_s=BOUNDARY_SD_S * math.sqrt(2 * len(others)),
     )
     if not math.isfinite(sums.loss_m + sums.gain_m):  # no altitudes: only times and ways are left to compare
-        sums = replace(sums, loss_m=0.0, gain_m=0.0)
+        sums = replace(sums, loss_m=0.0, gain_m=0.0, loss_sd_m=0.0, gain_sd_m=0.0, has_heights=False)
     if sums.glide_m < LEAST_GLIDE_M:
         sums = replace(sums, glide_m=0.0, glide_s=0.0, loss_m=0.0, other_s=sums.other_s + sums.glide_s)
     climb_mps = sums.gain_m / sums.climb_s if sums.climb_s > 0.0 else 0.0
     if not climb_mps >= LEAST_CLIMB_MPS or sums.climb_s < LEAST_CLIMB_S:
         sums = replace(sums, climb_s=0.0, gain_m=0.0, other_s=sums.other_s + sums.climb_s)
     return sums
+
+
+def without_heights(sums: LegSums) -> LegSums:
+    """The leg by times and ways alone, climbs taken as search: where one of two logs has no altitudes."""
+    return replace(sums, loss_m=0.0, gain_m=0.0, loss_sd_m=0.0, climb_s=0.0, other_s=sums.other_s + sums.climb_s)
 
 
 def shared_out(own: LegSums, other: LegSums) -> Floats:
@@ -135,9 +142,12 @@ def difference(record: PilotRecord, against: PilotRecord, task: Task) -> Differe
     last = min(len(record.legs), len(against.legs), task.speed_end - task.start)
     if last < 1:
         return None
+    note = None
     legs, parts, spread = [], np.zeros(len(PARTS)), np.zeros(len(PARTS))
     for leg in range(last):
         own, other = (_sums_of(one, leg) for one in (record, against))
+        if not (own.has_heights and other.has_heights):
+            own, other, note = without_heights(own), without_heights(other), NO_HEIGHTS
         found = shared_out(own, other)
         parts += found
         spread += _variance(own, other, seed=leg)
@@ -159,8 +169,9 @@ def difference(record: PilotRecord, against: PilotRecord, task: Task) -> Differe
         parts_sd=Parts(*(float(value) for value in np.sqrt(spread))),
         legs=tuple(legs),
         text="",
+        note=note,
     )
-    return replace(bare, text=difference_text(bare))
+    return replace(bare, text=" ".join(filter(None, (difference_text(bare), note))))
 
 
 def _that_count(ends: Sequence[Reached], record: PilotRecord, against: PilotRecord) -> list[Reached]:

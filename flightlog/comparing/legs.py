@@ -74,8 +74,13 @@ def _leg(start: str, end: str, flown: Sequence[Stretch], pieces: Sequence[Piece]
         wind_from_deg=None if wind is None else math.degrees(math.atan2(-wind[0], -wind[1])) % 360.0,
         wind_speed_mps=None if wind is None else math.hypot(*wind),
         tailwind_mps=flown[0].tailwind_mps if len(flown) == 1 else None,
-        note="no height was lost in gliding" if glides and not has_ratio else None,
+        note=_note(loss_m) if glides and not has_ratio else None,
     )
+
+
+def _note(loss_m: float) -> str:
+    """Why there is no glide ratio."""
+    return "no height was lost in gliding" if math.isfinite(loss_m) else "the log does not tell its altitudes"
 
 
 def _sum(stretches: Sequence[Stretch], field: str) -> float:

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from flightlog.comparing.differences import LegSums, shared_out
+from flightlog.comparing.differences import LegSums, shared_out, without_heights
 from flightlog.comparing.results import PARTS
 
 LEG = LegSums(
@@ -74,3 +74,11 @@ def test_two_things_that_differ_share_what_they_have_in_common():
     climb = 0.5 * ((900.0 / 1.0 - 900.0 / 2.25) + (450.0 / 1.0 - 450.0 / 2.25))
     assert parts["climbing"] == pytest.approx(climb)
     assert parts["height"] == pytest.approx((450.0 - 400.0) - climb)
+
+
+def test_without_heights_only_times_and_ways_are_left():
+    own, other = without_heights(replace(LEG, climb_s=600.0)), without_heights(LEG)
+    parts = dict(zip(PARTS, shared_out(own, other), strict=True))
+    assert (own.time_s, other.time_s) == (1380.0, LEG.time_s)
+    assert parts["searching"] == pytest.approx(200.0)
+    assert [parts[name] for name in ("glide_ratio", "climbing", "height")] == [0.0, 0.0, 0.0]
