@@ -116,7 +116,7 @@ def test_height_lost_after_liftoff(flight):
     ("all_up_lb", "liftoff_kt"), [(250.0, 21.9), (275.0, 23.0), (300.0, 24.0), (320.0, 24.8), (350.0, 25.9)]
 )
 def test_eight_knots_carry_about_a_third_of_a_100_lb_wing(all_up_lb, liftoff_kt):
-    """A hang gliding rule of thumb (common practice, no source), and the lift-off speeds at which it holds exactly.
+    """A hang gliding rule of thumb (common practice, no source), and lift-off speeds at which it holds exactly.
 
     Derived: lift goes with the square of airspeed, 8 kt sqrt(3 W / 100 lb).
     """
