@@ -45,7 +45,7 @@ def map_chart(comparison: Comparison, show: Display) -> Chart:
     ]
     for number, cylinder in enumerate(task.cylinders):
         label = "cylinders" if number == 0 else ""
-        lat, lon = _goal_line(comparison) if cylinder.line else _circle(cylinder)
+        lat, lon = goal_line(comparison) if cylinder.line else circle_points(cylinder)
         line = _line(plane, lat, lon, "limit", label, show)
         tag = cylinder.name if len(cylinder.name) <= LONGEST_LABEL else cylinder.name[: LONGEST_LABEL - 1] + "…"
         series.append(Series(line.x, line.y, line.kind, line.label, tag))
@@ -67,14 +67,14 @@ def _line(plane: LocalPlane, lat: Floats, lon: Floats, kind: str, label: str, sh
     return Series(tuple((east * scale).tolist()), tuple((north * scale).tolist()), kind, label)
 
 
-def _circle(cylinder: TaskCylinder) -> tuple[Floats, Floats]:
+def circle_points(cylinder: TaskCylinder) -> tuple[Floats, Floats]:
     """Points round a cylinder, from its northern end."""
     own = LocalPlane(cylinder.lat_deg, cylinder.lon_deg)
     angle = np.linspace(0.0, 2.0 * math.pi, CIRCLE_POINTS + 1)
     return own.to_degrees(cylinder.radius_m * np.sin(angle), cylinder.radius_m * np.cos(angle))
 
 
-def _goal_line(comparison: Comparison) -> tuple[Floats, Floats]:
+def goal_line(comparison: Comparison) -> tuple[Floats, Floats]:
     """The ends of a goal line, square to the last leg."""
     goal = comparison.task.cylinders[-1]
     own = LocalPlane(goal.lat_deg, goal.lon_deg)

@@ -10,6 +10,7 @@ from flightlog.comparing.results import Comparison
 from flightlog.writers import compare_charts as charts
 from flightlog.writers import compare_tables as tables
 from flightlog.writers.compare_json import task_sha256
+from flightlog.writers.compare_playback import Playback, playback_of, playback_script, script_digest
 from flightlog.writers.display import Display, duration
 from flightlog.writers.page import folded_if_long, without_blank_columns
 from flightlog.writers.page_parts import Chart, Fact, Table
@@ -45,6 +46,9 @@ class ComparePage:
     facts: tuple[Fact, ...]
     sections: tuple[CompareSection, ...]
     cautions: tuple[str, ...]
+    playback: Playback | None = None  # on a screen alone
+    script: str = ""
+    script_digest: str = ""
 
 
 def compare_page(comparison: Comparison, show: Display) -> bytes:
@@ -77,6 +81,9 @@ def page_of_comparison(comparison: Comparison, show: Display) -> ComparePage:
         facts=_facts(comparison, show),
         sections=tuple(sections),
         cautions=comparison.cautions,
+        playback=playback_of(comparison, show),
+        script=playback_script(),
+        script_digest=script_digest(),
     )
 
 

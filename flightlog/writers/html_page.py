@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import asdict
 from functools import cache
 from pathlib import Path
+from typing import Any
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined, Template
+from jinja2.utils import htmlsafe_json_dumps
 from markupsafe import Markup
 
 from flightlog.writers.charts import chart_svg
@@ -39,9 +42,15 @@ def _template(name: str) -> Template:
     )
     environment.globals["style"] = Markup((folder / "page.css").read_text(encoding="utf-8"))  # noqa: S704 (our own file)
     environment.filters["svg"] = _svg
+    environment.filters["as_data"] = _as_data
     return environment.get_template(name)
 
 
 def _svg(chart: Chart) -> Markup:
     """A chart ready to stand in the page; its texts were escaped when it was drawn."""
     return Markup(chart_svg(chart))  # noqa: S704 (drawn by us, texts escaped)
+
+
+def _as_data(value: Any) -> Markup:
+    """A dataclass as JSON in a script element: no text in it can end the element."""
+    return htmlsafe_json_dumps(asdict(value), separators=(",", ":"), sort_keys=True)
