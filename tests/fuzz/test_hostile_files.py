@@ -129,8 +129,8 @@ def lines_of(run: Run) -> list[str]:
     return [line for line in run.stderr.splitlines() if line.strip()]
 
 
-def check_cost(run: Run, logs: int = 1) -> None:
-    assert run.seconds < MOST_SECONDS * logs
+def check_cost(run: Run) -> None:
+    assert run.seconds < MOST_SECONDS
     assert run.peak_bytes < MOST_BYTES
     assert "Traceback" not in run.stderr
     assert "failed on this log" not in run.stderr
@@ -196,7 +196,7 @@ def test_names_inside_a_zip_lead_nowhere(desk):
     ]
     made.zipped(dict.fromkeys(names, log))(desk / "logs.zip")
     run = run_bounded(["debrief", "logs.zip", "--to", "html,json", "--out", "out", "--jobs", "1"], desk)
-    check_cost(run, logs=len(names))
+    check_cost(run)
     assert run.status == 0, run.stderr
     written = [name for name in files_under(desk.parent) if not name.endswith((".stdout", ".stderr", "logs.zip"))]
     assert all(name.startswith("desk/out/") for name in written)
