@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import math
 from bisect import bisect_left, bisect_right
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -86,11 +87,29 @@ def measure_climbs(
     circles = [_circles(motion, air, phase) for phase in phases]
     sinks = _own_sinks(flown, circles, polars)
     cores = _cores(motion, phases, flown, circles, sinks, settings)
-    return tuple(
+    climbs = [
         _climb(number, motion, phase, part, (round_, sink, core), settings)
         for number, (phase, part, round_, sink, core) in enumerate(
             zip(phases, flown, circles, sinks, cores, strict=True), start=1
         )
+    ]
+    return _with_ends(motion, phases, climbs)
+
+
+def _with_ends(motion: Motion, phases: Sequence[Phase], climbs: Sequence[Climb]) -> tuple[Climb, ...]:
+    """The climbs with the places where they start and end."""
+    times = np.array([(phase.start_s, phase.end_s) for phase in phases]).reshape(-1, 2)
+    east, north = (np.interp(times, motion.time_s, column) for column in (motion.east_m, motion.north_m))
+    lat, lon = (column.tolist() for column in motion.plane.to_degrees(east, north))
+    return tuple(
+        replace(
+            climb,
+            start_lat_deg=known(y[0]),
+            start_lon_deg=known(x[0]),
+            end_lat_deg=known(y[1]),
+            end_lon_deg=known(x[1]),
+        )
+        for climb, y, x in zip(climbs, lat, lon, strict=True)
     )
 
 

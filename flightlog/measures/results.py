@@ -99,6 +99,10 @@ class Climb:
     wind: Wind | None
     note: str | None = None
     detail: ThermalDetail | None = None  # of a climb in circles
+    start_lat_deg: float | None = None
+    start_lon_deg: float | None = None
+    end_lat_deg: float | None = None
+    end_lon_deg: float | None = None
 
 
 @dataclass(frozen=True)

@@ -33,13 +33,23 @@ RAYLEIGH_95 = 2.448
 
 @dataclass(frozen=True)
 class ThermalSource:
-    """Where the air of the thermal probably left the ground; within `radius_m` of it in 95 of 100 cases."""
+    """Where the air of the thermal probably left the ground; within `radius_m` of it in 95 of 100 cases.
+
+    The place is far less sure along the drift, which points to `drift_to_deg`, than across it: the standard
+    deviations tell. `met_lat_deg`, `met_lon_deg` and `met_altitude_m` are where the air was met that was traced.
+    """
 
     lat_deg: float
     lon_deg: float
     altitude_m: float  # of the ground assumed there
     radius_m: float
     note: str
+    along_sd_m: float | None = None
+    across_sd_m: float | None = None
+    drift_to_deg: float | None = None
+    met_lat_deg: float | None = None
+    met_lon_deg: float | None = None
+    met_altitude_m: float | None = None
 
 
 @dataclass(frozen=True)
@@ -78,9 +88,13 @@ def trace_sources(
         source_east, source_north = east - wind_east * age_s, north - wind_north * age_s
         if again == 0:
             ground, ground_sd, near_m = _ground_at(source_east, source_north, time, grounds, ground, ground_sd)
-    along_sd = np.hypot(wind_east, wind_north) * np.hypot(age_s * PARCEL_SHARE_SD, ground_sd / rise)
-    radius = np.hypot(RAYLEIGH_95 * np.hypot(place_sd, wind_sd * age_s), NORMAL_95 * along_sd)
+    stretch_sd = np.hypot(wind_east, wind_north) * np.hypot(age_s * PARCEL_SHARE_SD, ground_sd / rise)
+    across_sd = np.hypot(place_sd, wind_sd * age_s)
+    along_sd = np.hypot(across_sd, stretch_sd)
+    radius = np.hypot(RAYLEIGH_95 * across_sd, NORMAL_95 * stretch_sd)
     lat, lon = motion.plane.to_degrees(source_east, source_north)
+    met_lat, met_lon = motion.plane.to_degrees(east, north)
+    drift_to = np.degrees(np.arctan2(wind_east, wind_north)) % 360.0
     sources: list[ThermalSource | None] = []
     for k in range(len(lifts)):
         if not np.isfinite(radius[k]) or radius[k] > settings.thermal_source_radius_m:
@@ -92,7 +106,21 @@ def trace_sources(
             else "ground taken at the lowest height of the log"
         )
         note = f"rising at {rise[k]:.1f} m/s, drifting freely with the wind; {known}"
-        sources.append(ThermalSource(float(lat[k]), float(lon[k]), float(ground[k]), float(radius[k]), note))
+        sources.append(
+            ThermalSource(
+                lat_deg=float(lat[k]),
+                lon_deg=float(lon[k]),
+                altitude_m=float(ground[k]),
+                radius_m=float(radius[k]),
+                note=note,
+                along_sd_m=float(along_sd[k]),
+                across_sd_m=float(across_sd[k]),
+                drift_to_deg=float(drift_to[k]),
+                met_lat_deg=float(met_lat[k]),
+                met_lon_deg=float(met_lon[k]),
+                met_altitude_m=float(altitude[k]),
+            )
+        )
     return sources
 
 

@@ -36,7 +36,7 @@ DECIMALS = {
 }
 """Decimals written, by the unit that ends the key: a tenth or less of what any measure can resolve."""
 POSITION_DECIMALS = 7
-"""Of `lat_deg` and `lon_deg`: 11 mm on the ground (RFC 7946, section 11.2, finds six enough)."""
+"""Of keys that end in `lat_deg` or `lon_deg`: 11 mm on the ground (RFC 7946, section 11.2, finds six enough)."""
 OTHER_DECIMALS = 3
 
 
@@ -98,10 +98,10 @@ def iso_time(moment: datetime) -> str:
 def decimals_of(key: str) -> int:
     """Decimals written for the numbers under a key.
 
-    >>> decimals_of("lat_deg"), decimals_of("track_deg"), decimals_of("gain_m"), decimals_of("turns")
-    (7, 2, 2, 3)
+    >>> decimals_of("lat_deg"), decimals_of("end_lon_deg"), decimals_of("gain_m"), decimals_of("turns")
+    (7, 7, 2, 3)
     """
-    if key in ("lat_deg", "lon_deg"):
+    if key.endswith(("lat_deg", "lon_deg")):
         return POSITION_DECIMALS
     return DECIMALS.get(key.rpartition("_")[2], OTHER_DECIMALS)
 

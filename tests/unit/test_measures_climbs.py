@@ -54,6 +54,19 @@ def climb_of(wing: Wing | None = None, **how: object) -> Climb:
     return climb
 
 
+def test_ends_of_a_climb_are_where_it_was_flown() -> None:
+    motion, air, span = circling()
+    (climb,) = measure_climbs(motion, air, span, UNKNOWN_WING)
+    east, north = motion.plane.to_plane(
+        [climb.start_lat_deg, climb.end_lat_deg], [climb.start_lon_deg, climb.end_lon_deg]
+    )
+    at = np.searchsorted(motion.time_s, [span.phases[0].start_s, span.phases[0].end_s])
+    assert east == pytest.approx(motion.east_m[at], abs=15.0)  # within a second or so of flying
+    assert north == pytest.approx(motion.north_m[at], abs=15.0)
+    drift_m = (float(east[1] - east[0]), float(north[1] - north[0]))
+    assert drift_m == pytest.approx((180.0 * WIND[0], 180.0 * WIND[1]), abs=80.0)  # but for part of a circle
+
+
 def test_gain_is_height_gained_and_mean_climb_is_gain_over_time() -> None:
     climb = climb_of()
     assert climb.gain_m == pytest.approx(360.0, abs=2)  # the ends ease over one second

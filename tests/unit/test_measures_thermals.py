@@ -182,6 +182,14 @@ def test_source_lies_upwind_by_wind_times_rising_time() -> None:
     # 95 %: 1.96 x 894 m x 0.35 along the wind and more
     assert 1.96 * 0.35 * math.hypot(*WIND) * 200.0 < source.radius_m < 900.0
     assert "known" in source.note
+    # traced from where the air was met, against the drift; along it the place is far less sure than across
+    assert source.met_altitude_m == pytest.approx(1000.0)
+    met = motion.plane.to_plane([source.met_lat_deg], [source.met_lon_deg])
+    assert (float(met[0][0]), float(met[1][0])) == pytest.approx((lift.east_m, lift.north_m), abs=0.01)
+    assert source.drift_to_deg == pytest.approx(math.degrees(math.atan2(*WIND)), abs=3.0)
+    assert source.along_sd_m is not None
+    assert source.across_sd_m is not None
+    assert source.along_sd_m > 0.35 * 0.9 * math.hypot(*WIND) * 200.0 > source.across_sd_m > 20.0
 
 
 def test_source_is_not_given_where_its_radius_says_nothing() -> None:
