@@ -49,6 +49,10 @@ class SettingsError(FlightlogError):
     """A setting outside its valid range."""
 
 
+class BookError(FlightlogError):
+    """A logbook that cannot be opened, read or written."""
+
+
 class ReportError(FlightlogError):
     """A report that cannot be written."""
 

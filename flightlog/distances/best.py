@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Protocol
 
 from flightlog.distances.closing import Closing, closing_from
-from flightlog.distances.figures import distances_of
+from flightlog.distances.figures import KINDS, distances_of
 from flightlog.distances.positions import Positions, positions_of
 from flightlog.distances.results import DistanceRules, FlightDistances
 from flightlog.motion.motion import Motion
@@ -31,7 +32,11 @@ class Flown(Protocol):
 
 
 def best_distances(
-    day: Flown, *, closing: Closing | str | None = None, time_limit_s: float | None = None
+    day: Flown,
+    *,
+    closing: Closing | str | None = None,
+    time_limit_s: float | None = None,
+    kinds: Sequence[str] = tuple(KINDS),
 ) -> tuple[FlightDistances, ...]:
     """The best distances of every flight of a log, over all its fixes.
 
@@ -45,6 +50,8 @@ def best_distances(
     time_limit_s : float, optional
         For all figures of one flight, 20 s by default. Ordinary flights need 0.3 s. Where it ends a search, the
         best course found so far is given, and `gap_m` says how much longer another could be at most.
+    kinds : sequence of str
+        The fields of the result to search for; the others are left None.
 
     Returns
     -------
@@ -64,7 +71,8 @@ def best_distances(
     rule = closing_of(closing, day.settings)
     limit_s = day.settings.distance_time_limit_s if time_limit_s is None else time_limit_s
     return tuple(
-        distances_of(_positions_of(day, span), span.number, rule, limit_s, day.settings) for span in day.spans
+        distances_of(_positions_of(day, span), span.number, rule, limit_s, day.settings, kinds)
+        for span in day.spans
     )
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 from functools import cached_property
@@ -34,22 +35,28 @@ _EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 
 
 def distances_of(
-    positions: Positions, number: int, closing: Closing, time_limit_s: float, settings: Settings = UNKNOWN_WING
+    positions: Positions,
+    number: int,
+    closing: Closing,
+    time_limit_s: float,
+    settings: Settings = UNKNOWN_WING,
+    kinds: Sequence[str] = tuple(KINDS),
 ) -> FlightDistances:
-    """All five figures of one flight; time that one search leaves over is there for the next ones.
+    """The figures of one flight; time that one search leaves over is there for the next ones.
 
-    `number` is that of the flight; errors and definitions are those of `best_distances`.
+    `number` is that of the flight, `kinds` are the fields to search for, the others stay
+    None; errors and definitions are those of `best_distances`.
     """
     flight = _Flight(positions, closing, settings)
     budget = Deadline.after(time_limit_s)
     courses: dict[str, BestCourse | None] = dict.fromkeys(KINDS)
     notes = []
     open_bound_m = np.inf
-    for k, name in enumerate(KINDS):
+    for k, name in enumerate(kinds):
         if len(positions) < 2:
             break
         left_s = max(0.0, budget.end_s - budget.clock())
-        found = flight.found(name, Deadline.after(left_s / (len(KINDS) - k)))
+        found = flight.found(name, Deadline.after(left_s / (len(kinds) - k)))
         if name == "open_m":
             open_bound_m = found.bound_m
         elif name == "out_and_return_m":  # neither leg is longer than the longest

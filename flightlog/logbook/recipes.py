@@ -1,0 +1,64 @@
+"""How a log of the logbook was analysed, kept so that it can be analysed again in the same way."""
+
+from __future__ import annotations
+
+import datetime
+import hashlib
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+
+import msgspec
+
+from flightlog.batch import Recipe
+from flightlog.errors import BookError
+from flightlog.places import Place
+from flightlog.wings import Wing
+
+_ANALYSIS = (
+    "air", "arrays.py", "debriefing.py", "distances", "earth", "estimates.py", "logbook/entries.py", "measures",
+    "motion", "phases", "settings.py", "tracks",
+)  # fmt: skip
+
+
+@dataclass(frozen=True)
+class KeptRecipe:
+    """Places, wing, date and columns that a log was read and debriefed with."""
+
+    places: tuple[Place, ...] = ()
+    wing: Wing | None = None
+    date: datetime.date | None = None
+    columns: Mapping[str, str] | None = None
+
+    @property
+    def recipe(self) -> Recipe:
+        """The same for a batch."""
+        return Recipe(None, self.places, self.wing, self.date)
+
+
+def kept(recipe: Recipe, columns: Mapping[str, str] | None) -> bytes:
+    """A recipe as the logbook keeps it: JSON."""
+    whole = KeptRecipe(recipe.places, recipe.wing, recipe.date, dict(columns) if columns else None)
+    return msgspec.json.encode(whole, order="sorted")
+
+
+def recipe_from(data: bytes) -> KeptRecipe:
+    """The recipe that `kept` made; BookError where it is damaged."""
+    try:
+        return msgspec.json.decode(data, type=KeptRecipe)
+    except msgspec.MsgspecError as error:
+        raise BookError("how a log was analysed is damaged in the logbook", "take it from a backup") from error
+
+
+@cache
+def analysis_digest() -> str:
+    """A short digest of the code that results depend on: results with another one are out of date."""
+    root = Path(__file__).parent.parent
+    digest = hashlib.sha256()
+    for part in _ANALYSIS:
+        place = root / part
+        for file in sorted(place.rglob("*.py")) if place.is_dir() else [place]:
+            digest.update(file.relative_to(root).as_posix().encode())
+            digest.update(file.read_bytes())
+    return digest.hexdigest()[:12]
