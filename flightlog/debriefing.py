@@ -28,6 +28,7 @@ from flightlog.measures.polars import draw_polars, glide_blocks, measure_perform
 from flightlog.measures.results import Flight
 from flightlog.measures.speed_to_fly import measure_speed_to_fly
 from flightlog.measures.thermals import with_thermal_details
+from flightlog.measures.time_budgets import measure_time_budget
 from flightlog.measures.winds import measure_wind
 from flightlog.motion.cleaning import clean_motion
 from flightlog.motion.motion import Motion
@@ -219,6 +220,7 @@ def _measure(
         approach=measure_approach(motion, air, span, grounds, settings),
         notes=tuple(note.message for note in span.notes),
         speed_to_fly=measure_speed_to_fly(motion, air, glides, climbs, settings, wing, polars),
+        time_budget=measure_time_budget(motion, air, span, settings, way_m),
     )
 
 

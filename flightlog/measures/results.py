@@ -38,6 +38,29 @@ class PhaseRow:
 
 
 @dataclass(frozen=True)
+class TimePart:
+    """All the time of a flight that went into one kind of flying, `kind` and `mode` as those of a phase."""
+
+    kind: str
+    mode: str | None
+    count: int  # phases
+    time_s: float
+    share: float  # of the whole, from the first step of the launch to the first touch
+    height_gained_m: float | None  # in its phases that ended higher than they began
+    height_lost_m: float | None  # in the others, positive
+    mean_climb_mps: Estimate | None  # height won less height lost, over the time
+
+
+@dataclass(frozen=True)
+class TimeBudget:
+    """Where the time of a flight went; the parts add up to the whole. Kinds that did not occur are left out."""
+
+    total_s: float
+    parts: tuple[TimePart, ...]
+    note: str | None = None
+
+
+@dataclass(frozen=True)
 class AbortedRun:
     """A run at the launch that was given up before lift-off."""
 
@@ -316,3 +339,4 @@ class Flight:
     approach: Approach | None
     notes: tuple[str, ...] = ()
     speed_to_fly: tuple[SpeedToFly, ...] = ()  # one for each glide
+    time_budget: TimeBudget | None = None

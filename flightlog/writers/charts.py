@@ -13,6 +13,7 @@ import matplotlib as mpl
 from matplotlib.figure import Figure
 
 from flightlog.writers.chart_axes import GRID, INK, TOKENS, draw_panel, legend_handles
+from flightlog.writers.chart_slices import draw_slices
 from flightlog.writers.page_parts import Chart
 
 WIDE_INCHES, NARROW_INCHES = 7.4, 4.9
@@ -96,7 +97,10 @@ def _drawn(chart: Chart) -> Figure:
     ).ravel()
     lefts = (None, *chart.panels) if chart.layout == "beside" else (None,) * len(chart.panels)
     for axes, panel, left in zip(all_axes, chart.panels, lefts, strict=False):
-        draw_panel(axes, panel, left)
+        if panel.slices:
+            draw_slices(axes, panel.slices)
+        else:
+            draw_panel(axes, panel, left)
     handles = legend_handles(chart)
     if handles:
         figure.legend(

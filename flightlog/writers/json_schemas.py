@@ -35,6 +35,8 @@ CHOICES = {
     "CheckDocument.format": ("igc", "gpx"),
     "PhaseRow.kind": ("launch_run", "climb", "glide", "search", "approach"),
     "PhaseRow.mode": ("circling", "ridge", "straight", None),
+    "TimePart.kind": ("launch_run", "climb", "glide", "search", "approach"),
+    "TimePart.mode": ("circling", "ridge", "straight", None),
     "Climb.mode": ("circling", "ridge", "straight"),
     "Climb.turn_direction": ("left", "right", "mixed", None),
     "Event.kind": (

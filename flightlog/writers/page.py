@@ -10,10 +10,11 @@ from flightlog.debriefing import Debrief
 from flightlog.measures.results import Flight
 from flightlog.writers import ground_tables
 from flightlog.writers import page_tables as tables
+from flightlog.writers.budget_tables import budget_chart, budget_table
 from flightlog.writers.chart_data import flight_charts
 from flightlog.writers.display import UNKNOWN, Display, flight_count
 from flightlog.writers.landing_words import NO_ADVICE, STABILISED, approach_text, what_to_look_at
-from flightlog.writers.page_parts import Fact, FlightSection, Page, Table
+from flightlog.writers.page_parts import Chart, Fact, FlightSection, Page, Table
 from flightlog.writers.page_story import flight_facts, log_facts, story
 from flightlog.writers.thermal_tables import thermal_tables
 from flightlog.writers.zones import settled
@@ -60,13 +61,19 @@ def _section(debrief: Debrief, flight: Flight, show: Display) -> FlightSection:
         title=f"Flight {flight.number}, {start} to {end} {show.zone_name}",
         story=story(flight, show),
         facts=flight_facts(flight, show),
-        charts=flight_charts(debrief, flight, show),
+        charts=_charts(debrief, flight, show),
         tables=tuple(
             folded_if_long(without_blank_columns(table)) for table in _tables(flight, show, leans_on_maker)
         ),
         looks=_looks(debrief, flight, show),
         look_notes=(STABILISED, NO_ADVICE) if flight.passes or flight.approach else (),
     )
+
+
+def _charts(debrief: Debrief, flight: Flight, show: Display) -> tuple[Chart, ...]:
+    """The charts of a flight, that of its time last."""
+    budget = (budget_chart(flight.number, flight.time_budget, show),) if flight.time_budget else ()
+    return (*flight_charts(debrief, flight, show), *budget)
 
 
 def _looks(debrief: Debrief, flight: Flight, show: Display) -> tuple[str, ...]:
@@ -77,7 +84,8 @@ def _looks(debrief: Debrief, flight: Flight, show: Display) -> tuple[str, ...]:
 
 def _tables(flight: Flight, show: Display, leans_on_maker: bool) -> list[Table]:
     """The tables of a flight, in the order of the flight."""
-    found = [ground_tables.launch_table(flight.launch, show)] if flight.launch else []
+    found = [budget_table(flight.time_budget, show)] if flight.time_budget else []
+    found += [ground_tables.launch_table(flight.launch, show)] if flight.launch else []
     found += [tables.climbs_table(flight.climbs, show)] if flight.climbs else []
     found += thermal_tables(flight.climbs, show)
     found += [tables.glides_table(flight.glides, show)] if flight.glides else []

@@ -77,6 +77,16 @@ class Bar:
 
 
 @dataclass(frozen=True)
+class Slice:
+    """A part of a whole, as a share of it; `kind` and `mode` choose colour and hatching."""
+
+    share: float
+    kind: str
+    mode: str
+    label: str
+
+
+@dataclass(frozen=True)
 class Panel:
     """One pair of axes: what is drawn in it and how its axes are named."""
 
@@ -93,6 +103,7 @@ class Panel:
     wind_label: str = ""
     clock: tuple[tuple[float, str], ...] = ()  # ticks of a time axis: position and text
     rows: tuple[tuple[float, str], ...] = ()  # ticks of the y axis that are words, the first row on top
+    slices: tuple[Slice, ...] = ()  # one bar from top to bottom, instead of axes
 
 
 @dataclass(frozen=True)

@@ -319,6 +319,17 @@ def made_flight(place: str = TOP, note: str | None = "the core cannot be told fr
                 "the next climb was as strong as it was",
             ),
         ),
+        time_budget=r.TimeBudget(
+            921.25,
+            (
+                r.TimePart("launch_run", None, 1, 2.25, 2.25 / 921.25, 0.0, 0.4, about(-0.2, 0.5)),
+                r.TimePart("climb", "circling", 1, 280.0, 280.0 / 921.25, 240.0, 0.0, about(0.857, 0.01)),
+                r.TimePart("glide", None, 1, 310.0, 310.0 / 921.25, 0.0, 402.0, about(-1.3, 0.01)),
+                r.TimePart("search", None, 1, 260.0, 260.0 / 921.25, 91.0, 0.0, about(0.35, 0.01)),
+                r.TimePart("approach", None, 1, 69.0, 69.0 / 921.25, 0.0, 58.0, about(-0.84, 0.02)),
+            ),
+            "30 s of the flight are missing in the recording",
+        ),
     )
 
 
