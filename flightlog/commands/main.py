@@ -9,7 +9,7 @@ import os
 import sys
 from collections.abc import Sequence
 from importlib import import_module
-from typing import Any
+from typing import Any, ClassVar
 
 import click
 
@@ -25,6 +25,7 @@ COMMANDS = {
     "passes": "Landings, go-arounds and tries by place, over many flights.",
     "glides": "Glide ratio and sink polar over many flights of a wing.",
     "distance": "Best distances of every flight over freely chosen turnpoints.",
+    "book": "The logbook: logs added once, flights listed, totals, notes and corrections.",
     "convert": "The cleaned track of a log as GPX, GeoJSON, KML, CSV, Parquet or IGC.",
     "check": "Tell the health of logs, line by line.",
     "demo": "Debrief the sample tracks that come with flightlog.",
@@ -32,27 +33,37 @@ COMMANDS = {
 """Command -> what the list of commands says; its code is `<name>_command` in the module of that name."""
 
 
-class CommandGroup(click.Group):
-    """The commands of flightlog, each loaded when it is called."""
+class LateGroup(click.Group):
+    """Commands that are each loaded when they are called."""
+
+    described: ClassVar[dict[str, str]]
+    package: ClassVar[str]
 
     def list_commands(self, ctx: click.Context) -> list[str]:
         """Names in the order in which a newcomer needs them."""
         del ctx
-        return list(COMMANDS)
+        return list(self.described)
 
     def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
         """The command of that name."""
         del ctx
-        if cmd_name not in COMMANDS:
+        if cmd_name not in self.described:
             return None
-        command: click.Command = getattr(import_module(f"flightlog.commands.{cmd_name}"), f"{cmd_name}_command")
+        command: click.Command = getattr(import_module(f"{self.package}.{cmd_name}"), f"{cmd_name}_command")
         return command
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         """The list of commands in the help, without loading any."""
         del ctx
         with formatter.section("Commands"):
-            formatter.write_dl(list(COMMANDS.items()))
+            formatter.write_dl(list(self.described.items()))
+
+
+class CommandGroup(LateGroup):
+    """The commands of flightlog."""
+
+    described = COMMANDS
+    package = "flightlog.commands"
 
     def main(  # type: ignore[override]
         self,

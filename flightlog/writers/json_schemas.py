@@ -12,6 +12,7 @@ from typing import Any
 
 import msgspec
 
+from flightlog.writers.book_json import BookListDocument, BookTotalsDocument
 from flightlog.writers.compare_json import CompareDocument
 from flightlog.writers.distances import DistanceDocument
 from flightlog.writers.glides import GlidesDocument
@@ -27,6 +28,8 @@ DOCUMENTS: dict[str, type] = {
     "glides-1.json": GlidesDocument,
     "compare-1.json": CompareDocument,
     "passes-1.json": PassesDocument,
+    "book-list-1.json": BookListDocument,
+    "book-totals-1.json": BookTotalsDocument,
 }
 
 CHOICES = {
@@ -56,6 +59,9 @@ CHOICES = {
     "GlidesDocument.wing_class": ("paraglider", "hang_glider", "rigid_wing", "sailplane", "unknown"),
     "PolarDifference.figure": ("best_glide_ratio", "min_sink_mps", "sink_mps"),
     "SpeedToFly.reference": ("next_climb", "best_glide_over_ground"),
+    "FlightRow.takeoff_kind": ("foot_launch", "start_of_log", "other"),
+    "FlightRow.landing_kind": ("top_landing", "landing", "end_of_log"),
+    "BookTotalsDocument.by": ("month", "year", "place", "wing"),
     "LandingRow.outcome": ("landed", "landed_elsewhere", "end_of_log"),
     "LandingRow.kind": ("top_landing", "landing", "end_of_log"),
     "Pass.outcome": ("landed", "go_around"),

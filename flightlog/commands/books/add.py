@@ -1,0 +1,124 @@
+"""`flightlog book add`: logs into the logbook."""
+
+from __future__ import annotations
+
+import datetime
+from collections.abc import Callable, Iterator
+from typing import TYPE_CHECKING
+
+import click
+
+from flightlog.commands.books.choosing import book_option, opened
+from flightlog.commands.options import Tally, analysis_options, debug_option, logs_argument, quiet_option
+
+if TYPE_CHECKING:
+    from flightlog.commands.running import Job
+    from flightlog.logbook.opening import Book
+    from flightlog.tracks.reading import LogSource
+
+
+@click.command("add")
+@logs_argument
+@book_option
+@analysis_options
+@click.option("--wing-name", metavar="NAME", help="What you call the wing, where the log does not say it.")
+@quiet_option
+@debug_option
+def add_command(
+    logs: tuple[str, ...],
+    book_file: str | None,
+    places_file: str | None,
+    wing_file: str | None,
+    date: datetime.date | None,
+    jobs: int | None,
+    wing_name: str | None,
+    quiet: bool,
+    debug: bool,
+) -> int:
+    """Add logs to the logbook: their bytes, their results and their flights. Nothing is added twice.
+
+    A log is known by its content, whatever it is called and however it is packed. Each log is added whole or not
+    at all; stop at any time and add the same again.
+
+    Example: flightlog book add sample_tracks --places sample_tracks/places.geojson
+    """
+    from flightlog.commands.running import Job
+
+    job = Job.from_files(logs, places_file=places_file, wing_file=wing_file, date=date, jobs=jobs, quiet=quiet)
+    tally = Tally(debug=debug)
+    with opened(book_file, create=True) as book:
+        adding = Adding(book, job, tally)
+        try:
+            adding.work(wing_name)
+        finally:
+            if not quiet:
+                click.echo(adding.summary, err=True)
+    return tally.status
+
+
+class Adding:
+    """One call of `add`: what it adds, what was known, what failed."""
+
+    def __init__(self, book: Book, job: Job, tally: Tally) -> None:
+        self._book, self._job, self._tally = book, job, tally
+        self._seen: set[str] = set()
+        self.added = self.flights = self.known = 0
+
+    def work(self, wing_name: str | None) -> None:
+        """Add every log that is new."""
+        from flightlog.batch import work_on_logs
+        from flightlog.commands.progress import progress
+        from flightlog.errors import FlightlogError
+        from flightlog.logbook.adding import add_log
+        from flightlog.tracks.plain_names import plain_text
+        from flightlog.writers.book_entries import entry_of_log
+
+        job = self._job
+        name = plain_text(wing_name) if wing_name else None
+        with progress(len(job.sources), "logs", job.quiet) as step:
+            outcomes = work_on_logs(self._new(step), entry_of_log, job.recipe, jobs=job.processes)
+            for _, outcome in outcomes:
+                if isinstance(outcome, FlightlogError):
+                    self._tally.fail(outcome)
+                elif add_log(self._book, outcome, wing_name=name):
+                    self._tally.done += 1
+                    self.added += 1
+                    self.flights += len(outcome.flights)
+                else:
+                    self._count_known()
+                step()
+
+    def _new(self, step: Callable[[], None]) -> Iterator[LogSource]:
+        """The logs that the logbook does not know yet; those that cannot be read too, so that it is told."""
+        import hashlib
+
+        from flightlog.errors import FlightlogError
+        from flightlog.logbook.adding import known_name
+
+        for source in self._job.sources:
+            try:
+                digest = hashlib.sha256(source.read()).hexdigest()
+            except FlightlogError:
+                yield source
+                continue
+            if digest in self._seen or known_name(self._book, digest) is not None:
+                self._count_known()
+                step()
+                continue
+            self._seen.add(digest)
+            yield source
+
+    def _count_known(self) -> None:
+        self.known += 1
+        self._tally.done += 1
+
+    @property
+    def summary(self) -> str:
+        """What was done, in a line."""
+        from flightlog.errors import one_line
+        from flightlog.writers.words import counted
+
+        parts = [f"{counted(self.added, 'log')} added with {counted(self.flights, 'flight')}"]
+        parts += [f"{counted(self.known, 'log')} known already"] if self.known else []
+        parts += [f"{counted(self._tally.failed, 'log')} failed"] if self._tally.failed else []
+        return one_line(f"{self._book.path}: {', '.join(parts)}")

@@ -1,0 +1,86 @@
+"""The flights of the logbook as rows: for JSON, CSV and Parquet alike, SI units, times in UTC."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Iterable
+from dataclasses import dataclass, fields
+from datetime import UTC, datetime
+from typing import Any
+
+from flightlog.errors import one_line
+from flightlog.logbook.flights import LoggedFlight
+from flightlog.writers.json_results import iso_time, plain
+
+
+@dataclass(frozen=True)
+class FlightRow:
+    """One flight of the logbook, with the pilot's corrections; `flight` is its number there."""
+
+    flight: int
+    date: str | None  # where it took off
+    zone: str
+    takeoff_time: datetime
+    landing_time: datetime
+    duration_s: float
+    takeoff_place: str | None
+    takeoff_lat_deg: float
+    takeoff_lon_deg: float
+    takeoff_altitude_m: float | None
+    takeoff_kind: str
+    landing_place: str | None
+    landing_lat_deg: float
+    landing_lon_deg: float
+    landing_altitude_m: float | None
+    landing_kind: str
+    pilot: str | None
+    wing: str | None
+    track_length_m: float
+    gain_m: float | None
+    max_altitude_m: float | None
+    open_distance_m: float | None
+    free_distance_m: float | None
+    go_arounds: int
+    possible_go_arounds: int
+    note: str | None
+    log_file: str
+    log_sha256: str
+    number: int  # in its log
+
+
+_OTHER = ("date", "takeoff_time", "landing_time")
+
+
+def flight_row(flight: LoggedFlight) -> FlightRow:
+    """The row of a flight."""
+    same = {field.name: getattr(flight, field.name) for field in fields(FlightRow) if field.name not in _OTHER}
+    return FlightRow(
+        date=flight.local_date,
+        takeoff_time=datetime.fromtimestamp(flight.takeoff_s, tz=UTC),
+        landing_time=datetime.fromtimestamp(flight.landing_s, tz=UTC),
+        **same,
+    )
+
+
+def rows_csv(kind: type, rows: Iterable[Any]) -> str:
+    """Rows of a class as CSV (RFC 4180), its fields as columns; what is not known is empty."""
+    text = io.StringIO()
+    writer = csv.writer(text)
+    names = [field.name for field in fields(kind)]
+    writer.writerow(names)
+    for row in rows:
+        writer.writerow([_cell(name, getattr(row, name)) for name in names])
+    return text.getvalue()
+
+
+def _cell(name: str, value: object) -> object:
+    """One cell; text that a spreadsheet would run as a formula is quoted (common practice)."""
+    if value is None:
+        return ""
+    if isinstance(value, datetime):
+        return iso_time(value)
+    if isinstance(value, int | float):
+        return plain(value, name)
+    text = one_line(str(value))
+    return f"'{text}" if text[:1] in ("=", "+", "-", "@") else text
