@@ -20,8 +20,8 @@ from flightlog.writers.display import Display
 from flightlog.writers.page_parts import Band, Bar, Chart, Mark, Panel, Series
 from flightlog.writers.page_tables import direction
 
-MOST_POINTS = 4000
-"""Points drawn of one line: more than a screen has columns."""
+MOST_POINTS = 40_000
+"""Points of one line; those that cannot be seen are left out where it is drawn, and no extreme with them."""
 SHOWN_AFTER_S = 25.0
 """How long a broken-off pass is shown after its end, so that the way out is seen."""
 CLOCK_STEPS_S = (10, 30, 60, 120, 300, 600, 1200, 1800, 3600, 7200, 14400)

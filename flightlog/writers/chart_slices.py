@@ -4,51 +4,41 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from matplotlib.axes import Axes
-from matplotlib.patches import Rectangle
-
-from flightlog.writers.chart_axes import COLOURS, GRID, HATCHES, INK
+from flightlog.writers.chart_styles import BANDS, GRID, HATCHES, INK, MODE_HATCHES
 from flightlog.writers.page_parts import Slice
+from flightlog.writers.svg_panels import FONT_PX, Frame, colour, patterned, text
+from flightlog.writers.svg_scales import short
 
-MODE_HATCHES = {"circling": "//", "ridge": "..", "straight": "||"}
-"""Three kinds of climb have one colour: their hatching tells them apart, for everybody."""
-BAR_RIGHT, LABEL_LEFT = 0.26, 0.36
-LINE = 0.09
-"""Height of a label with the room it needs, as a share of the bar."""
-STRENGTH = 0.6
+BAR_PX, LABEL_PX = 110.0, 150.0
+"""Width of the bar, and where the labels begin."""
+LINE_PX = FONT_PX + 8.0
+"""Height of a label with the room it needs."""
+STRENGTH = 0.75
 
 
-def draw_slices(axes: Axes, slices: Sequence[Slice]) -> None:
-    """Draw the parts, the first on top, each joined by a line to its label."""
-    axes.set_axis_off()
-    axes.set_xlim(0.0, 1.0)
-    axes.set_ylim(1.0, 0.0)
+def draw_slices(frame: Frame, slices: Sequence[Slice]) -> list[str]:
+    """The parts, the first on top, each joined by a line to its label."""
+    box, parts = frame.box, []
     tops = [sum(one.share for one in slices[:at]) for at in range(len(slices))]
     middles = [top + one.share / 2.0 for top, one in zip(tops, slices, strict=True)]
-    for one, top, middle, level in zip(slices, tops, middles, levels_apart(middles), strict=True):
-        axes.add_patch(
-            Rectangle(
-                (0.0, top),
-                BAR_RIGHT,
-                one.share,
-                facecolor=COLOURS.get(one.kind, GRID),
-                alpha=STRENGTH,
-                hatch=MODE_HATCHES.get(one.mode, HATCHES.get(one.kind)),
-                edgecolor=INK,
-                linewidth=0.6,
-            )
-        )
-        axes.plot(
-            [BAR_RIGHT, BAR_RIGHT + 0.03, LABEL_LEFT - 0.04, LABEL_LEFT - 0.015],
-            [middle, middle, level, level],
-            color=INK,
-            linewidth=0.6,
-            clip_on=False,
-        )
-        axes.text(LABEL_LEFT, level, one.label, va="center", clip_on=False)
+    levels = levels_apart(middles, LINE_PX / box.height)
+    for one, top, middle, level in zip(slices, tops, middles, levels, strict=True):
+        where = f'x="{short(box.left)}" y="{short(box.top + top * box.height)}" width="{BAR_PX:g}"'
+        where += f' height="{short(one.share * box.height)}"'
+        name = colour(BANDS.get(one.kind, GRID))
+        parts.append(f'<rect {where} fill="{name}" fill-opacity="{STRENGTH}"/>')
+        pattern = MODE_HATCHES.get(one.mode) or HATCHES.get(one.kind)
+        fill = patterned(frame.name, pattern) if pattern else 'fill="none"'
+        parts.append(f'<rect {where} {fill} stroke="{colour(INK)}" stroke-width=".6"/>')
+        y, right = box.top + level * box.height, box.left + LABEL_PX
+        start = box.top + middle * box.height
+        path = f"M{short(box.left + BAR_PX)} {short(start)}h8L{short(right - 14.0)} {short(y)}h8"
+        parts.append(f'<path d="{path}" fill="none" stroke="{colour(INK)}" stroke-width=".7"/>')
+        parts.append(text(right, y + 0.35 * FONT_PX, one.label))
+    return parts
 
 
-def levels_apart(middles: Sequence[float], apart: float = LINE) -> list[float]:
+def levels_apart(middles: Sequence[float], apart: float) -> list[float]:
     """Levels for labels in the order of their parts, as near to them as room allows, none on another.
 
     They stay between 0 and 1 where they fit there at all.

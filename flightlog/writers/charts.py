@@ -1,4 +1,4 @@
-"""Charts as SVG, drawn by matplotlib; the same chart gives the same text.
+"""Drawings by matplotlib in the style of the page, as SVG; the same drawing gives the same text.
 
 Colours are written as CSS variables (`var(--chart-climb)`): the page decides them for light, dark and print.
 """
@@ -12,11 +12,34 @@ from typing import Any
 import matplotlib as mpl
 from matplotlib.figure import Figure
 
-from flightlog.writers.chart_axes import GRID, INK, TOKENS, draw_panel, legend_handles
-from flightlog.writers.chart_slices import draw_slices
-from flightlog.writers.page_parts import Chart
+from flightlog.writers.chart_styles import PAPER
 
-WIDE_INCHES, NARROW_INCHES = 7.4, 4.9
+INK, GRID = "#010101", "#020202"
+NARROW_INCHES = 4.9
+COLOURS = {
+    "landed": "#030105",
+    "go_around": "#030102",
+    "possible": "#030104",
+    "limit": "#030106",
+}
+"""Kind -> a colour that stands for a variable of the page; the names are in TOKENS."""
+TOKENS = {
+    INK: "var(--ink)",
+    GRID: "var(--line)",
+    "#030101": "var(--chart-launch)",
+    "#030102": "var(--chart-climb)",
+    "#030103": "var(--chart-glide)",
+    "#030104": "var(--chart-search)",
+    "#030105": "var(--chart-approach)",
+    "#030106": "var(--quiet)",
+}
+STYLES: dict[str, dict[str, Any]] = {
+    "limit": {"linewidth": 0.9, "linestyle": (0, (4, 2))},
+    "landed": {"linewidth": 1.6},
+    "go_around": {"linewidth": 1.4, "linestyle": (0, (4, 2))},
+    "possible": {"linewidth": 1.2, "linestyle": (0, (1, 1.5))},
+}
+"""Kind -> width and dashes, so that a chart is read without its colours."""
 STYLE: dict[Any, Any] = {
     "svg.fonttype": "none",  # text stays text: it can be read aloud, found and takes the page's font
     "svg.hashsalt": "flightlog",
@@ -36,43 +59,17 @@ STYLE: dict[Any, Any] = {
     "ytick.color": INK,
 }
 
-ON_PAPER = {
-    INK: "#1c2227",
-    GRID: "#d5d8da",
-    "#030101": "#b5548f",
-    "#030102": "#c44e00",
-    "#030103": "#0067a5",
-    "#030104": "#6e6e6e",
-    "#030105": "#00845f",
-    "#030106": "#566069",
-}
-"""As TOKENS, for print: dark enough for thin lines on white (3:1 at least, WCAG 2.2, success criterion 1.4.11)."""
-
-
-def chart_svg(chart: Chart) -> str:
-    """The chart as one `<svg>` element for a page.
-
-    Its ids begin with the chart's name, it holds its description for screen readers, no date and no link.
-    """
-    return figure_svg(lambda: _drawn(chart), chart.name, chart.description)
-
-
-def printed_svg(chart: Chart) -> str:
-    """The chart as one `<svg>` element for paper: fixed colours, text in the font that matplotlib brings along."""
-    with mpl.rc_context(_style()):
-        text = _svg_text(_drawn(chart))
-    text = text[text.index("<svg") :]
-    return re.sub(r"#0[1-3]0[1-3]0[1-6]\b", lambda colour: ON_PAPER.get(colour.group(), colour.group()), text)
-
 
 def on_paper(svg: str) -> str:
     """A drawing made for the page (`figure_svg`), with the fixed colours of paper."""
-    fixed = {token: ON_PAPER[colour] for colour, token in TOKENS.items() if colour in ON_PAPER}
-    return re.sub(r"var\(--[a-z-]+\)", lambda token: fixed.get(token.group(), ON_PAPER[INK]), svg)
+    return re.sub(r"var\((--[a-z-]+)\)", lambda name: PAPER[name.group(1)], svg)
 
 
 def figure_svg(draw: Callable[[], Figure], name: str, description: str) -> str:
-    """What `draw` makes in the style of the page, as one `<svg>` element; as for `chart_svg`."""
+    """What `draw` makes in the style of the page, as one `<svg>` element.
+
+    Its ids begin with its name, it holds its description for screen readers, no date and no link.
+    """
     with mpl.rc_context(_style()):
         return _fit_for_page(_svg_text(draw()), name, description)
 
@@ -80,33 +77,6 @@ def figure_svg(draw: Callable[[], Figure], name: str, description: str) -> str:
 def _style() -> dict[Any, Any]:
     """All settings of matplotlib, whatever the user's own are."""
     return {**mpl.rcParamsDefault, **STYLE, "backend": mpl.rcParams["backend"]}
-
-
-def _drawn(chart: Chart) -> Figure:
-    """The chart as a figure."""
-    width = WIDE_INCHES if chart.is_wide else NARROW_INCHES
-    rows, columns = (len(chart.panels), 1) if chart.layout == "stacked" else (1, len(chart.panels))
-    height = {"stacked": 4.4, "beside": 3.5, "one": 4.3 if chart.panels[0].has_equal_scales else 3.3}[chart.layout]
-    figure = Figure(figsize=(width, height), layout="constrained")
-    all_axes = figure.subplots(
-        rows,
-        columns,
-        squeeze=False,
-        sharex=chart.layout == "stacked",
-        height_ratios=[1.4, 1.0] if chart.layout == "stacked" and rows == 2 else None,
-    ).ravel()
-    lefts = (None, *chart.panels) if chart.layout == "beside" else (None,) * len(chart.panels)
-    for axes, panel, left in zip(all_axes, chart.panels, lefts, strict=False):
-        if panel.slices:
-            draw_slices(axes, panel.slices)
-        else:
-            draw_panel(axes, panel, left)
-    handles = legend_handles(chart)
-    if handles:
-        figure.legend(
-            handles=handles, loc="outside lower center", ncols=min(len(handles), 5 if chart.is_wide else 3)
-        )
-    return figure
 
 
 def _svg_text(figure: Figure) -> str:

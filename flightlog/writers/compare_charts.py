@@ -10,8 +10,8 @@ import numpy as np
 from flightlog.arrays import Floats
 from flightlog.comparing.results import PARTS, Comparison, Difference, PilotCourse, SharedThermal, TaskCylinder
 from flightlog.earth.geodesy import LocalPlane
-from flightlog.writers.chart_axes import MOST_PILOTS
 from flightlog.writers.chart_data import clock_ticks
+from flightlog.writers.chart_styles import MOST_PILOTS
 from flightlog.writers.compare_tables import PART_LABELS
 from flightlog.writers.display import MINUS, Display
 from flightlog.writers.page_parts import Chart, Panel, Series

@@ -15,7 +15,7 @@ import numpy as np
 from flightlog.arrays import Floats
 from flightlog.comparing.results import Comparison, PilotCourse
 from flightlog.earth.geodesy import LocalPlane
-from flightlog.writers.chart_axes import COLOURS, TOKENS
+from flightlog.writers.chart_styles import LINES
 from flightlog.writers.compare_charts import circle_points, goal_line, shown_courses
 from flightlog.writers.display import Display
 
@@ -69,7 +69,7 @@ def playback_of(comparison: Comparison, show: Display) -> Playback | None:
     for kind, course in courses:
         start_s = starts.get(course.name)
         after_s = None if start_s is None else round(start_s - first_s, 1)
-        tracks.append(_track(course, TOKENS[COLOURS[kind]], first_s, after_s, plane, show))
+        tracks.append(_track(course, f"var({LINES[kind].colour})", first_s, after_s, plane, show))
     scale = show.converted(1.0, "distance")
     outlines = []
     for cylinder in comparison.task.cylinders:

@@ -11,8 +11,8 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined, Template
 from jinja2.utils import htmlsafe_json_dumps
 from markupsafe import Markup
 
-from flightlog.writers.charts import chart_svg
 from flightlog.writers.page_parts import Chart, Page
+from flightlog.writers.svg_charts import chart_svg
 
 
 def html_page(page: Page) -> bytes:

@@ -20,8 +20,7 @@ from flightlog.earth.geodesy import LocalPlane
 from flightlog.landings.records import PassRecord
 from flightlog.landings.reviewing import PlaceLines, ReviewedPlace
 from flightlog.landings.totals import LandingRow
-from flightlog.writers.chart_axes import COLOURS, GRID, INK, STYLES
-from flightlog.writers.charts import NARROW_INCHES, figure_svg
+from flightlog.writers.charts import COLOURS, GRID, INK, NARROW_INCHES, STYLES, figure_svg
 from flightlog.writers.display import Display
 
 MOST_LINES = 60

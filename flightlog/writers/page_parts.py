@@ -38,7 +38,8 @@ class Table:
 class Series:
     """Points of a line in a chart; NaN breaks the line.
 
-    `kind` chooses colour and style, `label` stands in the legend, `tag` where the line begins.
+    `kind` chooses colour and style, `label` stands in the legend, `tag` where the line begins. Where there is a
+    `base`, what lies between it and y is filled.
     """
 
     x: tuple[float, ...]
@@ -46,6 +47,7 @@ class Series:
     kind: str
     label: str = ""
     tag: str = ""
+    base: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -55,6 +57,17 @@ class Mark:
     x: float
     y: float
     kind: str
+    label: str
+
+
+@dataclass(frozen=True)
+class Disc:
+    """A climb on a map: the area of its disc grows with `weight`; `tag` stands in it, `label` tells of it."""
+
+    x: float
+    y: float
+    weight: float
+    tag: str
     label: str
 
 
@@ -96,6 +109,8 @@ class Panel:
     marks: tuple[Mark, ...] = ()
     bands: tuple[Band, ...] = ()
     bars: tuple[Bar, ...] = ()
+    discs: tuple[Disc, ...] = ()
+    discs_label: str = ""  # what the size of a disc says
     has_equal_scales: bool = False
     is_map: bool = False  # a scale bar and north instead of axes; `x_label` is the unit of length
     wraps_at_360: bool = False

@@ -7,6 +7,7 @@ import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from html import unescape
+from importlib.util import find_spec
 from pathlib import Path
 from typing import Any, Literal
 
@@ -70,18 +71,25 @@ def pdf_bytes(document: Document, *, paper: str = "a4") -> bytes:
 
 def _set(data: str, standards: list[Literal["ua-1"]]) -> bytes:
     """The template with that data."""
-    import matplotlib as mpl
     import typst
 
     return typst.compile(
         TEMPLATE,
-        font_paths=[Path(mpl.get_data_path()) / "fonts" / "ttf"],
+        font_paths=[_fonts()],
         ignore_system_fonts=True,  # the same pages on every computer
         sys_inputs={"document": data},
         pdf_standards=[*standards],
         timestamp=0,
         format="pdf",
     )
+
+
+def _fonts() -> Path:
+    """The folder of fonts that matplotlib brings along; it is not imported for that."""
+    found = find_spec("matplotlib")
+    if found is None or not found.submodule_search_locations:
+        raise ReportError("matplotlib, which brings the fonts, is not installed", "install flightlog anew")
+    return Path(found.submodule_search_locations[0]) / "mpl-data" / "fonts" / "ttf"
 
 
 def _data(document: Document, paper: str) -> dict[str, Any]:
@@ -126,7 +134,7 @@ def facts_block(facts: Iterable[Fact]) -> Block:
 
 def charts_block(charts: Sequence[Chart]) -> Block:
     """Charts: the wide ones over the whole width, the others two in a row."""
-    from flightlog.writers.charts import printed_svg
+    from flightlog.writers.svg_charts import printed_svg
 
     items = [
         {

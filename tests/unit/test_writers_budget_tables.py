@@ -11,9 +11,9 @@ import pytest
 
 from flightlog.writers.budget_tables import budget_chart, budget_table
 from flightlog.writers.chart_slices import levels_apart
-from flightlog.writers.charts import chart_svg
 from flightlog.writers.display import Display
 from flightlog.writers.page import page_of
+from flightlog.writers.svg_charts import chart_svg
 from tests.unit.made_debrief import made_debrief, made_flight
 
 SHOW = Display()
@@ -58,9 +58,9 @@ def test_the_bar_is_as_long_as_the_flight_and_names_every_part():
     ]
     drawn = chart_svg(chart)
     assert all(one.label in drawn for one in slices)
-    heights = [float(height) for height in re.findall(r'<text [^>]* y="([0-9.]+)"', drawn)]
+    heights = [float(height) for height in re.findall(r'<text x="[0-9.]+" y="([0-9.]+)"', drawn)]
     assert len(heights) == 5
-    assert min(b - a for a, b in itertools.pairwise(heights)) > 12.0  # no label on another, points
+    assert min(b - a for a, b in itertools.pairwise(heights)) > 12.0  # no label on another, pixels
 
 
 @pytest.mark.parametrize("middles", [[0.0] * 7, [1.0] * 7, [0.1, 0.5, 0.5, 0.5, 0.9], [0.3]])

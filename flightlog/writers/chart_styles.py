@@ -1,0 +1,98 @@
+"""How the kinds of lines, marks and bands of a chart look: by colour, and always by shape or dashes as well."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+INK, GRID, QUIET, CARD = "--ink", "--line", "--quiet", "--card"
+LAUNCH, CLIMB, GLIDE, SEARCH, APPROACH = (
+    "--chart-launch",
+    "--chart-climb",
+    "--chart-glide",
+    "--chart-search",
+    "--chart-approach",
+)
+"""Names of colours; the style of the page says what they are in light, dark and print."""
+PAPER = {
+    INK: "#1c2227",
+    GRID: "#d5d8da",
+    QUIET: "#566069",
+    CARD: "#ffffff",
+    LAUNCH: "#b5548f",
+    CLIMB: "#c44e00",
+    GLIDE: "#0067a5",
+    SEARCH: "#6e6e6e",
+    APPROACH: "#00845f",
+}
+"""The same for print: dark enough for thin lines on white (3:1 at least, WCAG 2.2, success criterion 1.4.11)."""
+MOST_PILOTS = 12
+"""Pilots told apart in one chart: by six colours, each with a solid and a dashed line."""
+_PILOT_COLOURS = (GLIDE, CLIMB, APPROACH, LAUNCH, INK, SEARCH)
+
+
+@dataclass(frozen=True)
+class LineStyle:
+    """Colour, width in pixels, dashes and opacity of a line; `is_dots` draws its points alone."""
+
+    colour: str
+    width: float
+    dashes: tuple[float, ...] = ()
+    opacity: float = 1.0
+    is_dots: bool = False
+
+
+LINES = {
+    "launch_run": LineStyle(LAUNCH, 4.0),
+    "climb": LineStyle(CLIMB, 2.2),
+    "glide": LineStyle(GLIDE, 1.5),
+    "search": LineStyle(SEARCH, 1.7, (1.6, 2.2)),
+    "approach": LineStyle(APPROACH, 2.2, (8.0, 2.0)),
+    "line": LineStyle(INK, 1.4),
+    "limit": LineStyle(QUIET, 1.2, (5.0, 2.5)),
+    "dots": LineStyle(QUIET, 2.0, opacity=0.6, is_dots=True),
+    "landed": LineStyle(APPROACH, 2.2),
+    "go_around": LineStyle(CLIMB, 2.0, (5.0, 2.5)),
+    "possible": LineStyle(SEARCH, 1.7, (1.6, 2.4)),
+    "lost": LineStyle(CLIMB, 11.0),
+    "gained": LineStyle(APPROACH, 11.0, opacity=0.75),
+    **{
+        f"pilot_{number}": LineStyle(
+            _PILOT_COLOURS[(number - 1) % len(_PILOT_COLOURS)],
+            1.5,
+            (4.0, 1.8) if number > len(_PILOT_COLOURS) else (),
+        )
+        for number in range(1, MOST_PILOTS + 1)
+    },
+}
+GO_AROUND_DASHES = ((6.0, 3.0), (12.0, 3.5), (7.0, 2.0, 1.6, 2.0), (3.5, 2.0))
+"""Go-arounds after each other differ in their dashes."""
+MARKS = {
+    "takeoff": (LAUNCH, "up"),
+    "landing": (APPROACH, "down"),
+    "place": (INK, "plus"),
+    "decision": (CLIMB, "square"),
+    "turnpoint": (CLIMB, "square"),
+    "bar": (GLIDE, "diamond"),
+}
+"""Kind of a mark -> its colour and its shape."""
+BANDS = {"launch_run": LAUNCH, "climb": CLIMB, "glide": GLIDE, "search": SEARCH, "approach": APPROACH}
+HATCHES = {"launch_run": "cross", "climb": "up", "approach": "down"}
+MODE_HATCHES = {"circling": "up", "ridge": "dots", "straight": "upright"}
+"""Three kinds of climb have one colour: their patterns tell them apart, for everybody."""
+_UP, _DOWN = "M-1 7 7-1M-1 1 1-1M5 7 7 5", "M-1-1 7 7M5-1 7 1M-1 5 1 7"
+PATTERNS = {"up": _UP, "down": _DOWN, "cross": _UP + _DOWN, "dots": "M1 2h2M4 5h2", "upright": "M3-1v8"}
+"""Name of a pattern -> its lines in a square of 6 pixels."""
+BAND_OPACITY = 0.13
+
+
+def line_style(kind: str, tag: str = "") -> LineStyle:
+    """Colour, width and dashes of a line of that kind.
+
+    >>> line_style("go_around", "2").dashes == line_style("go_around", "1").dashes
+    False
+    """
+    style = LINES[kind]
+    if kind == "go_around" and tag.isdigit():
+        dashes = GO_AROUND_DASHES[(int(tag) - 1) % len(GO_AROUND_DASHES)]
+        return LineStyle(style.colour, style.width, dashes, style.opacity)
+    return style

@@ -1,0 +1,370 @@
+"""One pair of axes as SVG: bands, lines, marks, bars and discs of a panel in a box of the drawing."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass
+from html import escape
+
+import numpy as np
+
+from flightlog.arrays import Floats
+from flightlog.writers.chart_styles import (
+    BAND_OPACITY,
+    BANDS,
+    CARD,
+    CLIMB,
+    GLIDE,
+    GRID,
+    HATCHES,
+    INK,
+    MARKS,
+    LineStyle,
+    line_style,
+)
+from flightlog.writers.page_parts import Band, Bar, Disc, Panel, Series
+from flightlog.writers.svg_scales import Scale, line_path, round_length, round_ticks, short, widened
+
+FONT_PX = 13.0
+LETTER_PX = 0.58 * FONT_PX
+"""Mean width of a letter, enough for the room that a text needs."""
+RIBBON_PX = 8.0
+"""Height of the strip above a time axis in which the phases stand in full colour."""
+MAP_STRIP_PX = 34.0
+"""Room below a map for scale, wind and north, so that they hide nothing."""
+X_TICK_PX, Y_TICK_PX = 52.0, 30.0
+"""Least room between two ticks."""
+TURN_STEPS_DEG = (5.0, 10.0, 30.0, 45.0, 90.0)
+LARGEST_DISC_PX, SMALLEST_DISC_PX = 15.0, 3.0
+DISC_LOOK = f'fill="var({CLIMB})" fill-opacity=".25" stroke="var({CLIMB})" stroke-width="1.2"'
+HALO = f' paint-order="stroke" stroke="var({CARD})" stroke-width="2.5" stroke-linejoin="round"'
+"""About letters that stand on lines."""
+
+
+@dataclass(frozen=True)
+class Box:
+    """A rectangle of the drawing, in pixels; y grows downward."""
+
+    left: float
+    top: float
+    width: float
+    height: float
+
+    @property
+    def right(self) -> float:
+        """Its right edge."""
+        return self.left + self.width
+
+    @property
+    def bottom(self) -> float:
+        """Its lower edge."""
+        return self.top + self.height
+
+
+@dataclass(frozen=True)
+class Frame:
+    """A box with its two scales; ids of what is drawn in it begin with `name`."""
+
+    name: str
+    box: Box
+    x: Scale
+    y: Scale
+
+
+def colour(name: str) -> str:
+    """A colour of the page by its name."""
+    return f"var({name})"
+
+
+def text(x: float, y: float, words: str, *, anchor: str = "start", name: str = INK, more: str = "") -> str:
+    """A line of text; what XML does not allow in it is left out."""
+    clean = "".join(letter for letter in words if letter.isprintable() or letter in "\u00a0\u202f\u2009")
+    where = f' text-anchor="{anchor}"' if anchor != "start" else ""
+    return f'<text x="{short(x)}" y="{short(y)}"{where} fill="{colour(name)}"{more}>{escape(clean)}</text>'
+
+
+def text_width(words: str) -> float:
+    """About how wide a text is, in pixels."""
+    return LETTER_PX * len(words)
+
+
+def stroke(style: LineStyle) -> str:
+    """How a line is drawn, as attributes."""
+    dashes = f' stroke-dasharray="{" ".join(short(part) for part in style.dashes)}"' if style.dashes else ""
+    opacity = f' stroke-opacity="{style.opacity:g}"' if style.opacity < 1.0 else ""
+    return f'fill="none" stroke="{colour(style.colour)}" stroke-width="{style.width:g}"{dashes}{opacity}'
+
+
+def line(x1: float, y1: float, x2: float, y2: float, name: str, width: float) -> str:
+    """A straight line."""
+    path = f"M{short(x1)} {short(y1)} {short(x2)} {short(y2)}"
+    return f'<path d="{path}" stroke="{colour(name)}" stroke-width="{width:g}"/>'
+
+
+def mark(kind: str, x: float, y: float, size: float = 6.0) -> str:
+    """A mark by its kind, about its middle."""
+    name, shape = MARKS[kind]
+    s = size
+    corners: tuple[tuple[float, float], ...]
+    if shape == "plus":
+        path = f"M{short(x - s)} {short(y)}h{short(2 * s)}M{short(x)} {short(y - s)}v{short(2 * s)}"
+        return f'<path d="{path}" stroke="{colour(INK)}" stroke-width="1.8"/>'
+    if shape in ("up", "down"):
+        sign = 1.0 if shape == "up" else -1.0
+        corners = ((x, y - sign * s), (x + s, y + sign * s * 0.8), (x - s, y + sign * s * 0.8))
+    elif shape == "diamond":
+        corners = ((x, y - s), (x + s, y), (x, y + s), (x - s, y))
+    else:
+        s *= 0.8
+        corners = ((x - s, y - s), (x + s, y - s), (x + s, y + s), (x - s, y + s))
+    points = " ".join(f"{short(px)},{short(py)}" for px, py in corners)
+    return f'<polygon points="{points}" fill="{colour(name)}" stroke="{colour(INK)}" stroke-width=".8"/>'
+
+
+def draw_panel(frame: Frame, panel: Panel, left: Panel | None = None, *, has_x_texts: bool = True) -> list[str]:
+    """All that a panel holds; a y axis that has the name of the one on its left stays bare."""
+    centre = centre_deg(panel) if panel.wraps_at_360 else None
+    parts = [] if panel.is_map else _axes(frame, panel, left, has_x_texts=has_x_texts)
+    inside = [_band(frame, band) for band in panel.bands]
+    inside += [_series(frame, series, centre) for series in panel.series]
+    inside += _bars(frame, panel.bars, centre)
+    box = frame.box
+    clip = f"{frame.name}-clip"
+    parts.append(
+        f'<clipPath id="{clip}"><rect x="{short(box.left)}" y="{short(box.top)}" width="{short(box.width)}"'
+        f' height="{short(box.height)}"/></clipPath><g clip-path="url(#{clip})">{"".join(inside)}</g>'
+    )
+    parts += _discs(frame, panel.discs)
+    parts += [mark(one.kind, frame.x.at(one.x), frame.y.at(one.y)) for one in panel.marks]
+    parts += [_tag(frame, series, centre) for series in panel.series if series.tag and series.x]
+    if panel.is_map:
+        parts += _map_strip(frame, panel)
+    return parts
+
+
+def x_ticks(panel: Panel, scale: Scale) -> tuple[tuple[float, str], ...]:
+    """Where the x axis is marked, and with what."""
+    width = abs(scale.end - scale.start)
+    if panel.clock:
+        return panel.clock
+    if panel.wraps_at_360:
+        span = scale.high - scale.low
+        step = next((step for step in TURN_STEPS_DEG if span / step <= width / X_TICK_PX), 180.0)
+        first, last = math.ceil(scale.low / step), math.floor(scale.high / step)
+        return tuple((at * step, f"{round(at * step) % 360:03d}") for at in range(first, last + 1))
+    return round_ticks(scale.low, scale.high, max(2, int(width / X_TICK_PX)))
+
+
+def y_ticks(panel: Panel, scale: Scale) -> tuple[tuple[float, str], ...]:
+    """Where the y axis is marked, and with what."""
+    if panel.rows:
+        return panel.rows
+    return round_ticks(scale.low, scale.high, max(2, int(abs(scale.end - scale.start) / Y_TICK_PX)))
+
+
+def _axes(frame: Frame, panel: Panel, left: Panel | None, *, has_x_texts: bool) -> list[str]:
+    """Grid, ticks, and the names of both axes."""
+    box, parts = frame.box, []
+    for value, words in x_ticks(panel, frame.x):
+        x = frame.x.at(value)
+        parts.append(line(x, box.top, x, box.bottom, GRID, 0.8))
+        if has_x_texts:
+            parts.append(text(x, box.bottom + FONT_PX + 4.0, words, anchor="middle"))
+    is_bare = left is not None and bool(panel.rows) and left.rows == panel.rows
+    widest = 0.0
+    for value, words in y_ticks(panel, frame.y):
+        y = frame.y.at(value)
+        parts.append(line(box.left, y, box.right, y, GRID, 0.8))
+        if not is_bare:
+            parts.append(text(box.left - 6.0, y + 0.35 * FONT_PX, words, anchor="end"))
+            widest = max(widest, text_width(words))
+    parts.append(line(box.left, box.bottom, box.right, box.bottom, INK, 1.0))
+    zero = frame.x.at(0.0) if panel.rows else box.left
+    parts.append(line(zero, box.top, zero, box.bottom, INK, 1.0))
+    if panel.x_label and has_x_texts:
+        middle = box.left + box.width / 2.0
+        parts.append(text(middle, box.bottom + 2.0 * FONT_PX + 9.0, panel.x_label, anchor="middle"))
+    if panel.y_label and panel.y_label != (left.y_label if left else None):
+        x, y = box.left - widest - 14.0, box.top + box.height / 2.0
+        turned = f' transform="rotate(-90 {short(x)} {short(y)})"'
+        parts.append(text(x, y, panel.y_label, anchor="middle", more=turned))
+    return parts
+
+
+def _band(frame: Frame, band: Band) -> str:
+    """A stretch of the x axis: a tint over the whole height, and full colour with a pattern in the ribbon."""
+    box, name = frame.box, BANDS.get(band.kind, GRID)
+    start, end = sorted((frame.x.at(band.start), frame.x.at(band.end)))
+    where = f'x="{short(start)}" y="{short(box.top)}" width="{short(max(end - start, 0.3))}"'
+    tint = f'<rect {where} height="{short(box.height)}" fill="{colour(name)}" fill-opacity="{BAND_OPACITY}"/>'
+    ribbon = f'<rect {where} height="{RIBBON_PX:g}" fill="{colour(name)}"/>'
+    if band.kind in HATCHES:
+        ribbon += f'<rect {where} height="{RIBBON_PX:g}" {patterned(frame.name, HATCHES[band.kind])}/>'
+    return tint + ribbon
+
+
+def patterned(name: str, pattern: str) -> str:
+    """A fill with a pattern; panels of one drawing (`c-panel-1`, `c-panel-2`) share it."""
+    return f'fill="url(#{name.rpartition("-panel-")[0]}-hatch-{pattern})"'
+
+
+def _series(frame: Frame, series: Series, centre: float | None) -> str:
+    """A line, its points, or what it fills."""
+    x = np.asarray(series.x, dtype=np.float64)
+    x = frame.x.all_at(x if centre is None else near_deg(x, centre))
+    y = frame.y.all_at(np.asarray(series.y, dtype=np.float64))
+    style = line_style(series.kind, series.tag)
+    if style.is_dots:
+        dots = "".join(
+            f"M{short(px)} {short(py)}h0"
+            for px, py in zip(x.tolist(), y.tolist(), strict=True)
+            if math.isfinite(px + py)
+        )
+        return (
+            f'<path d="{dots}" fill="none" stroke="{colour(style.colour)}" stroke-width="{2 * style.width:g}"'
+            f' stroke-linecap="round" stroke-opacity="{style.opacity:g}"/>'
+        )
+    if series.base:
+        base = frame.y.all_at(np.asarray(series.base, dtype=np.float64))
+        area = line_path(x, y) + line_path(x[::-1], base[::-1]).replace("M", "L", 1) + "Z"
+        return f'<path d="{area}" fill="{colour(style.colour)}" fill-opacity=".18"/>'
+    cap = "" if style.width > 8.0 else ' stroke-linejoin="round"'
+    return f'<path d="{line_path(x, y)}" {stroke(style)}{cap}/>'
+
+
+def _tag(frame: Frame, series: Series, centre: float | None) -> str:
+    """What stands where a line begins, inside the box."""
+    x, y = series.x[0], series.y[0]
+    if not math.isfinite(x + y):
+        return ""
+    if centre is not None:
+        x = float(near_deg(np.array([x]), centre)[0])
+    box = frame.box
+    px = min(max(frame.x.at(x) + 5.0, box.left + 2.0), box.right - 1.2 * text_width(series.tag))
+    py = min(max(frame.y.at(y) - 4.0, box.top + FONT_PX), box.bottom - 3.0)
+    return text(px, py, series.tag, more=f' font-weight="bold"{HALO}')
+
+
+def _bars(frame: Frame, bars: tuple[Bar, ...], centre: float | None) -> list[str]:
+    """Values by height with their intervals, joined by a line."""
+    if not bars:
+        return []
+    values = np.array([bar.value for bar in bars])
+    x = frame.x.all_at(values if centre is None else near_deg(values, centre))
+    y = frame.y.all_at(np.array([bar.level for bar in bars]))
+    per_unit = (frame.x.end - frame.x.start) / (frame.x.high - frame.x.low)
+    parts = [f'<path d="{line_path(x, y)}" fill="none" stroke="{colour(GLIDE)}" stroke-width="1.6"/>']
+    for bar, px, py in zip(bars, x.tolist(), y.tolist(), strict=True):
+        half = bar.half_width * per_unit
+        if math.isfinite(half):
+            path = f"M{short(px - half)} {short(py - 4)}v8M{short(px + half)} {short(py - 4)}v8"
+            path += f"M{short(px - half)} {short(py)}h{short(2 * half)}"
+            parts.append(f'<path d="{path}" stroke="{colour(GLIDE)}" stroke-width="1.6"/>')
+        parts.append(mark("bar", px, py, 5.0))
+    return parts
+
+
+def disc_radius_px(weight: float, largest: float) -> float:
+    """Radius of a disc whose area grows with its weight.
+
+    >>> disc_radius_px(400.0, 400.0), disc_radius_px(100.0, 400.0)
+    (15.0, 7.5)
+    """
+    return max(SMALLEST_DISC_PX, LARGEST_DISC_PX * math.sqrt(max(weight, 0.0) / largest)) if largest > 0 else 3.0
+
+
+def _discs(frame: Frame, discs: tuple[Disc, ...]) -> list[str]:
+    """Climbs on a map: discs that let the track through, the largest first."""
+    largest = max((disc.weight for disc in discs), default=0.0)
+    parts = []
+    for disc in sorted(discs, key=lambda one: -one.weight):
+        x, y, radius = frame.x.at(disc.x), frame.y.at(disc.y), disc_radius_px(disc.weight, largest)
+        parts.append(
+            f'<circle cx="{short(x)}" cy="{short(y)}" r="{short(radius)}" {DISC_LOOK}>'
+            f"<title>{escape(disc.label)}</title></circle>"
+        )
+    for disc in discs:
+        radius = disc_radius_px(disc.weight, largest)
+        x, y = frame.x.at(disc.x) + radius + 1.0, frame.y.at(disc.y) - radius * 0.5
+        parts.append(text(x, y, disc.tag, more=f' font-size="11"{HALO}'))
+    return parts
+
+
+def _map_strip(frame: Frame, panel: Panel) -> list[str]:
+    """Below a map: a bar for the scale, an arrow for north and one that flies with the wind."""
+    box = frame.box
+    per_unit = (frame.x.end - frame.x.start) / (frame.x.high - frame.x.low)
+    length = round_length(box.width * 0.28 / per_unit)
+    y, wide = box.bottom + MAP_STRIP_PX - 10.0, length * per_unit
+    path = f"M{short(box.left)} {short(y - 5)}v5h{short(wide)}v-5"
+    parts = [f'<path d="{path}" fill="none" stroke="{colour(INK)}" stroke-width="1.8"/>']
+    parts.append(text(box.left + 5.0, y - 5.0, f"{length:g} {panel.x_label}"))
+    north = box.right - 8.0
+    parts.append(_arrow(north, y - 7.0, 0.0, INK))
+    parts.append(text(north - 8.0, y, "north", anchor="end"))
+    if panel.wind_to_deg is not None:
+        room = text_width(panel.wind_label)
+        middle = box.left + max(wide + 40.0, (box.width - room) / 2.0)
+        parts.append(_arrow(middle, y - 6.0, panel.wind_to_deg, GLIDE))
+        parts.append(text(middle + 15.0, y, panel.wind_label))
+    return parts
+
+
+def _arrow(x: float, y: float, to_deg: float, name: str) -> str:
+    """An arrow about a point that flies towards a direction, north up."""
+    where = f"translate({short(x)} {short(y)}) rotate({to_deg:.0f})"
+    shape = "M0-11 5-2 1.6-3.5 1.6 10-1.6 10-1.6-3.5-5-2Z"
+    return (
+        f'<path transform="{where}" d="{shape}" fill="{colour(name)}" stroke="{colour(INK)}" stroke-width=".6"/>'
+    )
+
+
+def centre_deg(panel: Panel) -> float:
+    """The direction in the middle of all that a panel shows."""
+    angles = [math.radians(bar.value) for bar in panel.bars]
+    angles = angles or [math.radians(value) for series in panel.series for value in series.x]
+    return math.degrees(math.atan2(sum(map(math.sin, angles)), sum(map(math.cos, angles))))
+
+
+def near_deg(values: Floats, centre: float) -> Floats:
+    """The same directions within 180 degrees of the centre.
+
+    >>> near_deg(np.array([350.0, 20.0]), 10.0)
+    array([-10.,  20.])
+    """
+    return centre + (values - centre + 180.0) % 360.0 - 180.0
+
+
+def spans(panel: Panel) -> tuple[tuple[float, float], tuple[float, float]]:
+    """From where to where both axes of a panel go."""
+    centre = centre_deg(panel) if panel.wraps_at_360 else None
+    x = [np.asarray(series.x, dtype=np.float64) for series in panel.series]
+    y = [np.asarray(part, dtype=np.float64) for series in panel.series for part in (series.y, series.base) if part]
+    spots = [(one.x, one.y) for one in panel.marks] + [(disc.x, disc.y) for disc in panel.discs]
+    x.append(np.array([spot[0] for spot in spots], dtype=np.float64))
+    y.append(np.array([spot[1] for spot in spots], dtype=np.float64))
+    x = x if centre is None else [near_deg(part, centre) for part in x]
+    for sign in (-1.0, 1.0):
+        values = np.array([bar.value for bar in panel.bars])
+        values = values if centre is None else near_deg(values, centre)
+        halves = np.nan_to_num(
+            np.array([min(bar.half_width, 180.0) if centre is not None else bar.half_width for bar in panel.bars])
+        )
+        x.append(values + sign * halves)
+    y.append(np.array([bar.level for bar in panel.bars], dtype=np.float64))
+    across, up = _limits(x), _limits(y)
+    if panel.clock and panel.bands:
+        across = panel.bands[0].start, panel.bands[-1].end
+    elif not panel.clock:
+        across = widened(*across)
+    if panel.rows:
+        levels = [level for level, _ in panel.rows]
+        return across, (max(levels) + 0.6, min(levels) - 0.6)
+    return across, widened(*up)
+
+
+def _limits(arrays: Iterable[Floats]) -> tuple[float, float]:
+    """The least and the greatest finite figure; NaN where there is none."""
+    known = np.concatenate([part[np.isfinite(part)] for part in arrays] or [np.array([])])
+    return (float(known.min()), float(known.max())) if len(known) else (math.nan, math.nan)
