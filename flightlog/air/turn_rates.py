@@ -11,6 +11,7 @@ from flightlog.settings import Settings
 
 SLOWEST_AIR_VELOCITY_MPS = 2.0
 LARGEST_EXPECTED_TURN_RAD = 2.0
+HALF_CIRCLE_DEG = 180.0
 
 
 def air_turn_rate_degps(
@@ -19,13 +20,16 @@ def air_turn_rate_degps(
     """Turn rate (n,) through air that moves like this (n,), right positive, degrees a second.
 
     From the smoothed motion; of recorders slower than `slow_recorder_s`, whose circles smoothing cuts short, from
-    one chord to the next. At 5 s circles of 12 s and less may still be taken for slower ones.
+    one chord to the next. At 5 s circles of 12 s and less may still be taken for slower ones. NaN where a slow
+    recorder's fixes lie so far apart that more than half a circle would have been turned between two of them: what
+    the smoother makes of such a gap is no turn rate.
     """
     east, north = motion.velocity_east_mps - wind_east, motion.velocity_north_mps - wind_north
     cross = north * motion.acceleration_east_mps2 - east * motion.acceleration_north_mps2
     smoothed = np.degrees(cross / np.maximum(east**2 + north**2, SLOWEST_AIR_VELOCITY_MPS**2))
     if motion.interval_s < settings.slow_recorder_s:
         return smoothed
+    smoothed = np.where(np.abs(smoothed) * _longest_step_s(motion) > HALF_CIRCLE_DEG, np.nan, smoothed)
     time, rate = _from_chords(motion, chords, wind_east, wind_north, smoothed, settings)
     if time.size == 0:
         return smoothed
@@ -33,6 +37,12 @@ def air_turn_rate_degps(
     before = np.maximum(after - 1, 0)
     away_s = np.minimum(np.abs(motion.time_s - time[after]), np.abs(motion.time_s - time[before]))
     return np.where(away_s <= motion.interval_s, np.interp(motion.time_s, time, rate), smoothed)
+
+
+def _longest_step_s(motion: Motion) -> Floats:
+    """The longer one of the times to the fix before and to the one after, s."""
+    step = np.concatenate([[0.0], np.diff(motion.time_s), [0.0]])
+    return np.asarray(np.maximum(step[1:], step[:-1]))
 
 
 def _from_chords(

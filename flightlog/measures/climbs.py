@@ -3,16 +3,16 @@
 from __future__ import annotations
 
 import math
-from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
 from flightlog.air.air import Air
+from flightlog.air.circles_flown import CirclesFlown, circles_flown
 from flightlog.air.cores import CoreFit, RiseSamples, fit_cores
 from flightlog.air.stretches import Stretch, stretches
-from flightlog.air.turns import bank_from_turn_deg, load_factor
+from flightlog.air.turns import load_factor
 from flightlog.air.wing_polars import (
     COARSE_SHAPE,
     PolarCandidates,
@@ -27,7 +27,7 @@ from flightlog.estimates import NORMAL_95, Estimate, Wind, known, known_estimate
 from flightlog.measures.overview import instant
 from flightlog.measures.results import Climb, Core
 from flightlog.motion.interpolation import motion_at
-from flightlog.motion.motion import Motion, Turning
+from flightlog.motion.motion import Motion
 from flightlog.phases.phases import FlightSpan, Phase
 from flightlog.settings import Settings
 from flightlog.wings import Wing
@@ -43,23 +43,8 @@ below 2 m/s read 0.4 m/s high on simulated flights, those above 4.5 m/s 0.5 m/s 
 LEAST_KNOWN_SHARE = 0.8
 SINK_DRAWS = 250
 """So many polars are enough for the mean and the spread of a sink."""
-SPARSE_S = 2.5
-"""From this time between fixes on, smoothing eats circles: their corners are counted on the recorded positions."""
-MIXED_SHARE = 0.2
-"""A climb went both ways when a fifth of the turning or more was the other way (own convention)."""
 COVERAGE_FACTOR = 1.5
 """The fit's own standard deviations are too small by this much: nature's cores are not Gaussian (M 5)."""
-
-
-@dataclass(frozen=True)
-class Circles:
-    """The circles of one climb; None where there are none."""
-
-    direction: str | None
-    turns: float
-    period_s: float | None
-    radius_m: float | None
-    bank_deg: float | None
 
 
 def measure_climbs(
@@ -84,7 +69,7 @@ def measure_climbs(
     polars = None if draws is None else thinned(draws, SINK_DRAWS)
     polars = polars or candidates(expectations(settings.wing_class, wing), COARSE_SHAPE)
     flown = stretches(motion, air, [(phase.start_s, phase.end_s) for phase in phases], settings, way_m)
-    circles = [_circles(motion, air, phase) for phase in phases]
+    circles = [circles_flown(motion, air, phase.start_s, phase.end_s) for phase in phases]
     sinks = _own_sinks(flown, circles, polars)
     cores = _cores(motion, phases, flown, circles, sinks, settings)
     climbs = [
@@ -118,7 +103,7 @@ def _climb(
     motion: Motion,
     phase: Phase,
     flown: Stretch,
-    parts: tuple[Circles, tuple[float, float] | None, Core | None],
+    parts: tuple[CirclesFlown, tuple[float, float] | None, Core | None],
     settings: Settings,
 ) -> Climb:
     """One climb from its parts: its circles, the wing's own sink in them with its error, the core."""
@@ -154,7 +139,7 @@ def _climb(
     )
 
 
-def _wind(flown: Stretch, circles: Circles, settings: Settings) -> Wind | None:
+def _wind(flown: Stretch, circles: CirclesFlown, settings: Settings) -> Wind | None:
     """Mean wind of the climb; None where it is not known.
 
     The wind is told by the climb's own circles, window by window, each with gusts of its own: over a long climb
@@ -182,74 +167,8 @@ def _best_climb_mps(motion: Motion, phase: Phase) -> float | None:
     return float((high - low).max() / BEST_S)
 
 
-def _circles(motion: Motion, air: Air, phase: Phase) -> Circles:
-    """Direction, number, period, radius through the air and bank of the circles of a climb."""
-    turned = {"left": 0.0, "right": 0.0}
-    seconds, way_m, known_s = 0.0, 0.0, 0.0
-    fixes = np.searchsorted(motion.time_s, [phase.start_s - 0.01, phase.end_s + 0.01])
-    for turning in _turnings_between(air, int(fixes[0]), int(fixes[1])):
-        first, stop = max(turning.start, int(fixes[0])), min(turning.stop, int(fixes[1]))
-        inside_s = float(motion.time_s[stop - 1] - motion.time_s[first])
-        turned[turning.direction] += turned_deg(motion, air, first, stop, turning.direction)
-        seconds += inside_s
-        speed = air.airspeed_mps[first:stop]
-        speed = speed[np.isfinite(speed)]
-        if speed.size:
-            way_m, known_s = way_m + float(speed.mean()) * inside_s, known_s + inside_s
-    total_deg = turned["left"] + turned["right"]
-    if total_deg < 270.0 or seconds <= 0:
-        return Circles(None, total_deg / 360.0, None, None, None)
-    share_right = turned["right"] / total_deg
-    direction = "mixed" if MIXED_SHARE <= share_right <= 1.0 - MIXED_SHARE else _main_direction(turned)
-    period_s = 360.0 * seconds / total_deg
-    if known_s <= 0:
-        return Circles(direction, total_deg / 360.0, period_s, None, None)
-    airspeed_mps = way_m / known_s
-    bank_deg = float(bank_from_turn_deg(airspeed_mps, 360.0 / period_s))
-    return Circles(direction, total_deg / 360.0, period_s, airspeed_mps * period_s / (2.0 * math.pi), bank_deg)
-
-
-def _main_direction(turned: dict[str, float]) -> str:
-    """The way in which more was turned."""
-    return max(turned, key=lambda direction: turned[direction])
-
-
-def _turnings_between(air: Air, first: int, stop: int) -> list[Turning]:
-    """Turnings with three fixes or more in [first, stop); turnings are in order of time and do not overlap."""
-    begin = bisect_right(air.turnings, first, key=lambda turning: turning.stop)
-    end = bisect_left(air.turnings, stop, key=lambda turning: turning.start)
-    return [one for one in air.turnings[begin:end] if min(one.stop, stop) - max(one.start, first) >= 3]
-
-
-def turned_deg(motion: Motion, air: Air, first: int, stop: int, direction: str) -> float:
-    """How far the wing turned between two fixes of a turning, degrees, the way it turned counted positive.
-
-    Added up from fix to fix: the angle between the ways flown through the air before and after each fix, taken
-    between 60 degrees the other way and 300 degrees this way. So circles are counted right down to a period of 1.3
-    times the time between fixes, where adding up smoothed turn rates counts far too many.
-    """
-    part = slice(first, stop)
-    seconds = np.diff(motion.time_s[part])
-    wind_east, wind_north = np.nan_to_num(air.wind_east_mps[part]), np.nan_to_num(air.wind_north_mps[part])
-    sparse = motion.interval_s > SPARSE_S
-    east, north = (
-        (motion.measured_east_m[part], motion.measured_north_m[part])
-        if sparse
-        else (motion.east_m[part], motion.north_m[part])
-    )
-    way_east = np.diff(east) - 0.5 * (wind_east[1:] + wind_east[:-1]) * seconds
-    way_north = np.diff(north) - 0.5 * (wind_north[1:] + wind_north[:-1]) * seconds
-    heading = np.degrees(np.arctan2(way_east, way_north))
-    sign = 1.0 if direction == "right" else -1.0
-    steps = (sign * np.diff(heading) + 60.0) % 360.0 - 60.0
-    steps = steps[np.isfinite(steps)]
-    if steps.size == 0:
-        return 0.0
-    return float(steps.sum()) * (seconds.size / steps.size)  # the two half steps at the ends turn as well
-
-
 def _own_sinks(
-    flown: list[Stretch], circles: list[Circles], polars: PolarCandidates
+    flown: list[Stretch], circles: list[CirclesFlown], polars: PolarCandidates
 ) -> list[tuple[float, float] | None]:
     """The wing's own sink at the speed and bank of every climb, and its sd; None where no airspeed is known."""
     known = [i for i, part in enumerate(flown) if part.air_way_m is not None and part.air_way_m > 0]
@@ -266,7 +185,7 @@ def _cores(
     motion: Motion,
     phases: list[Phase],
     flown: list[Stretch],
-    circles: list[Circles],
+    circles: list[CirclesFlown],
     sinks: list[tuple[float, float] | None],
     settings: Settings,
 ) -> list[Core | None]:

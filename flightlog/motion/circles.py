@@ -21,6 +21,8 @@ from flightlog.settings import Settings
 STRAIGHT, RIGHT, LEFT = 0, 1, 2
 _REVERSAL = float(np.exp(-1.0))  # from one turn straight into the other is that much rarer than levelling out
 _NEVER = -60.0
+_VAGUE_TURN_DEG = 110.0
+"""Turned more than so far between two fixes, it may as well have been the other way round."""
 
 
 def find_turnings(
@@ -43,10 +45,12 @@ def find_turnings(
     if rate.shape != motion.time_s.shape:
         raise ValueError(f"turn_rate_degps must have one value a fix, {motion.time_s.shape}, not {rate.shape}")
     share = _time_share(motion)
-    likelihood = _log_likelihood(rate, share, settings)
+    ways = _seen_as(motion, rate, share, settings)
+    likelihood = _log_likelihood(ways, share, settings)
     likelihood[~_inside(motion, within)] = [0.0, _NEVER, _NEVER]
     path = most_likely_path(likelihood, _log_transitions(motion, settings), np.log([0.8, 0.1, 0.1]))
-    return _long_enough(motion, path, np.where(np.isfinite(rate), rate, 0.0) * share, share, settings)
+    turned = np.take_along_axis(ways, path[:, None], axis=1)[:, 0]
+    return _long_enough(motion, path, np.where(np.isfinite(turned), turned, 0.0) * share, share, settings)
 
 
 def turn_rates_degps(
@@ -97,17 +101,34 @@ def _inside(motion: Motion, within: Sequence[Spell]) -> Bools:
     return inside
 
 
-def _log_likelihood(rate: Floats, share: Floats, settings: Settings) -> Floats:
-    """Logarithm of the likelihood of each fix's turn rate, (n, 3); 0 where the rate is unknown."""
+def _seen_as(motion: Motion, rate: Floats, share: Floats, settings: Settings) -> Floats:
+    """The turn rates (n, 3) of each fix as straight flight, a right and a left turn.
+
+    Between two fixes of a slow recorder a turn of 160 degrees to the left looks like one of 200 to the right.
+    Which it was its neighbours tell: nobody turns half round the other way and back within a few seconds. Beyond
+    `longest_chord_s` every turn would be vague, and what is seen is taken as it is.
+    """
+    if not settings.slow_recorder_s <= motion.interval_s <= settings.longest_chord_s:
+        return np.repeat(rate[:, None], 3, axis=1)
+    whole = 360.0 / np.maximum(share, 1e-9)
+    vague = np.abs(rate) * share > _VAGUE_TURN_DEG
+    right = np.where(vague & (rate < 0.0), rate + whole, rate)
+    left = np.where(vague & (rate > 0.0), rate - whole, rate)
+    return np.stack([rate, right, left], axis=1)
+
+
+def _log_likelihood(ways: Floats, share: Floats, settings: Settings) -> Floats:
+    """Logarithm of the likelihood of each fix's turn rates, (n, 3); 0 where the rate is unknown."""
     usual, spread = settings.circling_rate_degps, settings.circling_rate_sd_degps
-    clipped = np.clip(rate, -150.0, 150.0)
+    clipped = np.clip(ways, -150.0, 150.0)
 
-    def normal(mean: float, sd: float) -> Floats:
-        return np.asarray(np.exp(-0.5 * ((clipped - mean) / sd) ** 2) / sd)
+    def normal(state: int, mean: float, sd: float) -> Floats:
+        return np.asarray(np.exp(-0.5 * ((clipped[:, state] - mean) / sd) ** 2) / sd)
 
-    straight = 0.9 * normal(0.0, 5.0) + 0.1 * normal(0.0, 15.0)
-    turning = [0.9 * normal(sign * usual, spread) + 0.1 * normal(sign * 50.0, 30.0) for sign in (1.0, -1.0)]
-    likelihood: Floats = np.log(np.maximum(np.stack([straight, *turning], axis=1), 1e-20))
+    states = [0.9 * normal(STRAIGHT, 0.0, 5.0) + 0.1 * normal(STRAIGHT, 0.0, 15.0)]
+    for state, sign in ((RIGHT, 1.0), (LEFT, -1.0)):
+        states.append(0.9 * normal(state, sign * usual, spread) + 0.1 * normal(state, sign * 50.0, 30.0))
+    likelihood: Floats = np.log(np.maximum(np.stack(states, axis=1), 1e-20))
     weight = share / settings.turn_rate_correlation_s
     return np.where(np.isfinite(likelihood), likelihood * weight[:, None], 0.0)
 

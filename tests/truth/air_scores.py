@@ -16,7 +16,9 @@ from .simulator.truth import COLUMN
 
 CLIMB_AT_LEAST_S, CLIMB_AT_LEAST_M = 30.0, 15.0
 GLIDE_AT_LEAST_S, GLIDE_AT_LEAST_M = 60.0, 40.0
-MIXED_SHARE = 0.2
+MIXED_BETWEEN = (0.16, 0.24)
+"""A climb went both ways when a fifth of the turning or more was the other way; this near to it both words are
+right."""
 BAND_AT_LEAST_ROWS = 50  # 10 s in a band of height
 
 
@@ -41,7 +43,7 @@ def climb_scores(log: SimulatedLog, debrief: Debrief) -> Record:
         "climbs_found": len(big),
         "climbs_found_true": sum(_covered(a, b, true_spans) > 0.5 for a, b in big),
         **{key: [] for key in ("mean_climb_mps", "bank_deg", "airmass_mps", "cores")},
-        "directions": [0, 0],
+        "directions": [0, 0, 0],
     }
     for climb, (start, end) in zip(found, spans, strict=True):
         if end - start >= CLIMB_AT_LEAST_S:
@@ -57,8 +59,10 @@ def _score_circling(record: Record, log: SimulatedLog, climb: Any, match: TrueCl
     """Direction, bank, rise of the air and core of a climb in circles."""
     rows = log.truth.rows(seconds(climb.start), seconds(climb.end))
     if match.turns > 2:
-        record["directions"][1] += 1
-        record["directions"][0] += climb.turn_direction == _direction_flown(rows)
+        told = climb.turn_direction is not None
+        right = told and climb.turn_direction in _directions_flown(rows)
+        for k, counts in enumerate((right, told, True)):
+            record["directions"][k] += counts
     if climb.airmass_mps is not None:
         record["airmass_mps"].append(_error(climb.airmass_mps, float(rows[:, COLUMN["airmass_mps"]].mean())))
     if climb.bank_deg is not None:
@@ -70,11 +74,13 @@ def _score_circling(record: Record, log: SimulatedLog, climb: Any, match: TrueCl
         record["cores"].append((s.value, s.low, s.high, true[0], r.value, r.low, r.high, true[1]))
 
 
-def _direction_flown(rows: np.ndarray) -> str:
+def _directions_flown(rows: np.ndarray) -> set[str]:
     """Which way the turning of these states went: mixed when a fifth or more was the other way."""
     turned = np.diff(rows[:, COLUMN["heading_rad"]])
-    share = turned[turned > 0].sum() / max(float(np.abs(turned).sum()), 1e-9)
-    return "right" if share > 1 - MIXED_SHARE else "left" if share < MIXED_SHARE else "mixed"
+    share = float(turned[turned > 0].sum() / max(float(np.abs(turned).sum()), 1e-9))
+    main, other = ("right", 1.0 - share) if share > 0.5 else ("left", share)
+    least, most = MIXED_BETWEEN
+    return ({main} if other <= most else set()) | ({"mixed"} if other >= least else set())
 
 
 def _climb_at(log: SimulatedLog, start_s: float, end_s: float) -> TrueClimb | None:

@@ -121,7 +121,7 @@ def climb_rows(records: Sequence[Record], air: Sequence[Record]) -> Rows:
     true, found = total(records, "climbs_true"), total(records, "climbs_found")
     recall = Measured("share", total(records, "climbs_true_found") / true, true)
     precision = Measured("share", total(records, "climbs_found_true") / found, found)
-    right, turned = (sum(r["directions"][k] for r in air) for k in (0, 1))
+    right, told, circled = (sum(r["directions"][k] for r in air) for k in (0, 1, 2))
     strength = np.array([
         (value / true - 1, low <= true <= high, (high - low) / 2 / true)
         for value, low, high, true, *_ in joined(air, "cores")
@@ -131,7 +131,14 @@ def climb_rows(records: Sequence[Record], air: Sequence[Record]) -> Rows:
     return [
         ("climb_recall", "true climbs that were found", "share", 0.95, recall),
         ("climb_precision", "found climbs that were true", "share", 0.95, precision),
-        ("turn_direction", "turn direction", "share", 0.98, Measured("share right", right / turned, turned)),
+        (
+            "turn_direction",
+            "turn direction, where told",
+            "share",
+            1.0,
+            Measured("share right", right / told, told),
+        ),
+        ("turn_direction_told", "turn direction told", "share", None, Measured("share", told / circled, circled)),
         ("mean_climb", "mean climb", "m/s", 0.03, mean),
         ("mean_climb_rms", "mean climb", "m/s", 0.03, Measured("RMS", rms(gains[:, 0]), len(gains))),
         ("bank", "bank", "deg", 1.5, plain(joined(air, "bank_deg"))),

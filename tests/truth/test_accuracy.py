@@ -25,13 +25,13 @@ COMMITTED = {figure.key: figure for figure in committed()}
 GUARDS: dict[str, float] = {
     # a target that is missed
     "core_strength": 14.5,
-    "turn_direction": 0.97,
     "best_glide_thermic_30": 10.0,
     "min_sink_thermic_60": 0.07,
     "min_sink_thermic_30": 0.11,
     "pass_count": 0.89,
     # no target
     "headwind": 0.55,
+    "turn_direction_told": 0.97,
     "f1_climb": 0.965,
     "f1_glide": 0.915,
     "f1_search": 0.82,

@@ -1,0 +1,167 @@
+"""The circles flown in a stretch of flight: which way, how many, how long, how wide, how steep."""
+
+from __future__ import annotations
+
+import math
+from bisect import bisect_left, bisect_right
+from dataclasses import dataclass
+
+import numpy as np
+
+from flightlog.air.air import Air
+from flightlog.air.turns import bank_from_turn_deg
+from flightlog.arrays import Floats
+from flightlog.motion.motion import Motion, Turning
+
+MIXED_SHARE = 0.2
+"""A stretch went both ways when a fifth of the turning or more was the other way (own convention)."""
+SPARSE_S = 2.5
+"""From this time between fixes on, smoothing eats circles: their corners are counted on the recorded positions."""
+SWING_S = 4.0
+"""Turning either way is added up over so long at a time: noise of the positions swings faster."""
+LEAST_TURNED_DEG = 270.0
+"""Less is no circle."""
+VAGUE_STEP_DEG = 110.0
+"""Turned so far between two fixes on the average, circles may as well be faster ones the other way round."""
+SLOWEST_MPS, LEAST_STRAIGHT, STRAIGHT_TO_CIRCLING = 5.0, 10, 1.08
+"""No wing flies slower; fixes of straight flight that tell its airspeed; how much faster it is than in circles."""
+SENSE_MARGIN = 0.12
+"""By so much, as a logarithm, the airspeed must speak for one of both ways round: wings differ so (M 6)."""
+
+
+@dataclass(frozen=True)
+class CirclesFlown:
+    """The circles of one stretch; None where there are none."""
+
+    direction: str | None  # left | right | mixed
+    turns: float
+    period_s: float | None
+    radius_m: float | None
+    bank_deg: float | None
+
+
+def circles_flown(motion: Motion, air: Air, start_s: float, end_s: float) -> CirclesFlown:
+    """Direction, number, period, radius through the air and bank of the circles between two times.
+
+    The circles are those of the turnings. The direction is that of all turning in the stretch, the bends and half
+    circles between two turnings included: `mixed` where `MIXED_SHARE` of it or more was the other way.
+    """
+    turned_all_deg, seconds, way_m, known_s = 0.0, 0.0, 0.0, 0.0
+    fixes = np.searchsorted(motion.time_s, [start_s - 0.01, end_s + 0.01])
+    first, stop = int(fixes[0]), int(fixes[1])
+    for turning in _turnings_between(air, first, stop):
+        begin, end = max(turning.start, first), min(turning.stop, stop)
+        inside_s = float(motion.time_s[end - 1] - motion.time_s[begin])
+        turned_all_deg += turned_deg(motion, air, begin, end, turning.direction)
+        seconds += inside_s
+        speed = air.airspeed_mps[begin:end]
+        speed = speed[np.isfinite(speed)]
+        if speed.size:
+            way_m, known_s = way_m + float(speed.mean()) * inside_s, known_s + inside_s
+    if turned_all_deg < LEAST_TURNED_DEG or seconds <= 0:
+        return CirclesFlown(None, turned_all_deg / 360.0, None, None, None)
+    left_deg, right_deg = turned_each_way_deg(motion, air, first, stop)
+    share_right = right_deg / max(left_deg + right_deg, 1e-9)
+    direction = "mixed" if MIXED_SHARE <= share_right <= 1.0 - MIXED_SHARE else "left"
+    direction = "right" if share_right > 1.0 - MIXED_SHARE else direction
+    period_s = 360.0 * seconds / turned_all_deg
+    if known_s <= 0:
+        told = _is_sense_told(motion, air, 360.0 / period_s, None)
+        return CirclesFlown(
+            direction if told else None, turned_all_deg / 360.0, period_s if told else None, None, None
+        )
+    airspeed_mps = way_m / known_s
+    if not _is_sense_told(motion, air, 360.0 / period_s, airspeed_mps):
+        return CirclesFlown(None, turned_all_deg / 360.0, None, None, None)
+    return CirclesFlown(
+        direction=direction,
+        turns=turned_all_deg / 360.0,
+        period_s=period_s,
+        radius_m=airspeed_mps * period_s / (2.0 * math.pi),
+        bank_deg=float(bank_from_turn_deg(airspeed_mps, 360.0 / period_s)),
+    )
+
+
+def _is_sense_told(motion: Motion, air: Air, turn_rate_degps: float, airspeed_mps: float | None) -> bool:
+    """Whether circles turned so fast are what they look like, and not faster ones the other way round.
+
+    A turn of an angle between two fixes and one of 360 degrees less it leave the same chord, which the one draws
+    from an airspeed in proportion to the angle. The one nearer to the airspeed of straight flight is right.
+    """
+    step_deg = turn_rate_degps * motion.interval_s
+    if motion.interval_s <= SPARSE_S or step_deg <= VAGUE_STEP_DEG:
+        return True
+    straight = air.airspeed_mps[(air.circling == 0) & (air.airspeed_mps > SLOWEST_MPS)]
+    if airspeed_mps is None or straight.size < LEAST_STRAIGHT:
+        return False
+    usual = float(np.median(straight)) / STRAIGHT_TO_CIRCLING
+    other = airspeed_mps * max(360.0 - step_deg, 1.0) / step_deg
+    return abs(math.log(other / usual)) > abs(math.log(airspeed_mps / usual)) + SENSE_MARGIN
+
+
+def turned_each_way_deg(motion: Motion, air: Air, first: int, stop: int) -> tuple[float, float]:
+    """How far the wing turned to the left and to the right between two fixes, degrees, both positive.
+
+    A pilot who circled the same way before and after a gap of the recording is taken to have circled on in it.
+    """
+    if stop - first < 3:
+        return 0.0, 0.0
+    inner = slice(first + 1, stop - 1)
+    sign = air.circling[inner].astype(np.float64)
+    steps = np.nan_to_num(_between_bounds(_steps_deg(motion, air, first, stop), sign))
+    seconds = 0.5 * (motion.time_s[first + 2 : stop] - motion.time_s[first : stop - 2])
+    gap = np.diff(motion.piece[first:stop]) != 0
+    beside = gap[1:] | gap[:-1]
+    round_ = ~beside & (sign != 0.0)
+    if beside.any() and round_.any():
+        usual = float((sign * steps)[round_].sum() / seconds[round_].sum())
+        steps = np.where(beside & (sign != 0.0), sign * usual * seconds, steps)
+    heading = np.concatenate([[0.0], np.cumsum(steps)])
+    time = motion.time_s[first : stop - 1]
+    swings = np.diff(np.interp(np.append(np.arange(time[0], time[-1], SWING_S), time[-1]), time, heading))
+    return float(-swings[swings < 0.0].sum()), float(swings[swings > 0.0].sum())
+
+
+def turned_deg(motion: Motion, air: Air, first: int, stop: int, direction: str) -> float:
+    """How far the wing turned between two fixes of a turning, degrees, the way it turned counted positive.
+
+    Added up from fix to fix: the angle between the ways flown through the air before and after each fix, taken
+    between 60 degrees the other way and 300 degrees this way. So circles are counted right down to a period of 1.3
+    times the time between fixes, where adding up smoothed turn rates counts far too many.
+    """
+    sign = 1.0 if direction == "right" else -1.0
+    steps = _steps_deg(motion, air, first, stop)
+    steps = steps[np.isfinite(steps)]
+    if steps.size == 0:
+        return 0.0
+    turned = sign * float(_between_bounds(steps, np.full(steps.size, sign)).sum())
+    return turned * ((stop - first - 1) / steps.size)  # the two half steps at the ends turn as well
+
+
+def _between_bounds(steps_deg: Floats, sign: Floats) -> Floats:
+    """Turns brought between 60 degrees against and 300 degrees with the turning (`sign`; 0: 180 either way)."""
+    low = np.where(sign > 0, -60.0, np.where(sign < 0, -300.0, -180.0))
+    return np.asarray((steps_deg - low) % 360.0 + low)
+
+
+def _steps_deg(motion: Motion, air: Air, first: int, stop: int) -> Floats:
+    """Change of direction through the air at each fix between two, but for multiples of 360 degrees."""
+    part = slice(first, stop)
+    seconds = np.diff(motion.time_s[part])
+    wind_east, wind_north = np.nan_to_num(air.wind_east_mps[part]), np.nan_to_num(air.wind_north_mps[part])
+    sparse = motion.interval_s > SPARSE_S
+    east, north = (
+        (motion.measured_east_m[part], motion.measured_north_m[part])
+        if sparse
+        else (motion.east_m[part], motion.north_m[part])
+    )
+    way_east = np.diff(east) - 0.5 * (wind_east[1:] + wind_east[:-1]) * seconds
+    way_north = np.diff(north) - 0.5 * (wind_north[1:] + wind_north[:-1]) * seconds
+    return np.asarray(np.diff(np.degrees(np.arctan2(way_east, way_north))))
+
+
+def _turnings_between(air: Air, first: int, stop: int) -> list[Turning]:
+    """Turnings with three fixes or more in [first, stop); turnings are in order of time and do not overlap."""
+    begin = bisect_right(air.turnings, first, key=lambda turning: turning.stop)
+    end = bisect_left(air.turnings, stop, key=lambda turning: turning.start)
+    return [one for one in air.turnings[begin:end] if min(one.stop, stop) - max(one.start, first) >= 3]
