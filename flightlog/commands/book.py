@@ -15,7 +15,15 @@ class BookGroup(LateGroup):
     described: ClassVar[dict[str, str]] = {
         "add": "Add logs; a log that is known already is left as it is.",
         "list": "List flights by date, place or wing.",
+        "show": "One flight, with its climbs and passes.",
         "totals": "Flights, hours, gain, distances and landings by month, year, place or wing.",
+        "currency": "The last flight, and what was flown in the last 90 days and 12 months.",
+        "note": "Write a note about a flight.",
+        "correct": "Correct pilot, wing or place of a flight, or say that it was none.",
+        "remove": "Remove logs, with all that is known of them.",
+        "export": "Flights, climbs and passes as CSV, JSON or Parquet.",
+        "renew": "Analyse the kept logs again, after an upgrade or with other places.",
+        "check": "Check that the logbook and all that it keeps are sound.",
     }
     package = "flightlog.commands.books"
 

@@ -65,9 +65,9 @@ def add_log(book: Book, entry: LogEntry, *, wing_name: str | None = None) -> boo
 def recipe_number(database: sqlite3.Connection, content: bytes) -> int:
     """The number of a recipe, which is kept once for all logs that share it."""
     digest = hashlib.sha256(content).hexdigest()
-    packed = len(content).to_bytes(8, "big") + packed_text(content)
     database.execute(
-        "INSERT INTO recipes (sha256, content) VALUES (?, ?) ON CONFLICT (sha256) DO NOTHING", (digest, packed)
+        "INSERT INTO recipes (sha256, size_bytes, content) VALUES (?, ?, ?) ON CONFLICT (sha256) DO NOTHING",
+        (digest, len(content), packed_text(content)),
     )
     number: int = database.execute("SELECT id FROM recipes WHERE sha256 = ?", (digest,)).fetchone()[0]
     return number

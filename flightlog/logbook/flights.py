@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import datetime
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from typing import Any
 
+from flightlog.errors import BookError
 from flightlog.logbook.opening import Book
 
 
@@ -19,6 +20,7 @@ class Selection:
     place: str | None = None  # of take-off or landing
     wing: str | None = None
     pilot: str | None = None
+    also_no_flights: bool = False  # what the pilot called none
 
 
 EVERYTHING = Selection()
@@ -62,34 +64,77 @@ class LoggedFlight:
     go_arounds: int
     possible_go_arounds: int
     note: str | None
+    is_flight: bool  # False: the pilot says that it is none
 
     @property
     def takeoff(self) -> datetime.datetime:
         """When it took off, by the clock of the place."""
-        return self._local(self.takeoff_s)
+        return self.local_time(self.takeoff_s)
 
     @property
     def landing(self) -> datetime.datetime:
         """When it landed, by the clock of the place of take-off."""
-        return self._local(self.landing_s)
+        return self.local_time(self.landing_s)
 
-    def _local(self, seconds: float) -> datetime.datetime:
+    def local_time(self, seconds: float) -> datetime.datetime:
+        """A time of the flight by the clock of the place of take-off."""
         clock = datetime.timezone(datetime.timedelta(seconds=self.utc_offset_s))
         return datetime.datetime.fromtimestamp(seconds, tz=clock)
+
+
+@dataclass(frozen=True)
+class LoggedClimb:
+    """One climb of a flight."""
+
+    flight: int
+    number: int
+    start_s: float
+    end_s: float
+    mode: str
+    gain_m: float | None
+    base_altitude_m: float | None
+    top_altitude_m: float | None
+    mean_climb_mps: float | None
+    best_30s_climb_mps: float | None
+    turn_direction: str | None
+
+
+@dataclass(frozen=True)
+class LoggedPass:
+    """One approach of a flight to a landing place."""
+
+    flight: int
+    number: int
+    place: str | None
+    start_s: float
+    end_s: float
+    outcome: str
+    certainty: str
+    lowest_height_m: float
+    decision_height_m: float | None
+    decision_distance_m: float | None
 
 
 _SAID = {
     "flight": "flights.id",
     "log_sha256": "logs.sha256",
     "log_file": "logs.name",
-    "wing": "COALESCE(logs.wing_name, flights.wing)",
-    "note": "NULL",
+    "pilot": "COALESCE(remarks.pilot, flights.pilot)",
+    "wing": "COALESCE(remarks.wing, logs.wing_name, flights.wing)",
+    "takeoff_place": "COALESCE(remarks.takeoff_place, flights.takeoff_place)",
+    "landing_place": "COALESCE(remarks.landing_place, flights.landing_place)",
+    "note": "remarks.note",
+    "is_flight": "COALESCE(remarks.is_flight, 1)",
 }
 """Columns that are more than a column of the table of flights."""
 _COLUMNS = ", ".join(f"{_SAID.get(f.name, f'flights.{f.name}')} AS {f.name}" for f in fields(LoggedFlight))
 _QUESTION = f"""
-SELECT * FROM (SELECT {_COLUMNS} FROM flights JOIN logs ON logs.id = flights.log_id)
-WHERE (:year IS NULL OR substr(local_date, 1, 4) = :year)
+SELECT * FROM (
+    SELECT {_COLUMNS} FROM flights
+    JOIN logs ON logs.id = flights.log_id LEFT JOIN remarks ON remarks.flight = flights.id
+)
+WHERE (is_flight OR :also_no_flights)
+  AND (:year IS NULL OR substr(local_date, 1, 4) = :year)
   AND (:first IS NULL OR local_date >= :first)
   AND (:last IS NULL OR local_date <= :last)
 ORDER BY takeoff_s, flight
@@ -105,9 +150,51 @@ def logged_flights(book: Book, selection: Selection = EVERYTHING) -> list[Logged
         "year": None if selection.year is None else f"{selection.year:04d}",
         "first": selection.first.isoformat() if selection.first else None,
         "last": selection.last.isoformat() if selection.last else None,
+        "also_no_flights": selection.also_no_flights,
     }
-    found = [LoggedFlight(*row) for row in book.rows(_QUESTION, values)]
+    found = [_flight(row) for row in book.rows(_QUESTION, values)]
     return [flight for flight in found if _is_chosen(flight, selection)]
+
+
+def logged_flight(book: Book, number: int) -> LoggedFlight:
+    """The flight with that number in the logbook, BookError where there is none."""
+    chosen = Selection(also_no_flights=True)
+    found = next((flight for flight in logged_flights(book, chosen) if flight.flight == number), None)
+    if found is None:
+        raise BookError(f"there is no flight {number}", "see flightlog book list --all", book.path)
+    return found
+
+
+def names_in_log(book: Book, number: int) -> dict[str, str | None]:
+    """Pilot, wing and places of a flight as the log and the places file have them, without corrections."""
+    names = ("pilot", "wing", "takeoff_place", "landing_place")
+    row = book.row("SELECT pilot, wing, takeoff_place, landing_place FROM flights WHERE id = ?", (number,))
+    return dict(zip(names, row or [None] * len(names), strict=True))
+
+
+def logged_climbs(book: Book, flight: int | None = None) -> list[LoggedClimb]:
+    """The climbs of a flight, or of all, in order of flight and time."""
+    return [LoggedClimb(*row) for row in book.rows(_parts("climbs", LoggedClimb), {"flight": flight})]
+
+
+def logged_passes(book: Book, flight: int | None = None) -> list[LoggedPass]:
+    """The passes of a flight, or of all, in order of flight and time."""
+    return [LoggedPass(*row) for row in book.rows(_parts("passes", LoggedPass), {"flight": flight})]
+
+
+def _parts(table: str, kind: type) -> str:
+    """The question for the rows of a table, names of this program alone."""
+    columns = ", ".join("flight_id" if field.name == "flight" else field.name for field in fields(kind))
+    return (
+        f"SELECT {columns} FROM {table} WHERE :flight IS NULL OR flight_id = :flight"  # noqa: S608
+        " ORDER BY flight_id, number"
+    )
+
+
+def _flight(row: tuple[Any, ...]) -> LoggedFlight:
+    """The flight of a row; SQLite knows no yes and no."""
+    flight = LoggedFlight(*row)
+    return replace(flight, is_flight=bool(flight.is_flight))
 
 
 def _is_chosen(flight: LoggedFlight, selection: Selection) -> bool:

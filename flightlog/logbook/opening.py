@@ -8,9 +8,7 @@ other; each transaction is one log. `synchronous = EXTRA` makes a commit last th
 
 from __future__ import annotations
 
-import os
 import sqlite3
-import sys
 import time
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
@@ -18,42 +16,14 @@ from pathlib import Path
 from typing import Any, TypeVar
 
 from flightlog.errors import BookError
-from flightlog.logbook.schema import APPLICATION_ID, VERSION, make_tables
+from flightlog.logbook.files import connection, copy_of, default_book, known_version, make_file
+from flightlog.logbook.schema import VERSION, upgrade, version_of
 
-VARIABLE = "FLIGHTLOG_BOOK"
-"""Environment variable that names the file."""
-FILE_NAME = "logbook.db"
-_MAGIC = b"SQLite format 3\x00"
-_VERSION_AT, _APPLICATION_AT, _HEADER_BYTES = 60, 68, 100  # sqlite.org/fileformat2.html, section 1.3
-_TELL_AFTER_S = 1.0
 PATIENCE_S = 300.0
 """How long another program may hold the logbook; one log takes it a fraction of a second."""
 
 Tell = Callable[[str], None]
 Result = TypeVar("Result")
-
-
-def default_book() -> Path:
-    """Where the logbook lies unless told otherwise.
-
-    `FLIGHTLOG_BOOK` names the file; without it, it lies in the user's data folder: `$XDG_DATA_HOME` or
-    `~/.local/share` (XDG Base Directory Specification 0.8; a relative path there is passed over, as it asks),
-    `~/Library/Application Support` on macOS, `%LOCALAPPDATA%` on Windows.
-    """
-    named = os.environ.get(VARIABLE, "")
-    if named:
-        return Path(named)
-    return _data_folder(sys.platform) / "flightlog" / FILE_NAME
-
-
-def _data_folder(platform: str) -> Path:
-    """The user's data folder on that platform."""
-    if platform == "win32":
-        return Path(os.environ.get("LOCALAPPDATA") or Path.home() / "AppData" / "Local")
-    if platform == "darwin":
-        return Path.home() / "Library" / "Application Support"
-    told = os.environ.get("XDG_DATA_HOME", "")
-    return Path(told) if told and Path(told).is_absolute() else Path.home() / ".local" / "share"
 
 
 class Book:
@@ -152,9 +122,13 @@ def open_book(path: Path | str | None = None, *, create: bool = False, tell: Tel
         if not file.exists():
             if not create:
                 raise BookError("there is no logbook yet", "make one: flightlog book add LOG...", file)
-            _make(file)
-        _check_header(file)
-        return Book(file, _connection(file), tell)
+            make_file(file)
+        version = known_version(file)
+        book = Book(file, connection(file), tell)
+        if version < VERSION:
+            with _closed_on_error(book):
+                _bring_up_to_date(book, tell)
+        return book
     except sqlite3.Error as error:
         raise _book_error(error, file) from error
     except OSError as error:
@@ -163,55 +137,27 @@ def open_book(path: Path | str | None = None, *, create: bool = False, tell: Tel
         ) from error
 
 
-def _connection(file: Path) -> sqlite3.Connection:
-    """The database, with what every use of it needs; the file must be there."""
-    database = sqlite3.connect(
-        f"{file.absolute().as_uri()}?mode=rw", uri=True, timeout=_TELL_AFTER_S, isolation_level=None
-    )
-    for setting in (
-        "foreign_keys = ON",
-        "synchronous = EXTRA",
-        "secure_delete = ON",  # what is removed is overwritten
-        "trusted_schema = OFF",  # a logbook may come from somebody else
-        "cell_size_check = ON",
-    ):
-        database.execute(f"PRAGMA {setting}")
-    return database
-
-
-def _check_header(file: Path) -> None:
-    """BookError unless the file is a logbook of a version that is known here; read without touching it."""
-    with file.open("rb") as opened:
-        head = opened.read(_HEADER_BYTES)
-    application = int.from_bytes(head[_APPLICATION_AT : _APPLICATION_AT + 4], "big")
-    if len(head) < _HEADER_BYTES or not head.startswith(_MAGIC) or application != APPLICATION_ID:
-        raise BookError("this file is no logbook of flightlog", "name another --book; it was left alone", file)
-    version = int.from_bytes(head[_VERSION_AT : _VERSION_AT + 4], "big")
-    if not 1 <= version <= VERSION:
-        found = f"a newer flightlog made this logbook (version {version} of its tables, {VERSION} is known here)"
-        raise BookError(found, "install that flightlog; the file was left alone", file)
-
-
-def _make(file: Path) -> None:
-    """Make an empty logbook: beside its place, then moved there whole; one that somebody made meanwhile stays."""
-    file.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
-    draft = file.with_name(f".flightlog-book-{os.getpid()}.tmp")
-    draft.unlink(missing_ok=True)
+@contextmanager
+def _closed_on_error(book: Book) -> Iterator[None]:
     try:
-        database = sqlite3.connect(draft, isolation_level=None)
-        try:
-            make_tables(database)
-        finally:
-            database.close()
-        try:
-            os.link(draft, file)
-        except FileExistsError:
-            pass
-        except OSError:  # a disk that knows no links
-            if not file.exists():
-                draft.replace(file)
-    finally:
-        draft.unlink(missing_ok=True)
+        yield
+    except BaseException:
+        book.close()
+        raise
+
+
+def _bring_up_to_date(book: Book, tell: Tell) -> None:
+    """Upgrade the tables of an older logbook in one transaction, once a copy of the file is made."""
+    with book.writing() as database:
+        since = version_of(database)
+        if since == VERSION:  # another program was faster
+            return
+        copy = copy_of(book.path, since)
+        upgrade(database, since)
+        wrong = database.execute("PRAGMA foreign_key_check").fetchone()
+        if wrong:
+            raise BookError("the logbook holds rows that belong to nothing", "take it from a backup", book.path)
+    tell(f"{book.path}: brought up to date; the logbook as it was before is {copy}")
 
 
 def _book_error(error: sqlite3.Error, path: Path) -> BookError:

@@ -37,14 +37,18 @@ class KeptRecipe:
         return Recipe(None, self.places, self.wing, self.date)
 
 
-def kept(recipe: Recipe, columns: Mapping[str, str] | None) -> bytes:
-    """A recipe as the logbook keeps it: JSON."""
-    whole = KeptRecipe(recipe.places, recipe.wing, recipe.date, dict(columns) if columns else None)
-    return msgspec.json.encode(whole, order="sorted")
+def kept_recipe(recipe: Recipe, columns: Mapping[str, str] | None) -> KeptRecipe:
+    """What the logbook keeps of a recipe."""
+    return KeptRecipe(recipe.places, recipe.wing, recipe.date, dict(columns) if columns else None)
+
+
+def recipe_bytes(kept: KeptRecipe) -> bytes:
+    """A recipe as JSON; the same recipe gives the same bytes."""
+    return msgspec.json.encode(kept, order="sorted")
 
 
 def recipe_from(data: bytes) -> KeptRecipe:
-    """The recipe that `kept` made; BookError where it is damaged."""
+    """The recipe that `recipe_bytes` made; BookError where it is damaged."""
     try:
         return msgspec.json.decode(data, type=KeptRecipe)
     except msgspec.MsgspecError as error:

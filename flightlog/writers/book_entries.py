@@ -10,7 +10,8 @@ from flightlog.debriefing import Debrief
 from flightlog.errors import FlightlogError, TrackFileError
 from flightlog.logbook.entries import LogEntry, flight_entries
 from flightlog.logbook.packing import packed_log, packed_text
-from flightlog.logbook.recipes import analysis_digest, kept
+from flightlog.logbook.recipes import analysis_digest, kept_recipe, recipe_bytes
+from flightlog.logbook.renewing import KeptLog
 from flightlog.tracks.archives import is_gzip
 from flightlog.tracks.reading import LogSource
 from flightlog.writers.display import Display
@@ -30,9 +31,15 @@ def entry_of_log(source: LogSource, recipe: Recipe) -> LogEntry | FlightlogError
     if isinstance(outcome, FlightlogError):
         return outcome
     try:
-        return _entry(outcome, data, kept(recipe, source.columns))
+        return _entry(outcome, data, recipe_bytes(kept_recipe(recipe, source.columns)))
     except Exception as error:  # the last resort, as in flightlog.batch
         return unexpected(source, error)
+
+
+def entry_of_kept_log(kept: KeptLog, recipe: Recipe) -> LogEntry | FlightlogError:
+    """The same of a log that the logbook keeps, by its own recipe."""
+    del recipe
+    return entry_of_log(kept.source, kept.recipe.recipe)
 
 
 def analysis_version() -> str:

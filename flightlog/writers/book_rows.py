@@ -10,7 +10,7 @@ from datetime import UTC, datetime
 from typing import Any
 
 from flightlog.errors import one_line
-from flightlog.logbook.flights import LoggedFlight
+from flightlog.logbook.flights import LoggedClimb, LoggedFlight, LoggedPass
 from flightlog.writers.json_results import iso_time, plain
 
 
@@ -44,6 +44,7 @@ class FlightRow:
     go_arounds: int
     possible_go_arounds: int
     note: str | None
+    is_flight: bool  # False: the pilot says that it is none
     log_file: str
     log_sha256: str
     number: int  # in its log
@@ -63,6 +64,63 @@ def flight_row(flight: LoggedFlight) -> FlightRow:
     )
 
 
+@dataclass(frozen=True)
+class ClimbRow:
+    """One climb of a flight of the logbook."""
+
+    flight: int
+    date: str | None
+    number: int
+    start_time: datetime
+    end_time: datetime
+    mode: str
+    gain_m: float | None
+    base_altitude_m: float | None
+    top_altitude_m: float | None
+    mean_climb_mps: float | None
+    best_30s_climb_mps: float | None
+    turn_direction: str | None
+
+
+@dataclass(frozen=True)
+class PassRow:
+    """One approach to a landing place by a flight of the logbook."""
+
+    flight: int
+    date: str | None
+    number: int
+    place: str | None
+    start_time: datetime
+    end_time: datetime
+    outcome: str
+    certainty: str
+    lowest_height_m: float
+    decision_height_m: float | None
+    decision_distance_m: float | None
+
+
+def climb_row(flight: LoggedFlight, climb: LoggedClimb) -> ClimbRow:
+    """The row of a climb."""
+    return ClimbRow(**_of_flight(ClimbRow, flight, climb))
+
+
+def pass_row(flight: LoggedFlight, one: LoggedPass) -> PassRow:
+    """The row of a pass."""
+    return PassRow(**_of_flight(PassRow, flight, one))
+
+
+def _of_flight(kind: type, flight: LoggedFlight, part: LoggedClimb | LoggedPass) -> dict[str, Any]:
+    """The values of a row about a part of a flight."""
+    other = ("flight", "date", "start_time", "end_time")
+    return {
+        "flight": flight.flight,
+        "date": flight.local_date,
+        "start_time": datetime.fromtimestamp(part.start_s, tz=UTC),
+        "end_time": datetime.fromtimestamp(part.end_s, tz=UTC),
+        **{field.name: getattr(part, field.name) for field in fields(kind) if field.name not in other},
+    }
+
+
 def rows_csv(kind: type, rows: Iterable[Any]) -> str:
     """Rows of a class as CSV (RFC 4180), its fields as columns; what is not known is empty."""
     text = io.StringIO()
@@ -80,6 +138,8 @@ def _cell(name: str, value: object) -> object:
         return ""
     if isinstance(value, datetime):
         return iso_time(value)
+    if isinstance(value, bool):
+        return "true" if value else "false"
     if isinstance(value, int | float):
         return plain(value, name)
     text = one_line(str(value))

@@ -2,13 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from datetime import date
+from typing import TYPE_CHECKING
 
 from flightlog.errors import one_line
-from flightlog.logbook.flights import LoggedFlight
+from flightlog.logbook.currency import CAUTION, Recency
+from flightlog.logbook.flights import LoggedClimb, LoggedFlight, LoggedPass
 from flightlog.logbook.totals import Total, total_of
 from flightlog.writers.display import NO_BREAK, UNKNOWN, Display, duration, flight_count
-from flightlog.writers.words import LANDINGS, word
+from flightlog.writers.words import LANDINGS, MODES, OUTCOMES, TURNS, counted, word
+
+if TYPE_CHECKING:
+    from flightlog.logbook.checking import Fault
+    from flightlog.logbook.remarks import Remark
 
 LONGEST_CELL = 40
 """Characters of a name or note in a table; `show` has the whole."""
@@ -93,6 +100,131 @@ def _total_row(name: str, total: Total, show: Display) -> tuple[str, ...]:
         str(total.top_landings),
         str(total.go_arounds),
     )
+
+
+def flight_lines(
+    flight: LoggedFlight,
+    climbs: Sequence[LoggedClimb],
+    passes: Sequence[LoggedPass],
+    log: Mapping[str, str | None],
+    show: Display,
+) -> list[str]:
+    """One flight: what happened, its climbs and passes; `log` is what the log itself says of names and places."""
+    facts = {
+        "date": flight.local_date or "the log has none",
+        "in the air": f"{duration(flight.duration_s)}, {flight.takeoff:%H:%M} to {flight.landing:%H:%M}"
+        f" ({flight.zone})",
+        "from": _said(flight.takeoff_place, log["takeoff_place"]),
+        "to": _said(flight.landing_place, log["landing_place"]) + f" ({word(LANDINGS, flight.landing_kind)})",
+        "pilot": _said(flight.pilot, log["pilot"]),
+        "wing": _said(flight.wing, log["wing"]),
+        "gain": show.with_unit(flight.gain_m, "height"),
+        "highest": show.with_unit(flight.max_altitude_m, "height"),
+        "open distance": show.with_unit(flight.open_distance_m, "distance"),
+        "free distance": show.with_unit(flight.free_distance_m, "distance"),
+        "flown": show.with_unit(flight.track_length_m, "distance"),
+        "log": f"{one_line(flight.log_file)}, flight {flight.number} in it, sha256 {flight.log_sha256[:12]}",
+    }
+    title = f"Flight {flight.flight}" + ("" if flight.is_flight else ": no flight, you say")
+    lines = [title, *text_table(list(facts.items()))]
+    lines += [f"note: {one_line(line)}" for line in (flight.note or "").splitlines() if line.strip()]
+    if climbs:
+        lines += ["", *text_table([CLIMB_HEAD, *(_climb_row(climb, flight, show) for climb in climbs)])]
+    if passes:
+        lines += ["", *text_table([PASS_HEAD, *(_pass_row(one, flight, show) for one in passes)])]
+    return lines
+
+
+CLIMB_HEAD = ("climb", "at", "for", "how", "gain", "mean", "top")
+PASS_HEAD = ("pass", "at", "place", "outcome", "lowest", "broken off")
+
+
+def _said(text: str | None, log: str | None) -> str:
+    """A name, and what the log says where that is another."""
+    shown = one_line(text or "") or UNKNOWN
+    if text == log:
+        return shown
+    return f"{shown} (as you say; else {one_line(log)})" if log else f"{shown} (as you say)"
+
+
+def _climb_row(climb: LoggedClimb, flight: LoggedFlight, show: Display) -> tuple[str, ...]:
+    """One climb."""
+    return (
+        str(climb.number),
+        f"{flight.local_time(climb.start_s):%H:%M}",
+        duration(climb.end_s - climb.start_s),
+        word(MODES, climb.mode) + (f", {word(TURNS, climb.turn_direction)}" if climb.turn_direction else ""),
+        show.with_unit(climb.gain_m, "height"),
+        show.with_unit(climb.mean_climb_mps, "vertical"),
+        show.with_unit(climb.top_altitude_m, "height"),
+    )
+
+
+def _pass_row(one: LoggedPass, flight: LoggedFlight, show: Display) -> tuple[str, ...]:
+    """One pass."""
+    outcome = word(OUTCOMES, one.outcome) if one.certainty == "sure" else "may have been meant to land"
+    off = UNKNOWN
+    if one.decision_height_m is not None and one.certainty == "sure":
+        off = f"{show.with_unit(one.decision_height_m, 'height')} up"
+        off += f", {show.with_unit(one.decision_distance_m, 'length')} out"
+    return (
+        str(one.number),
+        f"{flight.local_time(one.end_s):%H:%M:%S}",
+        short(one.place),
+        outcome,
+        show.with_unit(one.lowest_height_m, "height"),
+        off,
+    )
+
+
+def currency_lines(today: date, whole: Recency, wings: Sequence[Recency], undated: int) -> list[str]:
+    """How recent the flying is, in all and by wing."""
+    if whole.last_date is None:
+        return [f"no flight up to {today}", "", CAUTION]
+    ago = {0: "today", 1: "yesterday"}.get(whole.days_since or 0, f"{whole.days_since} days ago")
+    head = ("", "last flight", "90 days: flights", "in the air", "landings")
+    rows: list[tuple[str, ...]] = [(*head, "12 months: flights", "in the air", "landings")]
+    rows += [("all", *_recency_cells(whole))]
+    rows += [(short(one.wing) if one.wing else "wing not told", *_recency_cells(one)) for one in wings]
+    spans = f"90 days: since {whole.last_90_days.since}; 12 months: since {whole.last_12_months.since}"
+    lines = [f"Last flight: {whole.last_date} ({ago}), no. {whole.last_flight}", "", *text_table(rows), ""]
+    lines += [f"Up to {today}; {spans}; days are those of the place of take-off.", CAUTION]
+    if undated:
+        lines.insert(-1, f"{flight_count(undated).capitalize()} without a date not counted.")
+    return lines
+
+
+def _recency_cells(one: Recency) -> tuple[str, ...]:
+    """The cells of one line."""
+    cells = [one.last_date or UNKNOWN]
+    for span in (one.last_90_days, one.last_12_months):
+        cells += [str(span.flights), duration(span.airborne_s) if span.flights else UNKNOWN, str(span.landings)]
+    return tuple(cells)
+
+
+def check_lines(
+    logs: int, flights: int, outdated: int, faults: Sequence[Fault], loose: Sequence[Remark]
+) -> list[str]:
+    """What a check found."""
+    lines = [f"{counted(logs, 'log')}, {flight_count(flights)}: {counted(len(faults), 'fault')}"]
+    lines += [f"{fault.log}: {fault.message}" if fault.log else fault.message for fault in faults]
+    lines += [f"kept, but no flight takes off then any more: {remark_text(remark)}" for remark in loose]
+    if outdated:
+        lines.append(f"{counted(outdated, 'log')} analysed by another flightlog: flightlog book renew")
+    return lines
+
+
+def remark_text(remark: Remark) -> str:
+    """What was said about a flight, in a line."""
+    said = [
+        f"{name.replace('_', '-')} {getattr(remark, name)!r}"
+        for name in ("pilot", "wing", "takeoff_place", "landing_place")
+        if getattr(remark, name) is not None
+    ]
+    said += [f"note {short(remark.note)!r}"] if remark.note else []
+    said += [] if remark.is_flight else ["no flight"]
+    when = f"{remark.takeoff:%Y-%m-%d %H:%M} UTC"
+    return one_line(f"{remark.log_file}, flight {remark.flight}, take-off {when}: {', '.join(said)}")
 
 
 def short(text: str | None) -> str:

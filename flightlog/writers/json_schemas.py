@@ -12,7 +12,14 @@ from typing import Any
 
 import msgspec
 
-from flightlog.writers.book_json import BookListDocument, BookTotalsDocument
+from flightlog.writers.book_json import (
+    BookCheckDocument,
+    BookCurrencyDocument,
+    BookExportDocument,
+    BookFlightDocument,
+    BookListDocument,
+    BookTotalsDocument,
+)
 from flightlog.writers.compare_json import CompareDocument
 from flightlog.writers.distances import DistanceDocument
 from flightlog.writers.glides import GlidesDocument
@@ -30,6 +37,10 @@ DOCUMENTS: dict[str, type] = {
     "passes-1.json": PassesDocument,
     "book-list-1.json": BookListDocument,
     "book-totals-1.json": BookTotalsDocument,
+    "book-flight-1.json": BookFlightDocument,
+    "book-currency-1.json": BookCurrencyDocument,
+    "book-check-1.json": BookCheckDocument,
+    "book-export-1.json": BookExportDocument,
 }
 
 CHOICES = {
@@ -61,6 +72,10 @@ CHOICES = {
     "SpeedToFly.reference": ("next_climb", "best_glide_over_ground"),
     "FlightRow.takeoff_kind": ("foot_launch", "start_of_log", "other"),
     "FlightRow.landing_kind": ("top_landing", "landing", "end_of_log"),
+    "ClimbRow.mode": ("circling", "ridge", "straight"),
+    "ClimbRow.turn_direction": ("left", "right", "mixed", None),
+    "PassRow.outcome": ("landed", "go_around"),
+    "PassRow.certainty": ("sure", "possible"),
     "BookTotalsDocument.by": ("month", "year", "place", "wing"),
     "LandingRow.outcome": ("landed", "landed_elsewhere", "end_of_log"),
     "LandingRow.kind": ("top_landing", "landing", "end_of_log"),

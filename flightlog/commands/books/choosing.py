@@ -38,6 +38,11 @@ def opened(book_file: str | None, *, create: bool = False) -> Book:
     return open_book(Path(book_file) if book_file else None, create=create, tell=tell)
 
 
+def flight_argument(function: Function) -> Function:
+    """FLIGHT: its number in the logbook."""
+    return click.argument("flight", metavar="FLIGHT", type=click.IntRange(1, 2**63 - 1))(function)
+
+
 def units_option(function: Function) -> Function:
     """--units, of tables."""
     return click.option("--units", type=click.Choice(["metric", "aviation"]), default="metric", show_default=True)(
@@ -51,15 +56,15 @@ def selection_options(function: Function) -> Function:
         click.option("--pilot", metavar="TEXT", help="Whose name holds this text."),
         click.option("--wing", metavar="TEXT", help="Whose wing's name holds this text."),
         click.option("--place", metavar="TEXT", help="Whose take-off or landing place holds this text."),
-        click.option("--until", "last", callback=_day, metavar="DATE", help="The last day."),
-        click.option("--from", "first", callback=_day, metavar="DATE", help="The first day (2026-06-14)."),
+        click.option("--until", "last", callback=day_of, metavar="DATE", help="The last day."),
+        click.option("--from", "first", callback=day_of, metavar="DATE", help="The first day (2026-06-14)."),
         click.option("--year", type=click.IntRange(1970, 2200), metavar="YEAR", help="Of the flights."),
     ):
         function = option(function)
     return function
 
 
-def _day(context: click.Context, option: click.Parameter, value: str | None) -> datetime.date | None:
+def day_of(context: click.Context, option: click.Parameter, value: str | None) -> datetime.date | None:
     """The date of that text."""
     del context, option
     if value is None:
@@ -77,8 +82,9 @@ def selection(
     place: str | None,
     wing: str | None,
     pilot: str | None,
+    also_no_flights: bool = False,
 ) -> Selection:
     """The flights that the options ask for."""
     from flightlog.logbook.flights import Selection
 
-    return Selection(year, first, last, place, wing, pilot)
+    return Selection(year, first, last, place, wing, pilot, also_no_flights)

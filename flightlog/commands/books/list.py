@@ -14,6 +14,7 @@ from flightlog.commands.options import debug_option
 @click.command("list")
 @book_option
 @selection_options
+@click.option("--all", "also_no_flights", is_flag=True, help="Also what you called no flight.")
 @click.option("--to", "ending", type=click.Choice(["text", "csv", "json"]), default="text", show_default=True)
 @units_option
 @debug_option
@@ -25,6 +26,7 @@ def list_command(
     place: str | None,
     wing: str | None,
     pilot: str | None,
+    also_no_flights: bool,
     ending: str,
     units: str,
     debug: bool,
@@ -37,7 +39,7 @@ def list_command(
     from flightlog.logbook.flights import logged_flights
 
     with opened(book_file) as book:
-        flights = logged_flights(book, selection(year, first, last, place, wing, pilot))
+        flights = logged_flights(book, selection(year, first, last, place, wing, pilot, also_no_flights))
     if ending == "json":
         from flightlog.writers.book_json import list_json
 

@@ -3,6 +3,7 @@
 CREATE TABLE recipes (  -- how logs were analysed: places, wing, date, columns
     id INTEGER PRIMARY KEY,
     sha256 TEXT NOT NULL UNIQUE,
+    size_bytes INTEGER NOT NULL,
     content BLOB NOT NULL
 );
 

@@ -1,0 +1,53 @@
+"""`flightlog book correct`: what the log does not know, or says wrongly."""
+
+from __future__ import annotations
+
+import click
+
+from flightlog.commands.books.choosing import book_option, flight_argument, opened
+from flightlog.commands.main import ALL_DONE
+from flightlog.commands.options import debug_option
+
+
+@click.command("correct")
+@flight_argument
+@click.option("--pilot", metavar="NAME", help="Who flew.")
+@click.option("--wing", metavar="NAME", help="Which wing it was.")
+@click.option("--place", "takeoff_place", metavar="NAME", help="Where it took off.")
+@click.option("--landing-place", metavar="NAME", help="Where it landed.")
+@click.option(
+    "--not-a-flight/--a-flight",
+    "no_flight",
+    default=None,
+    help="Leave it out of lists and totals, or not any more.",
+)
+@book_option
+@debug_option
+def correct_command(
+    flight: int,
+    pilot: str | None,
+    wing: str | None,
+    takeoff_place: str | None,
+    landing_place: str | None,
+    no_flight: bool | None,
+    book_file: str | None,
+    debug: bool,
+) -> int:
+    """Say in place of the log who flew what from where to where; an empty NAME gives back what the log says.
+
+    Corrections stay with the flight when its log is analysed again.
+
+    Example: flightlog book correct 3 --wing "My old wing" --place "Long ridge"
+    """
+    del debug
+    asked = {"pilot": pilot, "wing": wing, "takeoff_place": takeoff_place, "landing_place": landing_place}
+    corrections = {name: text or None for name, text in asked.items() if text is not None}
+    if not corrections and no_flight is None:
+        raise click.UsageError(
+            "nothing to correct: add --wing, --place, --landing-place, --pilot or --not-a-flight"
+        )
+    from flightlog.logbook.remarks import correct_flight
+
+    with opened(book_file) as book:
+        correct_flight(book, flight, corrections, None if no_flight is None else not no_flight)
+    return ALL_DONE

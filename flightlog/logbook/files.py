@@ -1,0 +1,135 @@
+"""The file of the logbook on disk: where it lies, what it is, how it is made and copied."""
+
+from __future__ import annotations
+
+import os
+import re
+import sqlite3
+import sys
+from pathlib import Path
+
+from flightlog.errors import BookError
+from flightlog.logbook.schema import APPLICATION_ID, VERSION, upgrade, version_of
+
+VARIABLE = "FLIGHTLOG_BOOK"
+"""Environment variable that names the file."""
+FILE_NAME = "logbook.db"
+WAIT_S = 1.0
+"""How long SQLite itself waits for another program, before it is told."""
+
+
+def default_book() -> Path:
+    """Where the logbook lies unless told otherwise.
+
+    `FLIGHTLOG_BOOK` names the file; without it, it lies in the user's data folder: `$XDG_DATA_HOME` or
+    `~/.local/share` (XDG Base Directory Specification 0.8; a relative path there is passed over, as it asks),
+    `~/Library/Application Support` on macOS, `%LOCALAPPDATA%` on Windows.
+    """
+    named = os.environ.get(VARIABLE, "")
+    if named:
+        return Path(named)
+    return _data_folder(sys.platform) / "flightlog" / FILE_NAME
+
+
+def _data_folder(platform: str) -> Path:
+    """The user's data folder on that platform."""
+    if platform == "win32":
+        return Path(os.environ.get("LOCALAPPDATA") or Path.home() / "AppData" / "Local")
+    if platform == "darwin":
+        return Path.home() / "Library" / "Application Support"
+    told = os.environ.get("XDG_DATA_HOME", "")
+    return Path(told) if told and Path(told).is_absolute() else Path.home() / ".local" / "share"
+
+
+def known_version(file: Path) -> int:
+    """Version of the tables; BookError unless the file is a logbook of a version that is known here.
+
+    Only its header is read, without locks and without repair, so that what is no logbook stays as it is. SQLite
+    itself reads it: to open the file beside SQLite would undo the locks of this process
+    (sqlite.org/howtocorrupt.html, section 2.2).
+    """
+    if not file.is_file():
+        raise BookError("this is no file", "name another --book", file)
+    header = sqlite3.connect(f"{file.absolute().as_uri()}?mode=ro&immutable=1", uri=True)
+    try:
+        application = header.execute("PRAGMA application_id").fetchone()[0]
+        version = version_of(header)
+    except sqlite3.DatabaseError as error:
+        if error.sqlite_errorcode & 0xFF != sqlite3.SQLITE_NOTADB:
+            raise
+        application, version = 0, 0
+    finally:
+        header.close()
+    if application != APPLICATION_ID:
+        raise BookError("this file is no logbook of flightlog", "name another --book; it was left alone", file)
+    if not 1 <= version <= VERSION:
+        found = f"a newer flightlog made this logbook (version {version} of its tables, {VERSION} is known here)"
+        raise BookError(found, "install that flightlog; the file was left alone", file)
+    return version
+
+
+def connection(file: Path) -> sqlite3.Connection:
+    """The database, with what every use of it needs; the file must be there."""
+    database = sqlite3.connect(
+        f"{file.absolute().as_uri()}?mode=rw", uri=True, timeout=WAIT_S, isolation_level=None
+    )
+    for setting in (
+        "foreign_keys = ON",
+        "synchronous = EXTRA",
+        "secure_delete = ON",  # what is removed is overwritten
+        "trusted_schema = OFF",  # a logbook may come from somebody else
+        "cell_size_check = ON",
+    ):
+        database.execute(f"PRAGMA {setting}")
+    return database
+
+
+def make_file(file: Path) -> None:
+    """Make an empty logbook: beside its place, then moved there whole; one that somebody made meanwhile stays."""
+    file.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
+    draft = file.with_name(f".flightlog-book-{os.getpid()}.tmp")
+    draft.unlink(missing_ok=True)
+    try:
+        database = sqlite3.connect(draft, isolation_level=None)
+        try:
+            database.execute("BEGIN IMMEDIATE")
+            upgrade(database, 0)
+            database.execute("COMMIT")
+        finally:
+            database.close()
+        try:
+            os.link(draft, file)
+        except FileExistsError:
+            pass
+        except OSError:  # a disk that knows no links
+            if not file.exists():
+                draft.replace(file)
+    finally:
+        draft.unlink(missing_ok=True)
+
+
+def copies_of(file: Path) -> list[Path]:
+    """The copies of a logbook that were made before it was brought up to date."""
+    pattern = re.compile(rf"{re.escape(file.stem)}\.version-\d+(-\d+)?{re.escape(file.suffix)}")
+    return sorted(path for path in file.parent.iterdir() if pattern.fullmatch(path.name))
+
+
+def copy_of(file: Path, version: int) -> Path:
+    """Copy a logbook beside itself under a name that is free; nobody writes to it meanwhile."""
+    names = [f"version-{version}", *(f"version-{version}-{number}" for number in range(2, 1000))]
+    copy = next(
+        path for name in names if not (path := file.with_name(f"{file.stem}.{name}{file.suffix}")).exists()
+    )
+    draft = file.with_name(f".flightlog-book-{os.getpid()}.tmp")
+    draft.unlink(missing_ok=True)
+    try:
+        source, target = connection(file), sqlite3.connect(draft)
+        try:
+            source.backup(target)
+        finally:
+            source.close()
+            target.close()
+        draft.replace(copy)
+    finally:
+        draft.unlink(missing_ok=True)
+    return copy
