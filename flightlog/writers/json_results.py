@@ -87,7 +87,7 @@ def iso_time(moment: datetime) -> str:
     >>> iso_time(datetime(2026, 6, 14, 11, 2, 3, 250_000, UTC))
     '2026-06-14T11:02:03.25Z'
     """
-    utc = moment.astimezone(UTC)
+    utc = moment if moment.tzinfo is UTC else moment.astimezone(UTC)
     hundredths = round(utc.microsecond / 10_000)
     whole = utc.replace(microsecond=0, tzinfo=None) + timedelta(seconds=hundredths // 100)
     fraction = f".{hundredths % 100:02d}".rstrip("0") if hundredths % 100 else ""
@@ -111,25 +111,29 @@ def plain(value: Any, key: str = "") -> Any:
 
     An estimate that is not finite becomes None as a whole; arrays and numpy scalars become lists and numbers.
     """
-    if value is None or isinstance(value, str | bool):
+    kind = type(value)
+    if kind is float:  # the commonest first: a long log has thousands of them
+        return round(value, decimals_of(key)) + 0.0 if math.isfinite(value) else None
+    if kind in _AS_THEY_ARE:
         return value
-    if isinstance(value, float):
-        return round(float(value), decimals_of(key)) + 0.0 if math.isfinite(value) else None
-    if isinstance(value, int):
-        return value
-    if isinstance(value, datetime):
-        return iso_time(value)
-    if isinstance(value, Estimate):
+    if kind is Estimate:
         parts = {name: plain(getattr(value, name), key) for name in ("value", "low", "high")}
         return None if None in parts.values() else parts
-    if is_dataclass(value) and not isinstance(value, type):
-        return {name.rstrip("_"): plain(getattr(value, name), name) for name in _names(type(value))}
+    if kind is datetime:
+        return iso_time(value)
+    if is_dataclass(kind):
+        return {written: plain(getattr(value, name), name) for name, written in _names(kind)}
     if isinstance(value, tuple | list):
         return [plain(item, key) for item in value]
+    if isinstance(value, str | int):  # members of enumerations and the like
+        return value
     return plain(value.tolist(), key)  # numpy
 
 
+_AS_THEY_ARE = frozenset({type(None), str, bool, int})
+
+
 @cache
-def _names(kind: type) -> tuple[str, ...]:
-    """Field names of a results class, in their order."""
-    return tuple(entry.name for entry in fields(kind))
+def _names(kind: type) -> tuple[tuple[str, str], ...]:
+    """Field names of a results class in their order, each with the key it is written under."""
+    return tuple((entry.name, entry.name.rstrip("_")) for entry in fields(kind))
