@@ -12,7 +12,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from flightlog.arrays import Bools, Floats
+from flightlog.arrays import Bools, Floats, Ints
 from flightlog.motion.evidence import Grid
 from flightlog.motion.motion import Motion, Spell
 from flightlog.motion.stops import standing
@@ -68,12 +68,11 @@ def airspeed_spread_mps(motion: Motion, start_s: float, end_s: float) -> float:
     parts = max(1, round((end_s - start_s) / PART_S))
     edges = np.searchsorted(motion.time_s, np.linspace(start_s, end_s, parts + 1))
     chosen = np.unique(np.linspace(0, parts - 1, min(parts, MOST_PARTS)).astype(np.int64))
-    spreads = [
-        _spread_mps(motion.velocity_east_mps[low:high], motion.velocity_north_mps[low:high])
-        for low, high in zip(edges[chosen], edges[chosen + 1], strict=True)
-        if high - low > 5
-    ]
-    return float(np.median(spreads)) if spreads else float("nan")
+    low, high = edges[chosen], edges[chosen + 1]
+    enough = high - low > 5
+    if not enough.any():
+        return float("nan")
+    return float(np.median(_spreads_mps(motion, low[enough], high[enough])))
 
 
 def _joined(spells: list[Spell]) -> tuple[Spell, ...]:
@@ -126,18 +125,26 @@ def _beside_a_drive(spell: Spell, other: Spell, settings: Settings) -> Spell:
     return spell
 
 
-def _spread_mps(east: Floats, north: Floats) -> float:
-    """Root mean square of |v - W| - V at the best W and V."""
+def _spreads_mps(motion: Motion, low: Ints, high: Ints) -> Floats:
+    """Root mean square of |v - W| - V at the best W and V, for fixes low..high-1 of each of k parts."""
+    columns = np.arange(int((high - low).max()))
+    used = (columns < (high - low)[:, None]).astype(np.float64)  # (k, m), 0 beyond the end of a part
+    fixes = np.minimum(low[:, None] + columns, high[:, None] - 1)
+    east, north = motion.velocity_east_mps[fixes], motion.velocity_north_mps[fixes]
     prior = np.array([0.0, 0.0, AIRSPEED_MPS])
     inverse = np.diag([WIND_SD_MPS**-2, WIND_SD_MPS**-2, AIRSPEED_SD_MPS**-2])
-    state = prior.copy()
+    state = np.tile(prior, (len(low), 1))
+    slopes = np.empty((len(low), 3, len(columns)))
     for _ in range(FITS):
-        off_east, off_north = east - state[0], north - state[1]
-        speed = np.hypot(off_east, off_north) + 1e-9
-        miss = speed - state[2]
-        weight = 0.2 / np.maximum(1.0, np.abs(miss) / 1.5)  # about one independent value in five
-        slopes = np.stack([-off_east / speed, -off_north / speed, -np.ones_like(speed)], axis=1)
-        normal = (slopes * weight[:, None]).T @ slopes + inverse
-        step = np.linalg.solve(normal, -(slopes * weight[:, None]).T @ miss - inverse @ (state - prior))
-        state += step * min(1.0, 3.0 / max(float(np.abs(step).max()), 1e-9))
-    return float(np.sqrt(np.mean((np.hypot(east - state[0], north - state[1]) - state[2]) ** 2)))
+        off_east, off_north = east - state[:, :1], north - state[:, 1:2]
+        speed = np.sqrt(off_east**2 + off_north**2) + 1e-9
+        miss = speed - state[:, 2:]
+        weight = used * (0.2 / np.maximum(1.0, np.abs(miss) / 1.5))  # about one independent value in five
+        slopes[:, 0], slopes[:, 1], slopes[:, 2] = -off_east / speed, -off_north / speed, -1.0
+        weighted = slopes * weight[:, None, :]
+        normal = weighted @ slopes.transpose(0, 2, 1) + inverse
+        pull = (weighted @ miss[:, :, None])[:, :, 0] + (state - prior) @ inverse
+        step = np.linalg.solve(normal, -pull[:, :, None])[:, :, 0]
+        state += step * np.minimum(1.0, 3.0 / np.maximum(np.abs(step).max(axis=1), 1e-9))[:, None]
+    miss = np.sqrt((east - state[:, :1]) ** 2 + (north - state[:, 1:2]) ** 2) - state[:, 2:]
+    return np.asarray(np.sqrt((miss**2 * used).sum(axis=1) / (high - low)))
