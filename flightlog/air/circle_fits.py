@@ -16,7 +16,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from flightlog.arrays import Floats
+from flightlog.arrays import Floats, lengths
 
 NEWTON_STEPS = 20
 SMALL = 1e-300
@@ -128,14 +128,14 @@ def fit_geometric(x: Floats, y: Floats, weight: Floats | None = None, steps: int
 
 def _cost(state: Floats, x: Floats, y: Floats, weight: Floats) -> Floats:
     """Weighted sum of squared distances to each circle."""
-    distance = np.hypot(x - state[:, :1], y - state[:, 1:2]) - state[:, 2:3]
+    distance = lengths(x - state[:, :1], y - state[:, 1:2]) - state[:, 2:3]
     return np.asarray((weight * distance**2).sum(axis=1))
 
 
 def _damped_step(state: Floats, x: Floats, y: Floats, weight: Floats, damping: Floats) -> Floats:
     """Levenberg-Marquardt step of (centre, radius) for every set."""
     dx, dy = x - state[:, :1], y - state[:, 1:2]
-    distance = np.maximum(np.hypot(dx, dy), SMALL)
+    distance = np.maximum(lengths(dx, dy), SMALL)
     jacobian = np.stack([-dx / distance, -dy / distance, -np.ones_like(dx)], axis=2)
     normal = np.einsum("kmi,km,kmj->kij", jacobian, weight, jacobian)
     gradient = np.einsum("kmi,km,km->ki", jacobian, weight, distance - state[:, 2:3])

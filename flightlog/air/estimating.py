@@ -24,7 +24,7 @@ from flightlog.air.windows import (
     straight_windows,
     turning_airspeed,
 )
-from flightlog.arrays import Bools, Floats, Ints, frozen_floats, frozen_ints
+from flightlog.arrays import Bools, Floats, Ints, frozen_floats, frozen_ints, lengths
 from flightlog.earth.atmosphere import density_kgm3
 from flightlog.errors import Note
 from flightlog.motion.circles import find_turnings
@@ -154,7 +154,7 @@ def _air(
         east, north, sd = (np.where(unknown, np.nan, column) for column in (east, north, sd))
     known = np.isfinite(sd)
     air_east, air_north = motion.velocity_east_mps - east, motion.velocity_north_mps - north
-    airspeed = np.hypot(air_east, air_north)
+    airspeed = lengths(air_east, air_north)
     airspeed_sd = np.sqrt(motion.velocity_sd_mps**2 + sd**2)
     alone = turning_airspeed(motion, chords, turnings, (east, north), settings)
     airspeed, airspeed_sd = _with_fitted_airspeed(

@@ -10,7 +10,7 @@ from __future__ import annotations
 import numpy as np
 
 from flightlog.air.air import Air
-from flightlog.arrays import Bools, Floats
+from flightlog.arrays import Bools, Floats, lengths
 from flightlog.motion.motion import Motion
 from flightlog.settings import Settings
 
@@ -47,7 +47,7 @@ def ground_way_m(motion: Motion, air: Air, settings: Settings) -> Floats:
     wind_east, wind_north = np.nan_to_num(wind_east), np.nan_to_num(wind_north)
     air_east, air_north = east / seconds - wind_east, north / seconds - wind_north
     half = np.maximum(0.5 * np.abs(turn), 1e-9)
-    speed = np.hypot(air_east, air_north) * half / np.sin(half)
+    speed = lengths(air_east, air_north) * half / np.sin(half)
     if slow:
         outside = known & clear & (air.circling[1:] == 0)
         speed = np.where(
@@ -57,7 +57,7 @@ def ground_way_m(motion: Motion, air: Air, settings: Settings) -> Floats:
     way = np.zeros(seconds.size)
     for share, weight in GAUSS_POINTS:
         at = heading + turn * (share - 0.5)
-        way += weight * np.hypot(speed * np.sin(at) + wind_east, speed * np.cos(at) + wind_north)
+        way += weight * lengths(speed * np.sin(at) + wind_east, speed * np.cos(at) + wind_north)
     return way * seconds
 
 

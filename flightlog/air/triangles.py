@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
-from flightlog.arrays import Floats
+from flightlog.arrays import Floats, lengths
 
 
 def vector(direction_deg: npt.ArrayLike, speed_mps: npt.ArrayLike) -> tuple[Floats, Floats]:
@@ -34,7 +34,7 @@ def ground_track(
     air_east, air_north = vector(heading_deg, airspeed_mps)
     wind_east, wind_north = vector(wind_from_deg, -np.asarray(wind_mps, dtype=np.float64))
     east, north = air_east + wind_east, air_north + wind_north
-    return direction_deg(east, north), np.hypot(east, north)
+    return direction_deg(east, north), lengths(east, north)
 
 
 def wind_from_tracks(
@@ -47,7 +47,7 @@ def wind_from_tracks(
     ground_east, ground_north = vector(course_deg, ground_speed_mps)
     air_east, air_north = vector(heading_deg, airspeed_mps)
     east, north = ground_east - air_east, ground_north - air_north
-    return direction_deg(-east, -north), np.hypot(east, north)
+    return direction_deg(-east, -north), lengths(east, north)
 
 
 def heading_to_hold(

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from flightlog.air.chords import Chords
-from flightlog.arrays import Floats
+from flightlog.arrays import Floats, lengths
 from flightlog.motion.motion import Motion
 from flightlog.settings import Settings
 
@@ -55,7 +55,7 @@ def _from_chords(
 ) -> tuple[Floats, Floats]:
     """Times between chords and turn rates there; the smoothed rate tells 200 right from 160 left."""
     east, north = chords.east_mps - wind_east[chords.start], chords.north_mps - wind_north[chords.start]
-    vague = np.hypot(east, north) < settings.slowest_airspeed_mps / 2.0  # such a chord has no clear direction
+    vague = lengths(east, north) < settings.slowest_airspeed_mps / 2.0  # such a chord has no clear direction
     turn, gap_s = np.diff(np.arctan2(east, north)), np.diff(chords.mid_s)
     time = chords.mid_s[:-1] + gap_s / 2.0
     expected = np.interp(time, motion.time_s, np.radians(np.nan_to_num(smoothed_degps))) * gap_s

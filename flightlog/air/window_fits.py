@@ -23,7 +23,7 @@ import numpy as np
 
 from flightlog.air.chords import Chords
 from flightlog.air.circle_fits import fit_taubin
-from flightlog.arrays import Bools, Floats, Ints
+from flightlog.arrays import Bools, Floats, Ints, lengths
 from flightlog.settings import Settings
 
 OUTER_STEPS = 4
@@ -36,6 +36,7 @@ STEADY_TURN = 0.5
 LEG_TURN_DEG = 150.0
 LEG_LOOK_S = 20.0
 SMALLEST_SPEED_MPS = 0.1
+SMALLEST_ANGLE = 1e-20
 BLOCK_WINDOWS = 256
 
 
@@ -74,7 +75,22 @@ class Padded:
     mid_s: Floats
     baseline_s: Floats
     used: Bools
+    weight: Floats  # 1 where used, else 0
     count: Floats  # (k,)
+    spacing_s: float  # usual time from one chord to the next, over all windows
+
+
+@dataclass(frozen=True, eq=False)
+class _Slopes:
+    """Between which chords of the flattened arrays the turn rate at each chord is taken: (k, m) arrays.
+
+    The same in every step of a fit, hence found once.
+    """
+
+    ahead: Ints
+    behind: Ints
+    per_second: Floats  # 1 / the time between them; 0 where there is none
+    half_baseline_s: Floats
 
 
 def pad_chords(chords: Chords, first: Ints, stop: Ints) -> Padded:
@@ -83,23 +99,27 @@ def pad_chords(chords: Chords, first: Ints, stop: Ints) -> Padded:
     index = first[:, None] + np.arange(width)
     used = index < stop[:, None]
     index = np.minimum(index, np.maximum(stop - 1, 0)[:, None])  # padding repeats the last chord of the window
+    mid_s = chords.mid_s[index]
+    gaps = (mid_s[:, 1:] - mid_s[:, :-1])[used[:, 1:]]
     return Padded(
         east=chords.east_mps[index],
         north=chords.north_mps[index],
-        mid_s=chords.mid_s[index],
+        mid_s=mid_s,
         baseline_s=chords.baseline_s[index],
         used=used,
+        weight=used.astype(np.float64),
         count=used.sum(axis=1).astype(np.float64),
+        spacing_s=float(np.median(gaps)) if gaps.size else 1.0,
     )
 
 
 def taubin_start(padded: Padded) -> Floats:
     """First guess (east, north, airspeed) (k, 3): the circle through the chords; still air where there is none."""
-    circle = fit_taubin(padded.east, padded.north, padded.used.astype(np.float64))
+    circle = fit_taubin(padded.east, padded.north, padded.weight)
     start = np.stack([circle.x, circle.y, circle.radius], axis=1)
     usable = np.isfinite(start).all(axis=1) & (np.abs(start).max(axis=1) < 60.0)
-    speed = np.hypot(padded.east, padded.north)
-    mean_speed = (speed * padded.used).sum(axis=1) / np.maximum(padded.count, 1.0)
+    speed = lengths(padded.east, padded.north)
+    mean_speed = _sums(speed, padded.weight) / np.maximum(padded.count, 1.0)
     still = np.stack([np.zeros_like(mean_speed), np.zeros_like(mean_speed), mean_speed], axis=1)
     return np.where(usable[:, None], start, still)
 
@@ -114,13 +134,14 @@ def fit_windows(
 ) -> WindowFits:
     """Fit wind and airspeed to every window, from `start` (k, 3), with so many updates of the turn rates."""
     state = start.copy()
-    shrink = _shrinkage(padded, state, settings)
+    slopes = _slopes(padded, settings)
+    shrink = _shrinkage(padded, slopes, state, settings)
     sigma = _residual_sd(padded, state, shrink, settings)
     effective = _effective_share(padded, gust_correlation_s)
     normal = np.zeros((len(state), 3, 3))
     for outer in range(steps):
         if outer:
-            shrink = _shrinkage(padded, state, settings)
+            shrink = _shrinkage(padded, slopes, state, settings)
             sigma = _residual_sd(padded, state, shrink, settings)
         for _ in range(INNER_STEPS):
             normal, step = _newton_step(padded, state, shrink, sigma, effective, prior)
@@ -131,26 +152,38 @@ def fit_windows(
 
 def airspeed_in_wind(padded: Padded, wind_east_mps: Floats, wind_north_mps: Floats, settings: Settings) -> Floats:
     """True airspeed (k,) of windows whose wind (k,) is known: the mean length of their chords in the air."""
-    speed = np.hypot(padded.east - wind_east_mps[:, None], padded.north - wind_north_mps[:, None])
-    shrink = _shrinkage(padded, np.stack([wind_east_mps, wind_north_mps], axis=1), settings)
-    return np.asarray((speed * padded.used).sum(axis=1) / np.maximum((shrink * padded.used).sum(axis=1), 1e-9))
+    speed = lengths(padded.east - wind_east_mps[:, None], padded.north - wind_north_mps[:, None])
+    wind = np.stack([wind_east_mps, wind_north_mps], axis=1)
+    shrink = _shrinkage(padded, _slopes(padded, settings), wind, settings)
+    return np.asarray(_sums(speed, padded.weight) / np.maximum(_sums(shrink, padded.weight), 1e-9))
 
 
-def _shrinkage(padded: Padded, state: Floats, settings: Settings) -> Floats:
+def _sums(values: Floats, weight: Floats) -> Floats:
+    """Weighted sum of each row."""
+    return np.asarray(np.einsum("km,km->k", values, weight))
+
+
+def _slopes(padded: Padded, settings: Settings) -> _Slopes:
+    """The chords between which turn rates are taken: `turn_slope_half_width_s` ahead and behind in the window."""
+    reach = max(1, int(settings.turn_slope_half_width_s / padded.spacing_s + 0.5))
+    last = np.maximum(padded.count - 1.0, 0.0).astype(np.int64)[:, None]
+    rows, columns = padded.mid_s.shape
+    column, row = np.arange(columns)[None, :], columns * np.arange(rows)[:, None]
+    ahead = np.minimum(column + reach, last) + row
+    behind = np.minimum(np.maximum(column - reach, 0), last) + row
+    time = np.take(padded.mid_s, ahead) - np.take(padded.mid_s, behind)
+    per_second = np.divide(1.0, time, out=np.zeros_like(time), where=time > 0.0)
+    return _Slopes(ahead, behind, per_second, padded.baseline_s / 2.0)
+
+
+def _shrinkage(padded: Padded, slopes: _Slopes, state: Floats, settings: Settings) -> Floats:
     """How much each chord is shorter than the arc it cuts off."""
     heading = _unwrapped(padded, np.arctan2(padded.east - state[:, :1], padded.north - state[:, 1:2]))
-    spacing = _spacing_s(padded)
-    reach = max(1, int(settings.turn_slope_half_width_s / spacing + 0.5))
-    last = np.maximum(padded.count - 1.0, 0.0).astype(np.int64)[:, None]
-    column = np.arange(heading.shape[1])[None, :]
-    ahead = np.minimum(column + reach, last)
-    behind = np.minimum(np.maximum(column - reach, 0), last)
-    time = np.take_along_axis(padded.mid_s, ahead, 1) - np.take_along_axis(padded.mid_s, behind, 1)
-    angle = np.take_along_axis(heading, ahead, 1) - np.take_along_axis(heading, behind, 1)
-    rate = np.divide(angle, time, out=np.zeros_like(angle), where=time > 0.0)
+    rate = (np.take(heading, slopes.ahead) - np.take(heading, slopes.behind)) * slopes.per_second
     fastest = np.radians(settings.fastest_turn_degps)
-    rate = np.clip(rate, -fastest, fastest)
-    return np.asarray(np.sinc(rate * padded.baseline_s / (2.0 * np.pi)))
+    half_angle = np.clip(rate, -fastest, fastest) * slopes.half_baseline_s
+    half_angle[np.abs(half_angle) < SMALLEST_ANGLE] = SMALLEST_ANGLE  # sin(x)/x is 1 there
+    return np.asarray(np.sin(half_angle) / half_angle)
 
 
 def _unwrapped(padded: Padded, heading_rad: Floats) -> Floats:
@@ -158,19 +191,15 @@ def _unwrapped(padded: Padded, heading_rad: Floats) -> Floats:
 
     At 5 s a tight circle turns 140 degrees from chord to chord: taken about 0, noise would flip its direction.
     """
-    turn = np.diff(heading_rad, axis=1, prepend=heading_rad[:, :1])
+    turn = heading_rad[:, 1:] - heading_rad[:, :-1]
     steps = np.maximum(padded.count - 1.0, 1.0)
-    east, north = (np.sin(turn) * padded.used)[:, 1:].sum(axis=1), (np.cos(turn) * padded.used)[:, 1:].sum(axis=1)
-    usual = np.where(np.hypot(east, north) > STEADY_TURN * steps, np.arctan2(east, north), 0.0)[:, None]
-    turn = turn - 2.0 * np.pi * np.round((turn - usual) / (2.0 * np.pi))
-    turn[:, 0] = 0.0
-    return np.asarray(np.cumsum(turn, axis=1))
-
-
-def _spacing_s(padded: Padded) -> float:
-    """Usual time from one chord to the next, over all windows."""
-    gaps = np.diff(padded.mid_s, axis=1)[padded.used[:, 1:]]
-    return float(np.median(gaps)) if gaps.size else 1.0
+    counted = padded.weight[:, 1:]
+    east, north = _sums(np.sin(turn), counted), _sums(np.cos(turn), counted)
+    usual = np.where(lengths(east, north) > STEADY_TURN * steps, np.arctan2(east, north), 0.0)[:, None]
+    turn -= 2.0 * np.pi * np.round((turn - usual) / (2.0 * np.pi))
+    whole = np.zeros_like(heading_rad)
+    np.cumsum(turn, axis=1, out=whole[:, 1:])
+    return whole
 
 
 def _residuals(padded: Padded, state: Floats, shrink: Floats) -> tuple[Floats, Floats, Floats, Floats]:
@@ -204,21 +233,22 @@ def _newton_step(
     """Information matrix (k, 3, 3) of a window and its Gauss-Newton step (k, 3)."""
     residual, _, ue, un = _residuals(padded, state, shrink)
     limit = HUBER_LIMIT * sigma[:, None]
-    weight = padded.used.astype(np.float64) * np.minimum(1.0, limit / np.maximum(np.abs(residual), 1e-9))
-    weight = weight * (effective / sigma**2)[:, None]
+    weight = np.minimum(1.0, limit / np.maximum(np.abs(residual), 1e-9))
+    weight *= padded.weight
+    weight *= (effective / sigma**2)[:, None]
     we, wn, ws = weight * ue, weight * un, weight * shrink
     normal = np.empty((len(state), 3, 3))
-    normal[:, 0, 0], normal[:, 1, 1] = (we * ue).sum(axis=1), (wn * un).sum(axis=1)
-    normal[:, 0, 1] = normal[:, 1, 0] = (we * un).sum(axis=1)
-    normal[:, 0, 2] = normal[:, 2, 0] = (ws * ue).sum(axis=1)
-    normal[:, 1, 2] = normal[:, 2, 1] = (ws * un).sum(axis=1)
-    normal[:, 2, 2] = (ws * shrink).sum(axis=1) + 1.0 / prior.sd_mps**2
-    gradient = np.stack([(we * residual).sum(axis=1), (wn * residual).sum(axis=1), (ws * residual).sum(axis=1)], 1)
+    normal[:, 0, 0], normal[:, 1, 1] = _sums(we, ue), _sums(wn, un)
+    normal[:, 0, 1] = normal[:, 1, 0] = _sums(we, un)
+    normal[:, 0, 2] = normal[:, 2, 0] = _sums(ws, ue)
+    normal[:, 1, 2] = normal[:, 2, 1] = _sums(ws, un)
+    normal[:, 2, 2] = _sums(ws, shrink) + 1.0 / prior.sd_mps**2
+    gradient = np.stack([_sums(we, residual), _sums(wn, residual), _sums(ws, residual)], axis=1)
     known = np.isfinite(prior.sd_mps)
     pull = np.where(known, prior.mean_mps - state[:, 2], 0.0) / np.where(known, prior.sd_mps, 1.0) ** 2
     gradient[:, 2] += pull
     normal[:, [0, 1, 2], [0, 1, 2]] += 1e-6  # keeps windows without any turn solvable; their sd is then huge
-    return normal, np.linalg.solve(normal, gradient[:, :, None])[:, :, 0]
+    return normal, np.asarray(np.linalg.solve(normal, gradient[:, :, None])[:, :, 0], dtype=np.float64)
 
 
 def _describe(
@@ -235,12 +265,12 @@ def _describe(
     residual, _, ue, un = _residuals(padded, state, shrink)
     scaled = np.minimum(np.abs(residual) / sigma[:, None], 10.0)
     rho = np.where(scaled <= HUBER_LIMIT, scaled**2, 2.0 * HUBER_LIMIT * scaled - HUBER_LIMIT**2)
-    cost = (padded.used * rho).sum(axis=1) * effective
+    cost = _sums(rho, padded.weight) * effective
     known = np.isfinite(prior.sd_mps)
     cost = cost + np.where(known, (state[:, 2] - prior.mean_mps) / np.where(known, prior.sd_mps, 1.0), 0.0) ** 2
     heading = np.arctan2(ue, un)
     arc, headings = _headings_flown(np.degrees(heading), padded.used)
-    turn = np.diff(np.degrees(_unwrapped(padded, heading)), axis=1) * padded.used[:, 1:]
+    turn = np.diff(np.degrees(_unwrapped(padded, heading)), axis=1) * padded.weight[:, 1:]
     covariance = np.asarray(np.linalg.inv(normal), dtype=np.float64)
     covariance[:, [0, 1], [0, 1]] += _uneven_turn_variance(padded, turn, state[:, 2], settings)[:, None]
     return WindowFits(
@@ -261,7 +291,7 @@ def _describe(
 
 def _turning_about_deg(padded: Padded, turn_deg: Floats) -> Floats:
     """Turns to and fro added up, seen every 20 s so that wandering about one heading does not count."""
-    every = max(1, int(LEG_LOOK_S / _spacing_s(padded)))
+    every = max(1, int(LEG_LOOK_S / padded.spacing_s))
     heading = np.concatenate([np.zeros((len(turn_deg), 1)), np.cumsum(turn_deg, axis=1)], axis=1)
     return np.asarray(np.abs(np.diff(heading[:, ::every], axis=1)).sum(axis=1))
 
@@ -291,8 +321,7 @@ def _headings_flown(heading_deg: Floats, used: Bools) -> tuple[Floats, Floats]:
     first = ordered[:, :1]
     wrapped = np.concatenate([np.where(np.isfinite(ordered), ordered, first + 360.0), first + 360.0], axis=1)
     widest = np.diff(wrapped, axis=1).max(axis=1)
-    step = (heading_deg % 360.0) // HEADING_BIN_DEG
-    flown = np.zeros((len(heading_deg), bins))
-    for number in range(bins):
-        flown[:, number] = (used & (step == number)).sum(axis=1) >= 2
-    return 360.0 - widest, flown.sum(axis=1)
+    rows = np.arange(len(heading_deg))[:, None]
+    step = np.minimum((heading_deg % 360.0) // HEADING_BIN_DEG, bins - 1).astype(np.int64) + bins * rows
+    flown = np.bincount(step[used], minlength=bins * len(heading_deg)).reshape(-1, bins) >= 2
+    return 360.0 - widest, flown.sum(axis=1).astype(np.float64)

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from flightlog.arrays import Floats
+from flightlog.arrays import Floats, lengths
 
 WGS84_A_M = 6378137.0
 """Equatorial radius of WGS 84, m (defining)."""
@@ -108,9 +108,9 @@ def geodesic_m(lat1_deg: float, lon1_deg: float, lat2_deg: float, lon2_deg: floa
 
 def _conformal_tangent(tangent: Floats) -> Floats:
     """Tangent of the conformal latitude from that of the geographic one (Karney 2011, equations 7 to 9)."""
-    secant = np.hypot(1.0, tangent)
+    secant = np.sqrt(1.0 + tangent * tangent)
     sigma = np.sinh(_E * np.arctanh(_E * tangent / secant))
-    return np.asarray(tangent * np.hypot(1.0, sigma) - sigma * secant)
+    return np.asarray(tangent * np.sqrt(1.0 + sigma * sigma) - sigma * secant)
 
 
 def _geographic_tangent(conformal: Floats) -> Floats:
@@ -118,7 +118,7 @@ def _geographic_tangent(conformal: Floats) -> Floats:
     tangent = conformal / (1.0 - _E2)
     for _ in range(3):
         wrong = _conformal_tangent(tangent)
-        step = (conformal - wrong) / np.hypot(1.0, wrong) / np.hypot(1.0, tangent)
+        step = (conformal - wrong) / np.sqrt((1.0 + wrong * wrong) * (1.0 + tangent * tangent))
         tangent = tangent + step * (1.0 + (1.0 - _E2) * tangent**2) / (1.0 - _E2)
     return np.asarray(tangent)
 
@@ -162,7 +162,7 @@ class LocalPlane:
         xi, eta = _with_series(xi, eta, tuple(-beta for beta in _BETA))
         across = np.sinh(np.clip(eta, -_LARGEST_ETA, _LARGEST_ETA))
         along = np.cos(xi)
-        conformal = np.sin(xi) / np.maximum(np.hypot(across, along), 1e-15)
+        conformal = np.sin(xi) / np.maximum(lengths(across, along), 1e-15)
         lat = np.degrees(np.arctan(_geographic_tangent(conformal)))
         return lat, wrapped_deg(self.origin_lon_deg + np.degrees(np.arctan2(across, along)))
 
@@ -191,6 +191,6 @@ def _forward(lat_deg: npt.ArrayLike, from_meridian_deg: npt.ArrayLike) -> tuple[
     conformal = _conformal_tangent(np.tan(lat))
     along = np.cos(longitude)
     xi = np.arctan2(conformal, along)
-    eta = np.arcsinh(np.sin(longitude) / np.maximum(np.hypot(conformal, along), 1e-300))
+    eta = np.arcsinh(np.sin(longitude) / np.maximum(lengths(conformal, along), 1e-150))
     xi, eta = _with_series(xi, np.clip(eta, -_LARGEST_ETA, _LARGEST_ETA), _ALPHA)
     return xi, np.clip(eta, -_LARGEST_ETA, _LARGEST_ETA)

@@ -9,7 +9,7 @@ import numpy as np
 
 from flightlog.air.air import Air
 from flightlog.air.surface import headwind_estimate
-from flightlog.arrays import Floats
+from flightlog.arrays import Floats, lengths
 from flightlog.measures.overview import instant
 from flightlog.measures.results import Decision, Pass
 from flightlog.motion.interpolation import motion_at
@@ -90,7 +90,7 @@ def _measured(
         closest_m=one.closest_m,
         lowest_height_m=one.lowest_height_m,
         decision=_decision(motion, one),
-        ground_speed_mps=float(np.hypot(way.velocity_east_mps, way.velocity_north_mps)[final].mean()),
+        ground_speed_mps=float(lengths(way.velocity_east_mps, way.velocity_north_mps)[final].mean()),
         headwind_mps=headwind_estimate(motion, air, one.start_s, one.end_s, course, is_aloft=True),
         sink_mps=float(-way.climb_mps[final].mean()),
         path_deviation_m=_path_deviation_m(way),
@@ -116,7 +116,7 @@ def _way(motion: Motion, ground: Ground, start_s: float, end_s: float) -> _Way:
     return _Way(
         times[known],
         samples.altitude_m[known] - ground.level_at(times[known]),
-        np.min([np.hypot(east - x, north - y) for x, y in points], axis=0),
+        np.min([lengths(east - x, north - y) for x, y in points], axis=0),
         samples.velocity_east_mps[known],
         samples.velocity_north_mps[known],
         samples.climb_mps[known],
@@ -146,7 +146,7 @@ def _path_deviation_m(way: _Way) -> float | None:
     The straight path falls evenly from where the pilot was 100 m before the place (or where the pass starts, if
     nearer) to the place's ground; the way still to go is the path flown until the end, plus what was then left.
     """
-    speed = np.hypot(way.velocity_east_mps, way.velocity_north_mps)
+    speed = lengths(way.velocity_east_mps, way.velocity_north_mps)
     steps = 0.5 * (speed[1:] + speed[:-1]) * np.diff(way.time_s)
     to_go = np.concatenate([np.cumsum(steps[::-1])[::-1], [0.0]]) + way.distance_m[-1]
     last = to_go <= FINAL_M
@@ -160,7 +160,7 @@ def _path_deviation_m(way: _Way) -> float | None:
 def _line_up_deg(way: _Way, final: np.ndarray, heading_deg: float | None) -> float | None:
     """Mean angle between track and final course over the last 8 s; None where the pilot hardly moved."""
     east, north = way.velocity_east_mps[final], way.velocity_north_mps[final]
-    moving = np.hypot(east, north) > 1.0
+    moving = lengths(east, north) > 1.0
     if np.count_nonzero(moving) < 3:
         return None
     track = np.arctan2(east[moving], north[moving])

@@ -13,7 +13,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from flightlog.arrays import Bools, Floats, Ints
+from flightlog.arrays import Bools, Floats, Ints, lengths
 from flightlog.motion.chains import most_likely_path
 from flightlog.motion.motion import Motion, Spell, Turning
 from flightlog.settings import Settings
@@ -78,7 +78,7 @@ def _chord_turn_rates(motion: Motion, wind_east_mps: Floats | float, wind_north_
     wind_east, wind_north = (0.5 * (wind[1:] + wind[:-1]) for wind in winds)
     east, north = east * np.cos(turn) + north * np.sin(turn), north * np.cos(turn) - east * np.sin(turn)
     east, north = east - wind_east, north - wind_north
-    known = (np.hypot(east, north) > 1.0) & (np.diff(motion.piece) == 0)
+    known = (lengths(east, north) > 1.0) & (np.diff(motion.piece) == 0)
     heading = np.where(known, np.degrees(np.arctan2(east, north)), np.nan)
     change = np.mod(np.diff(heading) + 180.0, 360.0) - 180.0
     rate = np.full(len(motion.time_s), np.nan)

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from flightlog.arrays import Floats, Ints
+from flightlog.arrays import Floats, Ints, lengths
 from flightlog.motion.interpolation import MotionSamples, motion_at
 from flightlog.motion.motion import Motion
 
@@ -92,7 +92,7 @@ def even_grid(motion: Motion) -> Grid:
     time_s = np.concatenate(times)
     piece = np.repeat(np.arange(len(times)), [len(t) for t in times])
     samples = motion_at(motion, time_s)
-    speed = np.hypot(samples.velocity_east_mps, samples.velocity_north_mps)
+    speed = lengths(samples.velocity_east_mps, samples.velocity_north_mps)
     half_width_s = max(SPREAD_HALF_WIDTH_S, FEWEST_INTERVALS * motion.interval_s)
     spread = _rolling_spread(samples.climb_mps, piece, round(half_width_s / step))
     sideways = np.interp(time_s, motion.time_s, _sideways(motion))
@@ -115,7 +115,7 @@ def _loose_m(time_s: Floats, samples: MotionSamples, step_s: float) -> Floats:
         lag = round(lag_s / step_s)
         if not 0 < lag < len(time_s):
             continue
-        way = np.hypot(east[lag:] - east[:-lag], north[lag:] - north[:-lag])
+        way = lengths(east[lag:] - east[:-lag], north[lag:] - north[:-lag])
         excess = np.abs(altitude[lag:] - altitude[:-lag]) - STEEPEST_GROUND * way
         excess = np.where(time_s[lag:] - time_s[:-lag] <= LOOSE_REACH_S, np.nan_to_num(excess, nan=0.0), 0.0)
         np.maximum(ahead[:-lag], excess, out=ahead[:-lag])
@@ -127,7 +127,7 @@ def _sideways(motion: Motion) -> Floats:
     """Size of the acceleration across the course at every fix: 3 to 5 in a wing's turn, seldom 2 on a road."""
     east, north = motion.velocity_east_mps, motion.velocity_north_mps
     cross = north * motion.acceleration_east_mps2 - east * motion.acceleration_north_mps2
-    return np.asarray(np.abs(cross) / np.maximum(np.hypot(east, north), 1.0))
+    return np.asarray(np.abs(cross) / np.maximum(lengths(east, north), 1.0))
 
 
 def _rolling_spread(values: Floats, piece: Ints, half_width: int) -> Floats:
@@ -205,8 +205,8 @@ def _speed_densities(s: Floats) -> tuple[Floats, ...]:
 def _climb_densities(grid: Grid, extra: float) -> tuple[Floats, ...]:
     """Densities of climb given the speed; `extra` is what GNSS heights add by wandering."""
     z, s = grid.climb_mps, np.minimum(grid.speed_mps, 6.0)
-    on_path = np.hypot(PATH_GRADE * s, np.hypot(STILL_CLIMB_MPS, extra))
-    steep = np.hypot(STEEP_GRADE * s, np.hypot(WALKING_CLIMB_MPS, extra))
+    on_path = lengths(PATH_GRADE * s, np.hypot(STILL_CLIMB_MPS, extra))
+    steep = lengths(STEEP_GRADE * s, np.hypot(WALKING_CLIMB_MPS, extra))
     gusty = float(np.hypot(UNSTILL_CLIMB_MPS, extra))
     ground = 0.75 * _normal(z, 0, on_path) + 0.2 * _normal(z, 0, steep) + 0.05 * _normal(z, 0, gusty)
     glide = 0.35 * _normal(z, -1.0, float(np.hypot(0.7, extra)))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from flightlog.arrays import Floats
+from flightlog.arrays import Floats, lengths
 from flightlog.phases.padtrack import PadTrack
 from flightlog.settings import Settings
 
@@ -48,7 +48,7 @@ def decision_time_s(track: PadTrack, lowest: int, settings: Settings) -> float:
 
 def _evidence(track: PadTrack, steps: np.ndarray, lowest: int, width: int) -> Floats:
     """Log odds, up to a constant, that the pass was broken off at each of these steps."""
-    airspeed = np.hypot(track.air_east_mps, track.air_north_mps)
+    airspeed = lengths(track.air_east_mps, track.air_north_mps)
     heading = np.unwrap(np.arctan2(track.air_east_mps, track.air_north_mps))
     final = len(heading) - 1
     before, after = heading[np.maximum(steps - width, 0)], heading[np.minimum(steps + width, final)]

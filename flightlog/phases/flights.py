@@ -15,7 +15,7 @@ import numpy as np
 
 from flightlog.air.air import Air
 from flightlog.air.surface import wind_near_ground
-from flightlog.arrays import Floats
+from flightlog.arrays import Floats, lengths
 from flightlog.errors import Note
 from flightlog.motion.interpolation import MotionSamples, motion_at
 from flightlog.motion.motion import Motion, Spell
@@ -151,8 +151,8 @@ def _is_flight(motion: Motion, stretch: Spell, settings: Settings) -> bool:
         return False
     altitude, east, north = motion.altitude_m[low:high], motion.east_m[low:high], motion.north_m[low:high]
     height_range = float(np.ptp(altitude))
-    distance = float(np.hypot(east - east[0], north - north[0]).max())
-    speed = np.hypot(motion.velocity_east_mps[low:high], motion.velocity_north_mps[low:high])
+    distance = float(lengths(east - east[0], north - north[0]).max())
+    speed = lengths(motion.velocity_east_mps[low:high], motion.velocity_north_mps[low:high])
     if motion.altitude_source == "gnss":
         height_range -= settings.gnss_altitude_wander_m
     walks = float(np.quantile(speed, 0.9)) < settings.fastest_walk_mps
@@ -358,13 +358,13 @@ def _speed_collapse(
     """When the speed through the air last falls through what carries the wing; None where it tells nothing."""
     east, north = samples.velocity_east_mps, samples.velocity_north_mps
     if wind is None:
-        ground_speed = np.hypot(east, north)
+        ground_speed = lengths(east, north)
         flying = ground_speed[(times >= end - 12.0) & (times <= end - 4.0)]
         if not np.isfinite(flying).any() or np.nanmedian(flying) < 3.0:
             return None
         airspeed, limit = ground_speed, 0.5 * float(np.nanmedian(flying))
     else:
-        airspeed = np.hypot(east - wind[0], north - wind[1])
+        airspeed = lengths(east - wind[0], north - wind[1])
         calm = math.hypot(wind[0], wind[1])
         limit = settings.touchdown_speed_share * usual.airspeed_mps
         if calm > limit - 1.0:  # standing still, the wind alone reads as flying

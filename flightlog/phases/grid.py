@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from flightlog.air.air import Air
-from flightlog.arrays import Bools, Floats
+from flightlog.arrays import Bools, Floats, lengths
 from flightlog.motion.motion import Motion
 
 LONGEST_GRID = 100_000
@@ -83,7 +83,7 @@ def way_m(east: Floats, north: Floats) -> Floats:
     >>> way_m(np.array([0.0, 3.0, 3.0]), np.array([0.0, 4.0, 5.0]))
     array([0., 5., 6.])
     """
-    return np.concatenate([[0.0], np.cumsum(np.hypot(np.diff(east), np.diff(north)))])
+    return np.concatenate([[0.0], np.cumsum(lengths(np.diff(east), np.diff(north)))])
 
 
 def summed(rate: Floats) -> Floats:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from flightlog.air.air import Air
+from flightlog.arrays import lengths
 from flightlog.motion.motion import Motion
 from flightlog.phases.grid import FlightGrid, flight_grid
 from flightlog.phases.phases import FlightSpan
@@ -24,7 +25,7 @@ def landing_approach_start_s(motion: Motion, air: Air, span: FlightSpan, setting
         return None
     start_s = max(span.liftoff_s, span.touchdown_s - settings.approach_longest_s)
     grid = flight_grid(motion, air, start_s, span.touchdown_s)
-    far = np.hypot(grid.east_m - grid.east_m[-1], grid.north_m - grid.north_m[-1]) > settings.approach_radius_m
+    far = lengths(grid.east_m - grid.east_m[-1], grid.north_m - grid.north_m[-1]) > settings.approach_radius_m
     high = grid.altitude_m - grid.altitude_m[-1] > settings.approach_height_m
     outside = np.flatnonzero(far | high)
     arrived = int(outside[-1]) + 1 if outside.size else 0

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from flightlog.arrays import Bools, Floats, Ints
+from flightlog.arrays import Bools, Floats, Ints, lengths
 from flightlog.phases.grid import FlightGrid, runs
 from flightlog.settings import Settings
 
@@ -101,5 +101,5 @@ def _net_share(x: Floats, y: Floats, way_m: Floats, a: Ints, b: Ints) -> Floats:
     """Net way over length of way between steps a and b; 1 where there was none."""
     b = np.minimum(b, x.size - 1)
     flown = way_m[b] - way_m[a]
-    net = np.hypot(x[b] - x[a], y[b] - y[a])
+    net = lengths(x[b] - x[a], y[b] - y[a])
     return np.asarray(np.where(flown > 0, net / np.where(flown > 0, flown, 1.0), 1.0))

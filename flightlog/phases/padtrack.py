@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
 from flightlog.air.air import Air
-from flightlog.arrays import Bools, Floats
+from flightlog.arrays import Bools, Floats, lengths
 from flightlog.motion.motion import Motion
 from flightlog.phases.grid import flight_grid
 from flightlog.phases.grounds import Ground
@@ -43,35 +44,35 @@ class PadTrack:
         """The step nearest to a time, within the track."""
         return int(np.clip(round((time_s - self.time_s[0]) / self.step_s), 0, self.time_s.size - 1))
 
-    @property
+    @cached_property
     def off_wind_deg(self) -> Floats:
         """Angle from straight into the wind to the air heading, degrees, 0 to 180; NaN where no wind is known."""
         wind_east = self.velocity_east_mps - self.air_east_mps
         wind_north = self.velocity_north_mps - self.air_north_mps
-        size = np.hypot(wind_east, wind_north) * np.hypot(self.air_east_mps, self.air_north_mps)
+        size = lengths(wind_east, wind_north) * lengths(self.air_east_mps, self.air_north_mps)
         along = -(wind_east * self.air_east_mps + wind_north * self.air_north_mps)
         known = self.wind_known & (size > 0)
         cosine = np.divide(along, size, out=np.full(size.shape, np.nan), where=known)
         angle: Floats = np.degrees(np.arccos(np.clip(cosine, -1.0, 1.0)))
         return angle
 
-    @property
+    @cached_property
     def downwind_m(self) -> Floats:
         """How far downwind of the ground's centre the pilot is, m (upwind negative); NaN where wind is unknown."""
         wind_east = self.velocity_east_mps - self.air_east_mps
         wind_north = self.velocity_north_mps - self.air_north_mps
-        size = np.hypot(wind_east, wind_north)
+        size = lengths(wind_east, wind_north)
         along = wind_east * self.east_m + wind_north * self.north_m
         known = self.wind_known & (size > 0)
         downwind: Floats = np.divide(along, size, out=np.full(size.shape, np.nan), where=known)
         return downwind
 
-    @property
+    @cached_property
     def across_wind_mps(self) -> Floats:
         """Speed over the ground square to the wind, m/s, 0 and more; NaN where no wind is known."""
         wind_east = self.velocity_east_mps - self.air_east_mps
         wind_north = self.velocity_north_mps - self.air_north_mps
-        size = np.hypot(wind_east, wind_north)
+        size = lengths(wind_east, wind_north)
         across = np.abs(self.velocity_east_mps * wind_north - self.velocity_north_mps * wind_east)
         known = self.wind_known & (size > 0)
         speed: Floats = np.divide(across, size, out=np.full(size.shape, np.nan), where=known)
@@ -90,10 +91,10 @@ def pad_track(motion: Motion, air: Air, span: FlightSpan, ground: Ground, settin
     """
     grid = flight_grid(motion, air, span.liftoff_s, span.touchdown_s)
     east, north = grid.east_m - ground.east_m, grid.north_m - ground.north_m
-    distance = np.hypot(east, north)
+    distance = lengths(east, north)
     touches = np.column_stack([ground.touch_east_m - ground.east_m, ground.touch_north_m - ground.north_m])
     points = np.concatenate([[[0.0, 0.0]], touches]) if len(touches) else np.array([[0.0, 0.0]])
-    aim = np.min([np.hypot(east - x, north - y) for x, y in points], axis=0)
+    aim = np.min([lengths(east - x, north - y) for x, y in points], axis=0)
     at = np.clip(np.searchsorted(motion.time_s, grid.time_s, side="right") - 1, 0, motion.time_s.size - 2)
     recorded = motion.time_s[at + 1] - motion.time_s[at] <= settings.longest_bridge_s
     air_east, air_north = np.gradient(grid.air_east_m, grid.step_s), np.gradient(grid.air_north_m, grid.step_s)
@@ -121,7 +122,7 @@ def pad_track(motion: Motion, air: Air, span: FlightSpan, ground: Ground, settin
 
 def _wind_kind(motion: Motion, air: Air, time_s: Floats) -> tuple[Bools, Bools]:
     """Where the wind's direction is known (no calm, twice its standard deviation or more); where it is calm."""
-    speed = np.hypot(air.wind_east_mps, air.wind_north_mps)
+    speed = lengths(air.wind_east_mps, air.wind_north_mps)
     sure = np.isfinite(speed) & (speed > np.maximum(CALM_MPS, 2.0 * np.nan_to_num(air.wind_sd_mps)))
     calm = np.isfinite(speed) & ~sure & (np.nan_to_num(air.wind_sd_mps) < CALM_MPS / 2)
     known, still = (np.interp(time_s, motion.time_s, column.astype(np.float64)) > 0.5 for column in (sure, calm))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from flightlog.arrays import Bools, Floats
+from flightlog.arrays import Bools, Floats, lengths
 from flightlog.phases.grid import FlightGrid, runs
 from flightlog.settings import Settings
 
@@ -85,7 +85,7 @@ def _mark_windows(
     b = a + width
     duration_s = width * grid.step_s
     rise_mps = (grid.altitude_m[b] - grid.altitude_m[a]) / duration_s
-    net_m = np.hypot(grid.east_m[b] - grid.east_m[a], grid.north_m[b] - grid.north_m[a])
+    net_m = lengths(grid.east_m[b] - grid.east_m[a], grid.north_m[b] - grid.north_m[a])
     flown_m = grid.air_way_m[b] - grid.air_way_m[a]
     long_rms, wide_rms = _extent(sums, a, b)
     strip = (wide_rms < settings.ridge_width_share * long_rms) | (long_rms < settings.ridge_patch_m)
