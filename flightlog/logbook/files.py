@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 import re
 import sqlite3
 import sys
+import time
 from pathlib import Path
 
 from flightlog.errors import BookError
@@ -16,6 +18,7 @@ VARIABLE = "FLIGHTLOG_BOOK"
 FILE_NAME = "logbook.db"
 WAIT_S = 1.0
 """How long SQLite itself waits for another program, before it is told."""
+_STALE_S = 3600.0
 
 
 def default_book() -> Path:
@@ -69,26 +72,14 @@ def known_version(file: Path) -> int:
 
 
 def connection(file: Path) -> sqlite3.Connection:
-    """The database, with what every use of it needs; the file must be there."""
-    database = sqlite3.connect(
-        f"{file.absolute().as_uri()}?mode=rw", uri=True, timeout=WAIT_S, isolation_level=None
-    )
-    for setting in (
-        "foreign_keys = ON",
-        "synchronous = EXTRA",
-        "secure_delete = ON",  # what is removed is overwritten
-        "trusted_schema = OFF",  # a logbook may come from somebody else
-        "cell_size_check = ON",
-    ):
-        database.execute(f"PRAGMA {setting}")
-    return database
+    """The database in a file that must be there; the file is read when the first question is asked."""
+    return sqlite3.connect(f"{file.absolute().as_uri()}?mode=rw", uri=True, timeout=WAIT_S, isolation_level=None)
 
 
 def make_file(file: Path) -> None:
     """Make an empty logbook: beside its place, then moved there whole; one that somebody made meanwhile stays."""
     file.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
-    draft = file.with_name(f".flightlog-book-{os.getpid()}.tmp")
-    draft.unlink(missing_ok=True)
+    draft = _draft_beside(file)
     try:
         database = sqlite3.connect(draft, isolation_level=None)
         try:
@@ -120,8 +111,7 @@ def copy_of(file: Path, version: int) -> Path:
     copy = next(
         path for name in names if not (path := file.with_name(f"{file.stem}.{name}{file.suffix}")).exists()
     )
-    draft = file.with_name(f".flightlog-book-{os.getpid()}.tmp")
-    draft.unlink(missing_ok=True)
+    draft = _draft_beside(file)
     try:
         source, target = connection(file), sqlite3.connect(draft)
         try:
@@ -133,3 +123,14 @@ def copy_of(file: Path, version: int) -> Path:
     finally:
         draft.unlink(missing_ok=True)
     return copy
+
+
+def _draft_beside(file: Path) -> Path:
+    """A free name beside the logbook; what a process that was killed left there an hour ago is cleared away."""
+    for left in file.parent.glob(".flightlog-book-*.tmp*"):
+        with contextlib.suppress(OSError):  # another process clears away too
+            if time.time() - left.stat().st_mtime > _STALE_S:
+                left.unlink()
+    draft = file.with_name(f".flightlog-book-{os.getpid()}.tmp")
+    draft.unlink(missing_ok=True)
+    return draft

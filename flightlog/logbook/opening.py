@@ -21,6 +21,14 @@ from flightlog.logbook.schema import VERSION, upgrade, version_of
 
 PATIENCE_S = 300.0
 """How long another program may hold the logbook; one log takes it a fraction of a second."""
+SETTINGS = (
+    "foreign_keys = ON",
+    "synchronous = EXTRA",
+    "secure_delete = ON",  # what is removed is overwritten
+    "trusted_schema = OFF",  # a logbook may come from somebody else
+    "cell_size_check = ON",
+)
+"""What every use of the database needs."""
 
 Tell = Callable[[str], None]
 Result = TypeVar("Result")
@@ -125,8 +133,10 @@ def open_book(path: Path | str | None = None, *, create: bool = False, tell: Tel
             make_file(file)
         version = known_version(file)
         book = Book(file, connection(file), tell)
-        if version < VERSION:
-            with _closed_on_error(book):
+        with _closed_on_error(book):
+            for setting in SETTINGS:  # some of them read the file, and wait for who is writing
+                book.rows(f"PRAGMA {setting}")
+            if version < VERSION:
                 _bring_up_to_date(book, tell)
         return book
     except sqlite3.Error as error:

@@ -77,7 +77,7 @@ def note_flight(book: Book, number: int, note: str | None) -> None:
     if note is not None:
         if len(note) > LONGEST_NOTE:
             raise BookError(f"a note of {len(note)} characters", f"{LONGEST_NOTE} are the most", book.path)
-        text = "\n".join(_plain_line(line) for line in note.splitlines()).strip() or None
+        text = "\n".join(plain_text(line, LONGEST_NOTE) for line in note.splitlines()).strip() or None
     _say(book, number, {"note": text})
 
 
@@ -111,12 +111,6 @@ def correct_flight(
     if unknown:
         raise ValueError(f"no corrections: {sorted(unknown)}")
     _say(book, number, said)
-
-
-def _plain_line(line: str) -> str:
-    """A line of a note without what steers a terminal."""
-    pieces = [plain_text(line[start : start + 200]) for start in range(0, len(line), 200)]
-    return "".join(pieces) if len(pieces) == 1 else " ".join(pieces)
 
 
 def _say(book: Book, number: int, said: Mapping[str, Any]) -> None:

@@ -16,13 +16,13 @@ _STEERING = re.compile(
 characters, as in file names that are no UTF-8."""
 
 
-def plain_text(text: str) -> str:
-    """The text in one line, without what steers, 200 characters at most.
+def plain_text(text: str, longest: int = LONGEST_NAME) -> str:
+    """The text in one line, without what steers, 200 characters at most unless told otherwise.
 
     >>> plain_text(chr(27) + "[31mAda" + chr(0x202E) + "Example" + chr(10))
     '[31mAda Example'
     """
-    return " ".join(_STEERING.sub(" ", text[: 2 * LONGEST_NAME]).split())[:LONGEST_NAME]
+    return " ".join(_STEERING.sub(" ", text[: 2 * longest]).split())[:longest]
 
 
 def with_plain_names(track: Track) -> Track:

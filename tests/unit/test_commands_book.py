@@ -72,7 +72,7 @@ def test_the_list_in_every_form(book: Path) -> None:
     assert "\x1b" not in rows[1]["pilot"]
     for row, flight in zip(rows, flights, strict=True):
         assert {key: value for key, value in row.items() if key != "pilot"} == {
-            key: "" if value is None else str(value) for key, value in flight.items() if key != "pilot"
+            key: _in_csv(value) for key, value in flight.items() if key != "pilot"
         }
     assert run("list", "--year", "2024").stdout == "no flight\n"
 
@@ -109,6 +109,10 @@ def test_places_and_wing_of_the_user() -> None:
     assert first["landing_place"] == "Quillback top meadow"
     assert first["wing"] == second["wing"] == "My old wing"
     assert document(run("list", "--place", "valley", "--to", "json").stdout)["flights"] == [second]
+
+
+def _in_csv(value: object) -> str:
+    return "" if value is None else str(value).lower() if isinstance(value, bool) else str(value)
 
 
 def _made(book: Path) -> Path:

@@ -1,0 +1,101 @@
+"""Adds logs to a logbook in forked processes that are killed, refused the disk, or work at once.
+
+`python -m tests.unit.crash_book kill|full|together BOOK ENTRIES` prints what it counted, a name and a number a
+line.
+"""
+
+from __future__ import annotations
+
+import os
+import pickle
+import random
+import resource
+import signal
+import sys
+import time
+from collections.abc import Sequence
+from pathlib import Path
+
+from flightlog.errors import BookError
+from flightlog.logbook.adding import add_log
+from flightlog.logbook.entries import LogEntry
+from flightlog.logbook.opening import open_book
+
+KILLS = 30
+FULL_AT_BYTES = 1_000_000
+
+
+def add_all(file: Path, entries: Sequence[LogEntry]) -> int:
+    """Add what is missing; exit status 1 where the logbook refuses."""
+    try:
+        with open_book(file, create=True) as book:
+            for entry in entries:
+                add_log(book, entry)
+    except BookError as error:
+        print(error, file=sys.stderr)
+        return 1
+    return 0
+
+
+def forked(file: Path, entries: Sequence[LogEntry], most_bytes: int | None = None) -> int:
+    """A process that adds the entries; `most_bytes` is what the system lets a file grow to."""
+    process = os.fork()
+    if process:
+        return process
+    if most_bytes is not None:
+        resource.setrlimit(resource.RLIMIT_FSIZE, (most_bytes, most_bytes))
+    os._exit(add_all(file, entries))
+
+
+def status_of(process: int) -> int:
+    """Exit status of a process that ended."""
+    return os.waitstatus_to_exitcode(os.waitpid(process, 0)[1])
+
+
+def log_count(file: Path) -> int:
+    """Logs there are."""
+    with open_book(file) as book:
+        return book.rows("SELECT count(*) FROM logs")[0][0]
+
+
+def kill(file: Path, entries: Sequence[LogEntry]) -> dict[str, int]:
+    """Kill many processes, half of them while they write; each time, what was there is still there."""
+    chance = random.Random(2)
+    journal = file.with_name(file.name + "-journal")
+    told = {"killed": 0, "in_the_middle": 0, "lost": 0}
+    there = 0
+    for number in range(KILLS):
+        process = forked(file, entries)
+        until = time.monotonic() + 0.5
+        while number % 2 and not journal.exists() and time.monotonic() < until:
+            pass
+        time.sleep(chance.uniform(0.0, 0.004 if number % 2 else 0.03))
+        os.kill(process, signal.SIGKILL)
+        told["killed"] += status_of(process) == -signal.SIGKILL
+        told["in_the_middle"] += journal.exists() and journal.stat().st_size > 0
+        now = log_count(file) if file.exists() else 0
+        told["lost"] += now < there
+        there = now
+    status_of(forked(file, entries))
+    return told
+
+
+def full(file: Path, entries: Sequence[LogEntry]) -> dict[str, int]:
+    """Let the system refuse to write more, then do it again with room."""
+    errors = status_of(forked(file, entries, FULL_AT_BYTES))
+    before = log_count(file)
+    status_of(forked(file, entries))
+    return {"errors": errors, "before": before}
+
+
+def together(file: Path, entries: Sequence[LogEntry]) -> dict[str, int]:
+    """Two processes add the same logs at once, from either end."""
+    first, second = forked(file, entries), forked(file, entries[::-1])
+    return {"first": status_of(first), "second": status_of(second)}
+
+
+if __name__ == "__main__":
+    task, book_file = {"kill": kill, "full": full, "together": together}[sys.argv[1]], Path(sys.argv[2])
+    with Path(sys.argv[3]).open("rb") as opened:
+        counted = task(book_file, pickle.load(opened))  # noqa: S301 (the test wrote it)
+    print("\n".join(f"{name} {value}" for name, value in counted.items()))
