@@ -89,7 +89,7 @@ def measure_approach(
         pattern=_pattern(final, settings),
         final_length_m=final.length_m,
         final_sink_mps=known(float((final.height_m[final.start] - final.height_m[-1]) / seconds)),
-        ground_speed_at_touchdown_mps=_touchdown_speed_mps(motion, span, settings),
+        ground_speed_at_touchdown_mps=known(_touchdown_speed_mps(motion, span, settings)),
         headwind_mps=headwind,
         unsteady=_unsteady(final, on_final, headwind, _known_course(grounds, span), settings),
         note=None if headwind else "the wind at landing is not known",

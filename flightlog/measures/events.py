@@ -9,7 +9,7 @@ import numpy as np
 from flightlog.estimates import known
 from flightlog.measures.overview import instant
 from flightlog.measures.results import Event
-from flightlog.motion.interpolation import motion_at
+from flightlog.motion.interpolation import index_at, motion_at
 from flightlog.motion.motion import Motion
 from flightlog.phases.grounds import Ground
 from flightlog.phases.phases import FlightSpan
@@ -60,8 +60,14 @@ def _event(
     sd_s: float | None,
     note: str | None = None,
 ) -> Event:
-    """Event at a time, at the smoothed position."""
+    """Event at a time, at the smoothed position; in a silence of the recorder at the fix nearest in time."""
     at = motion_at(motion, np.array([time_s]))
+    if not np.isfinite(at.east_m[0]):
+        nearest = motion.time_s[index_at(motion, time_s)]
+        at, note = (
+            motion_at(motion, np.array([nearest])),
+            "while the recorder was silent; the place is that of the fix nearest in time",
+        )
     lat, lon = motion.plane.to_degrees(at.east_m, at.north_m)
     place = _place_here(
         motion, float(at.east_m[0]), float(at.north_m[0]), float(at.altitude_m[0]), places, settings

@@ -8,7 +8,7 @@ import numpy as np
 
 from flightlog.air.air import Air
 from flightlog.air.surface import wind_near_ground
-from flightlog.estimates import NORMAL_95, Estimate, normal_estimate
+from flightlog.estimates import NORMAL_95, Estimate, known, normal_estimate
 from flightlog.measures.aborted_runs import find_aborted_runs
 from flightlog.measures.overview import instant
 from flightlog.measures.results import Launch
@@ -77,9 +77,12 @@ def measure_launch(
             direction = _unit(-east, -north)
         headwind = normal_estimate(0.0 - east * direction[0] - north * direction[1], sd)
         crosswind = normal_estimate(north * direction[0] - east * direction[1], sd)
-        airspeed = _speed_estimate(math.hypot(velocity[0] - east, velocity[1] - north), sd)
-        share, why = _lift_share(headwind, airspeed, wing)
-        notes += [why] if why else []
+        if math.isfinite(velocity[0]):
+            airspeed = _speed_estimate(math.hypot(velocity[0] - east, velocity[1] - north), sd)
+            share, why = _lift_share(headwind, airspeed, wing)
+            notes += [why] if why else []
+    if not math.isfinite(velocity[0]):
+        notes.append("the recorder was silent at lift-off: no speed")
     if span.start_s == span.liftoff_s:
         notes.append("no run in the log: lifted off standing, or too few fixes")
     return Launch(
@@ -87,7 +90,7 @@ def measure_launch(
         liftoff=instant(span.liftoff_s, motion),
         run_duration_s=span.liftoff_s - span.start_s,
         run_length_m=length,
-        ground_speed_mps=math.hypot(*velocity),
+        ground_speed_mps=known(math.hypot(*velocity)),
         headwind_mps=headwind,
         crosswind_mps=crosswind,
         airspeed_mps=airspeed,

@@ -78,7 +78,7 @@ class Launch:
     liftoff: datetime
     run_duration_s: float
     run_length_m: float
-    ground_speed_mps: float  # at lift-off
+    ground_speed_mps: float | None  # at lift-off
     headwind_mps: Estimate | None
     crosswind_mps: Estimate | None  # positive from the right
     airspeed_mps: Estimate | None  # at lift-off
@@ -301,7 +301,7 @@ class Approach:
     pattern: str  # figure_of_eight | circuit | straight_in | other
     final_length_m: float
     final_sink_mps: float | None
-    ground_speed_at_touchdown_mps: float
+    ground_speed_at_touchdown_mps: float | None
     headwind_mps: Estimate | None
     unsteady: tuple[str, ...] = ()
     note: str | None = None

@@ -171,6 +171,7 @@ def _bounded(
     silence_before, silence_after = _silence_s(motion, stretch.start_s), _silence_s(motion, stretch.end_s)
     begins_in_air = silence_before > settings.longest_event_gap_s
     ends_in_air = silence_after > settings.longest_event_gap_s
+    stretch = _within_fixes(motion, stretch, begins_in_air, ends_in_air)
     usual = usual_airspeed(motion, air, stretch.start_s, stretch.end_s, settings)
     notes: list[Note] = []
     run, liftoff, liftoff_sd = stretch.start_s, stretch.start_s, 0.0
@@ -193,6 +194,16 @@ def _bounded(
         number, run, liftoff, touchdown, begins_in_air, ends_in_air, liftoff_sd, touchdown_sd, first, stop,
         notes=tuple(notes),
     )  # fmt: skip
+
+
+def _within_fixes(motion: Motion, stretch: Spell, begins_in_air: bool, ends_in_air: bool) -> Spell:
+    """The stretch without the silence at an end that lies in the air: nothing is known of the pilot in there."""
+    start, end = stretch.start_s, stretch.end_s
+    if begins_in_air:
+        start = float(motion.time_s[np.searchsorted(motion.time_s, start)])
+    if ends_in_air:
+        end = float(motion.time_s[np.searchsorted(motion.time_s, end, side="right") - 1])
+    return replace(stretch, start_s=start, end_s=end)
 
 
 def _silence_s(motion: Motion, at_s: float) -> float:

@@ -209,6 +209,17 @@ def flight_count(count: int) -> str:
     return {0: "no flight", 1: "1 flight"}.get(count, f"{count} flights")
 
 
+def over_ground(speed_mps: float | None, show: Display) -> str:
+    """A speed over the ground in a sentence, after "at".
+
+    >>> over_ground(None, Display())
+    'a speed that the log does not tell'
+    """
+    if speed_mps is None:
+        return "a speed that the log does not tell"
+    return f"{show.with_unit(speed_mps, 'speed')} over the ground"
+
+
 def display_in(units: str, timezone: str | None) -> Display:
     """Display in those units and that time zone (IANA name); None: in the time of each log.
 

@@ -9,7 +9,7 @@ from flightlog.landings.totals import LandingRow, Try
 from flightlog.measures.pass_details import STEADY_S
 from flightlog.measures.results import Approach, Pass, PassDetail, PathPoint
 from flightlog.settings import Settings
-from flightlog.writers.display import NO_BREAK, Display, duration
+from flightlog.writers.display import NO_BREAK, Display, duration, over_ground
 from flightlog.writers.words import PATTERNS, counted, sentence, word
 
 STABILISED = (
@@ -54,7 +54,7 @@ def approach_text(approach: Approach, show: Display, settings: Settings) -> str:
     below = show.with_unit(settings.low_turn_below_m, "height")
     turned = f"{show.with_unit(approach.low_turn_deg, 'degrees')} in all"
     low = f"{counted(approach.low_turns, 'turn')} below {below}" + (f", {turned}" if approach.low_turns else "")
-    touch = f"touched down at {show.with_unit(approach.ground_speed_at_touchdown_mps, 'speed')} over the ground"
+    touch = f"touched down at {over_ground(approach.ground_speed_at_touchdown_mps, show)}"
     if approach.sink_at_touchdown_mps is not None:
         touch += f", sinking {show.with_unit(approach.sink_at_touchdown_mps, 'vertical')}"
     if approach.touchdown_distance_m is not None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from flightlog.debriefing import Debrief
 from flightlog.measures.results import Approach, Event, Flight, Pass
 from flightlog.writers import words
-from flightlog.writers.display import Display, duration
+from flightlog.writers.display import Display, duration, over_ground
 from flightlog.writers.page_parts import Fact
 from flightlog.writers.page_tables import direction, go_arounds
 from flightlog.writers.words import counted, sentence, word
@@ -117,8 +117,8 @@ def _landing(flight: Flight, show: Display) -> str:
 
 def _from_approach(approach: Approach, show: Display) -> str:
     """The shape of the last descent and the speed at its end."""
-    speed = show.with_unit(approach.ground_speed_at_touchdown_mps, "speed")
-    text = f"from {word(words.PATTERNS, approach.pattern)}, touching down at {speed} over the ground"
+    speed = over_ground(approach.ground_speed_at_touchdown_mps, show)
+    text = f"from {word(words.PATTERNS, approach.pattern)}, touching down at {speed}"
     return f"{text}; unsteady: {'; '.join(approach.unsteady)}" if approach.unsteady else text
 
 
