@@ -124,14 +124,21 @@ def stretches(
     places = np.searchsorted(motion.time_s, np.stack([start_s, end_s]), side="right")
     height_sd_m = smoothed_height_sd_m(motion)
     silent_sd_m = np.hypot(*_silent_height_sd_m(motion, np.stack([start_s, end_s])))
+    late_sd_m = _late_height_sd_m(motion, start_s, end_s)
     made = [
         _stretch(motion, sums, (float(a), float(b)), integrals[:, i], ends_m[:, i], places[:, i], height_sd_m)
         for i, (a, b) in enumerate(zip(start_s, end_s, strict=True))
     ]
     return [
-        replace(one, gain_sd_m=math.hypot(one.gain_sd_m, float(sd_m)))
-        for one, sd_m in zip(made, silent_sd_m, strict=True)
+        replace(one, gain_sd_m=math.hypot(one.gain_sd_m, float(silent), float(late)))
+        for one, silent, late in zip(made, silent_sd_m, late_sd_m, strict=True)
     ]
+
+
+def _late_height_sd_m(motion: Motion, start_s: Floats, end_s: Floats) -> Floats:
+    """Error of height differences from heights that come late, m: the climb at both ends is not the same."""
+    climbs = np.interp(np.stack([start_s, end_s]), motion.time_s, np.nan_to_num(motion.climb_mps))
+    return np.asarray(motion.altitude_lag_sd_s * np.abs(climbs[1] - climbs[0]))
 
 
 def _silent_height_sd_m(motion: Motion, at_s: Floats) -> Floats:

@@ -9,6 +9,7 @@ import numpy as np
 from flightlog.arrays import Bools, Floats
 from flightlog.errors import Note
 from flightlog.motion.outliers import jumps, quiet_noise_m, rounding_step_m, spikes
+from flightlog.motion.pressure_lag import GNSS_LAG_PRIOR_SD_S, LAG_PRIOR_SD_S, pressure_lag_s, slopes_mps
 from flightlog.settings import Settings
 
 _LOWEST_M, _HIGHEST_M = -600.0, 15000.0  # Dead Sea shore with high pressure; no foot-launched wing goes higher
@@ -24,7 +25,7 @@ class Altitudes:
     """The altitude of every fix from the chosen source, calibrated to mean sea level.
 
     `measured_m` = z (1 + scale) + offset (+ drift); NaN where missing. `noise_m` is the standard deviation of its
-    short-term noise, rounding included.
+    short-term noise, rounding included. `lag_sd_s` is how uncertain the time of the heights is.
     """
 
     source: str  # "pressure" | "gnss"
@@ -34,6 +35,7 @@ class Altitudes:
     scale_sd: float
     offset_m: float
     notes: tuple[Note, ...]
+    lag_sd_s: float = LAG_PRIOR_SD_S
 
 
 def choose_altitudes(
@@ -58,7 +60,7 @@ def choose_altitudes(
         notes.append(Note("gnss_altitude_only", "no pressure altitude: heights and climb rates are less sure"))
     rounding = rounding_step_m(gnss)
     noise = float(np.hypot(settings.gnss_height_noise_m, rounding / 12**0.5))
-    return Altitudes("gnss", gnss, noise, 0.0, 0.0, 0.0, tuple(notes))
+    return Altitudes("gnss", gnss, noise, 0.0, 0.0, 0.0, tuple(notes), GNSS_LAG_PRIOR_SD_S)
 
 
 def _cleaned(
@@ -126,6 +128,9 @@ def _from_pressure(
     sensor = np.sqrt(max(noise**2 - rounding**2 / 12, 0.0)) if np.isfinite(noise) else 0.5
     sensor = float(np.clip(sensor, settings.pressure_noise_low_m, settings.pressure_noise_high_m))
     total = float(np.hypot(sensor, rounding / 12**0.5))
+    lag_s, lag_sd_s = pressure_lag_s(time_s, pressure_m, gnss_m)
+    if lag_s > 0.0:
+        pressure_m = pressure_m + lag_s * slopes_mps(time_s, pressure_m)
     prior_sd = settings.altitude_scale_prior_sd
     if gnss_m is None:
         notes.append(Note("pressure_altitude_only", "no GNSS altitude: heights are above the 1013.25 hPa level"))
@@ -136,9 +141,9 @@ def _from_pressure(
             Note("gnss_altitude_poor", "GNSS and pressure altitudes disagree: absolute heights are doubtful")
         )
         offset = float(np.nanmedian(gnss_m - pressure_m))
-        return Altitudes("pressure", pressure_m + offset, total, 0.0, prior_sd, offset, tuple(notes))
+        return Altitudes("pressure", pressure_m + offset, total, 0.0, prior_sd, offset, tuple(notes), lag_sd_s)
     measured = pressure_m * (1.0 + fit.scale) + fit.offset_m + fit.drift_mps * (time_s - fit.middle_s)
-    return Altitudes("pressure", measured, total, fit.scale, fit.scale_sd, fit.offset_m, tuple(notes))
+    return Altitudes("pressure", measured, total, fit.scale, fit.scale_sd, fit.offset_m, tuple(notes), lag_sd_s)
 
 
 @dataclass(frozen=True)

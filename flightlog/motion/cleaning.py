@@ -358,6 +358,7 @@ def _smoothed_motion(
         altitude_scale=altitudes.scale,
         altitude_offset_m=altitudes.offset_m,
         altitude_scale_sd=altitudes.scale_sd,
+        altitude_lag_sd_s=altitudes.lag_sd_s,
         interval_s=interval,
         notes=notes,
     )

@@ -40,6 +40,7 @@ class Motion:
     altitude_scale_sd: float
     interval_s: float  # median time between fixes
     notes: tuple[Note, ...] = ()
+    altitude_lag_sd_s: float = 0.0  # how uncertain the time of the heights is: sensors and their filters are late
 
 
 @dataclass(frozen=True)
