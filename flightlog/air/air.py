@@ -59,7 +59,7 @@ class WindField:
     time_s: Floats  # (m,)
     altitude_m: Floats  # (m,)
     weights: Floats  # (m, 2) of the kernel at each site, for east and north
-    inverse: Floats  # (2m, 2m) inverse covariance of the measured winds, east and north side by side
+    inverse: Floats  # (m, m) inverse covariance of the measured winds, the mean of east's and north's
     node_time_s: Floats  # (q,)
     node_altitude_m: Floats  # (q,)
     circles: CircleRuns
