@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 import numpy.typing as npt
@@ -151,12 +152,12 @@ class LocalPlane:
     def to_plane(self, lat_deg: npt.ArrayLike, lon_deg: npt.ArrayLike) -> tuple[Floats, Floats]:
         """East and north of the origin, m."""
         xi, eta = _forward(lat_deg, np.subtract(lon_deg, self.origin_lon_deg))
-        origin_xi, _ = _forward(self.origin_lat_deg, 0.0)
+        origin_xi = _origin_xi(self.origin_lat_deg)
         return _RECTIFYING_RADIUS_M * eta, _RECTIFYING_RADIUS_M * (xi - origin_xi)
 
     def to_degrees(self, east_m: npt.ArrayLike, north_m: npt.ArrayLike) -> tuple[Floats, Floats]:
         """Latitude and longitude, [-180, 180), of points of the plane, degrees."""
-        origin_xi, _ = _forward(self.origin_lat_deg, 0.0)
+        origin_xi = _origin_xi(self.origin_lat_deg)
         xi = np.asarray(north_m, dtype=np.float64) / _RECTIFYING_RADIUS_M + origin_xi
         eta = np.clip(np.asarray(east_m, dtype=np.float64) / _RECTIFYING_RADIUS_M, -_LARGEST_ETA, _LARGEST_ETA)
         xi, eta = _with_series(xi, eta, tuple(-beta for beta in _BETA))
@@ -182,6 +183,12 @@ class LocalPlane:
         """Length on the plane over length on the ground; right to 1e-6 within 300 km."""
         angle: Floats = np.clip(np.divide(east_m, WGS84_A_M), -_LARGEST_ETA, _LARGEST_ETA)
         return np.asarray(np.cosh(angle))
+
+
+@lru_cache(maxsize=64)
+def _origin_xi(origin_lat_deg: float) -> float:
+    """Krueger's northward coordinate of a plane's origin, kept for the many points asked for one by one."""
+    return float(_forward(origin_lat_deg, 0.0)[0])
 
 
 def _forward(lat_deg: npt.ArrayLike, from_meridian_deg: npt.ArrayLike) -> tuple[Floats, Floats]:

@@ -34,6 +34,30 @@ def index_at(motion: Motion, time_s: float) -> int:
     return after if motion.time_s[after] - time_s < time_s - motion.time_s[after - 1] else after - 1
 
 
+class StraightLines:
+    """Straight lines between known moments, for many columns at the same k moments: they are looked up once.
+
+    As `np.interp`, with its constant ends, for columns (n,) known at `known_s` (n,), rising.
+
+    >>> lines = StraightLines(np.array([1.0, 2.0, 9.0]), np.array([0.0, 2.0]))
+    >>> lines.at(np.array([10.0, 20.0]))
+    array([15., 20., 20.])
+    """
+
+    def __init__(self, time_s: Floats, known_s: Floats) -> None:
+        inside = np.clip(time_s, known_s[0], known_s[-1])
+        last = max(len(known_s) - 2, 0)
+        self.before = np.minimum(np.searchsorted(known_s, inside, side="right") - 1, last)
+        self.after = np.minimum(self.before + 1, len(known_s) - 1)
+        step = known_s[self.after] - known_s[self.before]
+        self.share = np.divide(inside - known_s[self.before], step, out=np.zeros_like(inside), where=step > 0.0)
+
+    def at(self, values: Floats) -> Floats:
+        """The column at these moments."""
+        start = values[self.before]
+        return np.asarray(start + self.share * (values[self.after] - start))
+
+
 def motion_at(motion: Motion, time_s: npt.ArrayLike) -> MotionSamples:
     """The smoothed motion at these times, (k,), UTC seconds as in the track.
 
@@ -42,20 +66,29 @@ def motion_at(motion: Motion, time_s: npt.ArrayLike) -> MotionSamples:
     """
     wanted = np.atleast_1d(np.asarray(time_s, dtype=np.float64))
     before = np.clip(np.searchsorted(motion.time_s, wanted, side="right") - 1, 0, len(motion.time_s) - 2)
+    share = (wanted - motion.time_s[before]) / (motion.time_s[before + 1] - motion.time_s[before])
+    at_fix = (share == 0.0) | (share == 1.0)
+    nearest = before + (share == 1.0)
+    columns = [getattr(motion, name)[nearest] for name in _COLUMNS]
+    between = np.flatnonzero(~at_fix)  # often none: most logs have a fix at every second asked for
+    if between.size:
+        for column, values in zip(columns, _between(motion, before[between], share[between]), strict=True):
+            column[between] = values
+    return MotionSamples(wanted, *columns)
+
+
+_COLUMNS = ("east_m", "north_m", "altitude_m", "velocity_east_mps", "velocity_north_mps", "climb_mps")
+
+
+def _between(motion: Motion, before: Ints, share: Floats) -> tuple[Floats, ...]:
+    """The columns at these shares of the steps from the fixes `before` to the next; NaN in gaps and outside."""
     after = before + 1
     step = motion.time_s[after] - motion.time_s[before]
-    share = (wanted - motion.time_s[before]) / step
     known = (share >= 0.0) & (share <= 1.0) & (motion.piece[after] == motion.piece[before])
-    at_fix = (share == 0.0) | (share == 1.0)
     step = np.where(known, step, np.nan)
     east, north, velocity_east, velocity_north = _level(motion, before, after, step, share)
     altitude, climb = _cubic(motion.altitude_m, motion.climb_mps, before, after, step, share)
-    lone = np.flatnonzero(at_fix & ~known)  # the last fix before a gap
-    columns = [east, north, altitude, velocity_east, velocity_north, climb]
-    fields = ("east_m", "north_m", "altitude_m", "velocity_east_mps", "velocity_north_mps", "climb_mps")
-    for column, name in zip(columns, fields, strict=True):
-        column[lone] = getattr(motion, name)[np.where(share[lone] == 0.0, before[lone], after[lone])]
-    return MotionSamples(wanted, *columns)
+    return east, north, altitude, velocity_east, velocity_north, climb
 
 
 def altitudes_at(motion: Motion, time_s: Floats) -> Floats:

@@ -66,6 +66,7 @@ def attempt_log_odds(track: PadTrack, lowest: int, settings: Settings) -> float:
     """
     heights = track.height_m
     wind_mps = _wind_mps(track, lowest)
+    soon_m, most_m = _rises_m(track, lowest, settings)
     return float(
         BEFORE_ANY_EVIDENCE
         + DESCENT_WEIGHT * min(_lost_m(track, lowest, settings), DESCENT_MOST_M)
@@ -75,8 +76,8 @@ def attempt_log_odds(track: PadTrack, lowest: int, settings: Settings) -> float:
         + STAY_WEIGHT * _share_near(track, lowest, settings)
         + FAR_WEIGHT * (np.clip(_nearest_m(track, lowest, settings), FAR_FROM_M, FAR_TO_M) - FAR_FROM_M)
         + HIGH_WEIGHT * (np.clip(heights[lowest], HIGH_FROM_M, HIGH_TO_M) - HIGH_FROM_M)
-        + TURN_OUT_WEIGHT * np.clip(_rises_m(track, lowest, settings)[0], 0.0, TURN_OUT_MOST_M)
-        + RISE_WEIGHT * np.clip(_rises_m(track, lowest, settings)[1], 0.0, RISE_MOST_M)
+        + TURN_OUT_WEIGHT * np.clip(soon_m, 0.0, TURN_OUT_MOST_M)
+        + RISE_WEIGHT * np.clip(most_m, 0.0, RISE_MOST_M)
         + WIND_WEIGHT * min(wind_mps, WIND_MOST_MPS)
     )
 
@@ -101,7 +102,8 @@ def _into_wind(track: PadTrack, lowest: int, settings: Settings) -> float:
     """Mean cosine of the angle off the wind over `attempt_descent_s`."""
     first = max(lowest - track.steps(settings.attempt_descent_s), 0)
     cosine = np.cos(np.radians(track.off_wind_deg[first : lowest + 1]))
-    return float(np.nanmean(cosine)) if np.isfinite(cosine).any() else UNKNOWN_COSINE
+    known = np.isfinite(cosine)
+    return float(cosine[known].mean()) if known.any() else UNKNOWN_COSINE
 
 
 def _slide_mps(track: PadTrack, lowest: int, settings: Settings) -> float:
@@ -131,8 +133,8 @@ def _rises_m(track: PadTrack, lowest: int, settings: Settings) -> tuple[float, f
     last = len(track.time_s) - 1
     soon = min(lowest + track.steps(settings.attempt_turn_out_s), last)
     later = min(lowest + track.steps(settings.attempt_rise_s), last)
-    heights = track.height_m - track.height_m[lowest]
-    return float(heights[soon]), float(heights[lowest : later + 1].max())
+    heights = track.height_m[lowest : max(soon, later) + 1] - track.height_m[lowest]
+    return float(heights[soon - lowest]), float(heights[: later - lowest + 1].max())
 
 
 def _wind_mps(track: PadTrack, lowest: int) -> float:

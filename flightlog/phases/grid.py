@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
 from flightlog.air.air import Air
 from flightlog.arrays import Bools, Floats, lengths
+from flightlog.motion.interpolation import StraightLines
 from flightlog.motion.motion import Motion
 
 LONGEST_GRID = 100_000
@@ -43,6 +45,7 @@ class FlightGrid:
         return int(np.clip(round((time_s - self.time_s[0]) / self.step_s), 0, self.time_s.size - 1))
 
 
+@lru_cache(maxsize=2)  # passes at each ground and the phases look at the same flight
 def flight_grid(motion: Motion, air: Air, start_s: float, end_s: float, step_s: float = 1.0) -> FlightGrid:
     """The motion from start to end at even steps of `step_s` (longer for a flight beyond a day).
 
@@ -57,8 +60,9 @@ def flight_grid(motion: Motion, air: Air, start_s: float, end_s: float, step_s: 
     first, last = np.searchsorted(motion.time_s, [start_s, end_s])
     near = slice(max(int(first) - 1, 0), int(last) + 1)  # the fixes between, and one to either side
     columns = [values[near] for values in (motion.east_m, motion.north_m, motion.altitude_m, motion.climb_mps)]
+    lines = StraightLines(time_s, motion.time_s[near])
     east, north, altitude, climb, wind_east, wind_north = (
-        np.interp(time_s, motion.time_s[near], np.nan_to_num(values)) for values in (*columns, *_wind(air, near))
+        lines.at(np.nan_to_num(values)) for values in (*columns, *_wind(air, near))
     )
     # from positions, not from velocities: across a gap of the recording they still tell how far the wing came
     air_east = east - east[0] - summed(wind_east) * step_s
@@ -111,6 +115,8 @@ def _wind(air: Air, near: slice) -> tuple[Floats, Floats]:
     places = np.arange(air.wind_east_mps.size)[near]
     if known.size == 0:
         return np.zeros(places.size), np.zeros(places.size)
+    if known.size == air.wind_east_mps.size:
+        return air.wind_east_mps[near], air.wind_north_mps[near]
     return (
         np.interp(places, known, air.wind_east_mps[known]),
         np.interp(places, known, air.wind_north_mps[known]),

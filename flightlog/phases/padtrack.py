@@ -9,6 +9,7 @@ import numpy as np
 
 from flightlog.air.air import Air
 from flightlog.arrays import Bools, Floats, lengths
+from flightlog.motion.interpolation import StraightLines
 from flightlog.motion.motion import Motion
 from flightlog.phases.grid import flight_grid
 from flightlog.phases.grounds import Ground
@@ -95,12 +96,11 @@ def pad_track(motion: Motion, air: Air, span: FlightSpan, ground: Ground, settin
     touches = np.column_stack([ground.touch_east_m - ground.east_m, ground.touch_north_m - ground.north_m])
     points = np.concatenate([[[0.0, 0.0]], touches]) if len(touches) else np.array([[0.0, 0.0]])
     aim = np.min([lengths(east - x, north - y) for x, y in points], axis=0)
-    at = np.clip(np.searchsorted(motion.time_s, grid.time_s, side="right") - 1, 0, motion.time_s.size - 2)
-    recorded = motion.time_s[at + 1] - motion.time_s[at] <= settings.longest_bridge_s
+    lines = StraightLines(grid.time_s, motion.time_s)
+    recorded = (motion.time_s[lines.after] - motion.time_s[lines.before]) <= settings.longest_bridge_s
     air_east, air_north = np.gradient(grid.air_east_m, grid.step_s), np.gradient(grid.air_north_m, grid.step_s)
-    velocity_east = np.interp(grid.time_s, motion.time_s, motion.velocity_east_mps)
-    velocity_north = np.interp(grid.time_s, motion.time_s, motion.velocity_north_mps)
-    known, calm = _wind_kind(motion, air, grid.time_s)
+    velocity_east, velocity_north = lines.at(motion.velocity_east_mps), lines.at(motion.velocity_north_mps)
+    known, calm = _wind_kind(air, lines)
     return PadTrack(
         time_s=grid.time_s,
         step_s=grid.step_s,
@@ -120,10 +120,10 @@ def pad_track(motion: Motion, air: Air, span: FlightSpan, ground: Ground, settin
     )
 
 
-def _wind_kind(motion: Motion, air: Air, time_s: Floats) -> tuple[Bools, Bools]:
+def _wind_kind(air: Air, lines: StraightLines) -> tuple[Bools, Bools]:
     """Where the wind's direction is known (no calm, twice its standard deviation or more); where it is calm."""
     speed = lengths(air.wind_east_mps, air.wind_north_mps)
     sure = np.isfinite(speed) & (speed > np.maximum(CALM_MPS, 2.0 * np.nan_to_num(air.wind_sd_mps)))
     calm = np.isfinite(speed) & ~sure & (np.nan_to_num(air.wind_sd_mps) < CALM_MPS / 2)
-    known, still = (np.interp(time_s, motion.time_s, column.astype(np.float64)) > 0.5 for column in (sure, calm))
+    known, still = (lines.at(column.astype(np.float64)) > 0.5 for column in (sure, calm))
     return known, still
