@@ -17,7 +17,7 @@ from flightlog.phases.grounds import Ground
 from flightlog.phases.phases import FlightSpan
 from flightlog.writers import words
 from flightlog.writers.display import Display
-from flightlog.writers.page_parts import Band, Bar, Chart, Mark, Panel, Series
+from flightlog.writers.page_parts import Band, Bar, Chart, Disc, Mark, Panel, Series
 from flightlog.writers.page_tables import direction
 
 MOST_POINTS = 40_000
@@ -90,7 +90,9 @@ def time_chart(debrief: Debrief, span: FlightSpan, show: Display) -> Chart:
         f" {show.clock(_moment(span.touchdown_s))} {show.zone_name}, with bands for {kinds or 'no phases'}. The"
         " same phases stand in the table of phases."
     )
-    return Chart(f"flight-{span.number}-time", title, described, "stacked", (upper, lower), is_wide=True)
+    return Chart(
+        f"flight-{span.number}-time", title, described, "stacked", (upper, lower), is_wide=True, is_live=True
+    )
 
 
 def _converted(values: Floats, kind: str, show: Display) -> tuple[float, ...]:
@@ -134,6 +136,8 @@ def track_chart(debrief: Debrief, flight: Flight, span: FlightSpan, show: Displa
             _event_mark(debrief, flight.takeoff, "takeoff", "take-off", show),
             _event_mark(debrief, flight.landing, "landing", "landing", show),
         ),
+        discs=climb_discs(debrief, flight, show),
+        discs_label="climb: area by height gained",
         has_equal_scales=True,
         is_map=True,
         wind_to_deg=(mean.from_deg + 180.0) % 360.0 if mean else None,
@@ -142,7 +146,21 @@ def track_chart(debrief: Debrief, flight: Flight, span: FlightSpan, show: Displa
     described = "The track seen from above, north up, with take-off and landing and the phases in colours."
     if mean:
         described += f" An arrow shows the mean {label}."
-    return Chart(f"flight-{flight.number}-track", "Track", described, "one", (panel,))
+    return Chart(f"flight-{flight.number}-track", "Track", described, "one", (panel,), is_live=True)
+
+
+def climb_discs(debrief: Debrief, flight: Flight, show: Display) -> tuple[Disc, ...]:
+    """Every climb that gained height, in the middle of its stretch of the track."""
+    motion, discs = debrief.motion, []
+    for climb in flight.climbs:
+        first, last = np.searchsorted(motion.time_s, [climb.start.timestamp(), climb.end.timestamp()])
+        if climb.gain_m is None or climb.gain_m <= 0.0 or last <= first:
+            continue
+        east, north = float(np.mean(motion.east_m[first:last])), float(np.mean(motion.north_m[first:last]))
+        label = f"climb {climb.number}: {show.with_unit(climb.gain_m, 'height')} gained"
+        place = show.converted(east, "distance"), show.converted(north, "distance")
+        discs.append(Disc(*place, show.converted(climb.gain_m, "height"), str(climb.number), label))
+    return tuple(discs)
 
 
 def _inside(span: FlightSpan, kind: str, time: Floats) -> Floats:

@@ -7,7 +7,7 @@ from flightlog.measures.results import Approach, Launch, Pass
 from flightlog.writers import words
 from flightlog.writers.display import UNKNOWN, Display, duration
 from flightlog.writers.page_parts import Column, Table
-from flightlog.writers.page_tables import remarks_of
+from flightlog.writers.page_tables import remarks_of, spans_of
 from flightlog.writers.words import word
 
 
@@ -33,7 +33,8 @@ def passes_table(passes: tuple[Pass, ...], show: Display) -> Table:
         Column("Off the straight path", length),
         Column("Off line", "°"),
     )
-    return Table("Approach passes", columns, tuple(_pass_row(one, show) for one in passes), remarks_of(passes))
+    rows = tuple(_pass_row(one, show) for one in passes)
+    return Table("Approach passes", columns, rows, remarks_of(passes), spans=spans_of(passes, "Pass"))
 
 
 def _pass_row(one: Pass, show: Display) -> tuple[str, ...]:

@@ -1,4 +1,4 @@
-"""A page as one HTML file that needs nothing else: style and charts inside, every text escaped, no script."""
+"""A page as one HTML file that needs nothing else: style, charts and scripts inside, every text escaped."""
 
 from __future__ import annotations
 
@@ -11,8 +11,10 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined, Template
 from jinja2.utils import htmlsafe_json_dumps
 from markupsafe import Markup
 
+from flightlog.writers.live_scripts import live_scripts, script_sources
 from flightlog.writers.page_parts import Chart, Page
 from flightlog.writers.svg_charts import chart_svg
+from flightlog.writers.words import PHASES
 
 
 def html_page(page: Page) -> bytes:
@@ -41,6 +43,9 @@ def _template(name: str) -> Template:
         lstrip_blocks=True,
     )
     environment.globals["style"] = Markup((folder / "page.css").read_text(encoding="utf-8"))  # noqa: S704 (our own file)
+    environment.globals["phase_names"] = PHASES
+    environment.globals["live_scripts"] = live_scripts  # read only where a page has live charts
+    environment.globals["script_sources"] = script_sources
     environment.filters["svg"] = _svg
     environment.filters["as_data"] = _as_data
     return environment.get_template(name)

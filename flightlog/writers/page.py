@@ -14,6 +14,7 @@ from flightlog.writers.budget_tables import budget_chart, budget_table
 from flightlog.writers.chart_data import flight_charts
 from flightlog.writers.display import UNKNOWN, Display, flight_count
 from flightlog.writers.landing_words import NO_ADVICE, STABILISED, approach_text, what_to_look_at
+from flightlog.writers.live_data import live_flight
 from flightlog.writers.page_parts import Chart, Fact, FlightSection, Page, Table
 from flightlog.writers.page_story import flight_facts, log_facts, story
 from flightlog.writers.thermal_tables import thermal_tables
@@ -56,17 +57,19 @@ def _section(debrief: Debrief, flight: Flight, show: Display) -> FlightSection:
     wing = debrief.wing
     leans_on_maker = wing is not None and expectations(debrief.settings.wing_class, wing)[0].name == "maker"
     start, end = show.clock(flight.takeoff.time), show.clock(flight.landing.time)
+    charts = _charts(debrief, flight, show)
     return FlightSection(
         number=flight.number,
         title=f"Flight {flight.number}, {start} to {end} {show.zone_name}",
         story=story(flight, show),
         facts=flight_facts(flight, show),
-        charts=_charts(debrief, flight, show),
+        charts=charts,
         tables=tuple(
             folded_if_long(without_blank_columns(table)) for table in _tables(flight, show, leans_on_maker)
         ),
         looks=_looks(debrief, flight, show),
         look_notes=(STABILISED, NO_ADVICE) if flight.passes or flight.approach else (),
+        live=live_flight(debrief, flight, charts, show),
     )
 
 

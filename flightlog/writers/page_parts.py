@@ -24,14 +24,27 @@ class Column:
 
 
 @dataclass(frozen=True)
+class Span:
+    """A stretch of a flight that a row of a table is about, UTC seconds, with its name."""
+
+    start_s: float
+    end_s: float
+    name: str
+
+
+@dataclass(frozen=True)
 class Table:
-    """A table of finished texts; the first cell of a row names it. `remarks` stand below."""
+    """A table of finished texts; the first cell of a row names it. `remarks` stand below.
+
+    Where there are `spans`, one a row, choosing a row shows its stretch in the live charts.
+    """
 
     title: str
     columns: tuple[Column, ...]
     rows: tuple[tuple[str, ...], ...]
     remarks: tuple[str, ...] = ()
     is_folded: bool = False
+    spans: tuple[Span, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -125,7 +138,8 @@ class Panel:
 class Chart:
     """A figure of one or more panels: `layout` is `one`, `stacked` (one x axis) or `beside` (one y axis).
 
-    `description` tells in words what it shows, for those who do not see it.
+    `description` tells in words what it shows, for those who do not see it. What `is_live` is drawn anew, to
+    follow the pointer, where a page runs its scripts.
     """
 
     name: str
@@ -134,6 +148,51 @@ class Chart:
     layout: str
     panels: tuple[Panel, ...]
     is_wide: bool = False
+    is_live: bool = False
+
+
+@dataclass(frozen=True)
+class Packed:
+    """Figures in whole steps of `step`: the first, then differences of `bits` bits in base64, little end first.
+
+    In `holes` (first and one past the last, in pairs) nothing is known.
+    """
+
+    first: int
+    step: float
+    bits: int
+    data: str
+    holes: tuple[int, ...] = ()
+
+
+@dataclass(frozen=True)
+class LiveFlight:
+    """The fixes of a flight in display units, for charts that follow the pointer: one value a fix in each column.
+
+    Times are seconds after `start_s` (UTC); `clock_s` is the reader's time of day there. East and north are those
+    of the plane of the log, in units of distance. `gaps` are the fixes after which the recorder was silent.
+    """
+
+    number: int
+    start_s: float
+    clock_s: float
+    time: Packed
+    east: Packed
+    north: Packed
+    altitude: Packed
+    climb: Packed
+    ground_speed: Packed
+    gaps: tuple[int, ...]
+    phases: tuple[Band, ...]
+    marks: tuple[Mark, ...]
+    discs: tuple[Disc, ...]
+    zone: str
+    distance_unit: str
+    height_unit: str
+    vertical_unit: str
+    speed_unit: str
+    wind_to_deg: float | None
+    wind_label: str
 
 
 @dataclass(frozen=True)
@@ -148,6 +207,7 @@ class FlightSection:
     tables: tuple[Table, ...]
     looks: tuple[str, ...] = ()  # what to look at in its passes, a text each
     look_notes: tuple[str, ...] = ()  # what they are held against, and what they are not
+    live: LiveFlight | None = None  # the same flight for a screen: what paper shows is in the charts
 
 
 @dataclass(frozen=True)

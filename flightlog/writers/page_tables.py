@@ -11,7 +11,7 @@ from flightlog.measures.results import Climb, Flight, Glide, Pass, Polar, SpeedT
 from flightlog.settings import Settings
 from flightlog.writers import words
 from flightlog.writers.display import UNKNOWN, Display, duration
-from flightlog.writers.page_parts import Column, Table
+from flightlog.writers.page_parts import Column, Span, Table
 from flightlog.writers.words import sentence, word
 
 
@@ -90,7 +90,17 @@ def climbs_table(climbs: tuple[Climb, ...], show: Display) -> Table:
         Column("Core radius", show.unit("length")),
         Column("Wind", show.unit("speed")),
     )
-    return Table("Climbs", columns, tuple(_climb_row(climb, show) for climb in climbs), remarks_of(climbs))
+    rows = tuple(_climb_row(climb, show) for climb in climbs)
+    return Table("Climbs", columns, rows, remarks_of(climbs), spans=spans_of(climbs, "Climb"))
+
+
+def spans_of(items: Iterable[Climb | Glide | Pass], name: str) -> tuple[Span, ...]:
+    """The stretches of the flight that the rows of a table are about.
+
+    >>> spans_of([], "Climb")
+    ()
+    """
+    return tuple(Span(one.start.timestamp(), one.end.timestamp(), f"{name} {one.number}") for one in items)
 
 
 def _climb_row(climb: Climb, show: Display) -> tuple[str, ...]:
@@ -149,7 +159,8 @@ def glides_table(glides: tuple[Glide, ...], show: Display) -> Table:
         Column("Ratio over ground"),
         Column("Ratio through air"),
     )
-    return Table("Glides", columns, tuple(_glide_row(glide, show) for glide in glides), remarks_of(glides))
+    rows = tuple(_glide_row(glide, show) for glide in glides)
+    return Table("Glides", columns, rows, remarks_of(glides), spans=spans_of(glides, "Glide"))
 
 
 def _glide_row(glide: Glide, show: Display) -> tuple[str, ...]:
@@ -280,7 +291,11 @@ def phases_table(flight: Flight, show: Display) -> Table:
         )
         for phase in flight.phases
     )
-    return Table("Phases", columns, rows, is_folded=True)
+    spans = tuple(
+        Span(phase.start.timestamp(), phase.end.timestamp(), sentence(word(words.PHASES, phase.kind)).rstrip("."))
+        for phase in flight.phases
+    )
+    return Table("Phases", columns, rows, is_folded=True, spans=spans)
 
 
 def quality_table(debrief: Debrief) -> Table:

@@ -31,7 +31,7 @@ PAGE_FIELDS = frozenset(
         *("quality", "settings", "cautions", "checks"),
     }
 )
-FLIGHT_FIELDS = frozenset(["number", "title", "story", "facts", "charts", "tables", "looks", "look_notes"])
+FLIGHT_FIELDS = frozenset(["number", "title", "story", "facts", "charts", "tables", "looks", "look_notes", "live"])
 """Fields that have a place of their own in the document."""
 MOST_ODDITIES = 40
 """Rows of the table of what was odd in the log: a page full."""
