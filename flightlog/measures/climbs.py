@@ -26,13 +26,13 @@ from flightlog.earth.atmosphere import SEA_LEVEL_DENSITY_KGM3
 from flightlog.estimates import NORMAL_95, Estimate, Wind, known, known_estimate, normal_estimate, wind_from_vector
 from flightlog.measures.overview import instant
 from flightlog.measures.results import Climb, Core
+from flightlog.measures.thermals import HALF_MINUTE_S
 from flightlog.motion.interpolation import motion_at
 from flightlog.motion.motion import Motion
 from flightlog.phases.phases import FlightSpan, Phase
 from flightlog.settings import Settings
 from flightlog.wings import Wing
 
-BEST_S = 30.0
 GRID_S = 3.0
 """Step at which the rise of the air is sampled for the core: a fifth of a circle."""
 MODEL_SHARE = 0.12
@@ -158,13 +158,13 @@ def _wind(flown: Stretch, circles: CirclesFlown, settings: Settings) -> Wind | N
 
 def _best_climb_mps(motion: Motion, phase: Phase) -> float | None:
     """Highest mean climb over 30 s inside the climb; None in a shorter one."""
-    if phase.end_s - phase.start_s < BEST_S:
+    if phase.end_s - phase.start_s < HALF_MINUTE_S:
         return None
-    starts = np.append(np.arange(phase.start_s, phase.end_s - BEST_S, 1.0), phase.end_s - BEST_S)
+    starts = np.append(np.arange(phase.start_s, phase.end_s - HALF_MINUTE_S, 1.0), phase.end_s - HALF_MINUTE_S)
     first, stop = np.searchsorted(motion.time_s, [phase.start_s, phase.end_s])
     near = slice(max(int(first) - 1, 0), int(stop) + 1)
-    low, high = np.interp(np.stack([starts, starts + BEST_S]), motion.time_s[near], motion.altitude_m[near])
-    return float((high - low).max() / BEST_S)
+    low, high = np.interp(np.stack([starts, starts + HALF_MINUTE_S]), motion.time_s[near], motion.altitude_m[near])
+    return float((high - low).max() / HALF_MINUTE_S)
 
 
 def _own_sinks(

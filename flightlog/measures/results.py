@@ -58,6 +58,7 @@ class TimeBudget:
     total_s: float
     parts: tuple[TimePart, ...]
     note: str | None = None
+    silent_s: float = 0.0  # missing in the recording
 
 
 @dataclass(frozen=True)

@@ -31,6 +31,10 @@ from flightlog.settings import Settings
 if TYPE_CHECKING:
     from flightlog.measures.results import Climb
 
+HALF_MINUTE_S = 30.0
+"""The strongest so long of a climb is what it is held against: two circles, one good one does not make it."""
+WEAK_SHARE = 0.5
+"""Of the strongest half minute: below it a climb counts as weak (own)."""
 STEADY_SHARE = 0.8
 """Of the usual mean climb over one circle: from there on a climb counts as steady (own)."""
 LEAST_BAND_S = 1.0
@@ -82,7 +86,8 @@ class ThermalDetail:
     climb reaches 80 % of the usual one to the last that does (own definition); `entry_s` and `leaving_s` are the
     times before and after, `entry_loss_m` and `leaving_loss_m` the height that steady climbing would have given
     more in them. `centred_share`: mean climb over what circles of the same radius about the core fitted would have
-    given; 1 is well centred. A field is None where the climb does not tell.
+    given; 1 is well centred. `weak_s` is the time in which the half minute around climbed less than half as fast
+    as the strongest half minute of the climb (own definition). A field is None where the climb does not tell.
     """
 
     bands: tuple[ClimbBand, ...]
@@ -95,6 +100,7 @@ class ThermalDetail:
     lean: ThermalLean | None
     source: ThermalSource | None
     note: str | None = None
+    weak_s: float | None = None
 
 
 @dataclass(frozen=True, eq=False)
@@ -149,6 +155,7 @@ def with_thermal_details(
             centred_share=_centred_share(way, climb, phase, steady, settings),
             lean=_lean(way, climb) if climb.turns >= LEAST_CIRCLES else None,
             source=None,
+            weak_s=_weak_s(way, climb.best_30s_climb_mps),
         )
         lift = _lift(motion, phase, climb, way, settings)
         if lift is not None:
@@ -238,6 +245,17 @@ def _steady(way: _Way) -> _Steady | None:
         entry_loss_m=climb * (start_s - float(way.time_s[0])) - (at_start - float(way.altitude_m[0])),
         leaving_loss_m=climb * (float(way.time_s[-1]) - end_s) - (float(way.altitude_m[-1]) - at_end),
     )
+
+
+def _weak_s(way: _Way, best_mps: float | None) -> float | None:
+    """Time in which the half minute around, kept inside the climb, climbed less than half as fast as the best."""
+    if best_mps is None or best_mps <= 0.0:
+        return None
+    last = float(way.time_s[-1]) - HALF_MINUTE_S
+    starts = np.clip(way.time_s - HALF_MINUTE_S / 2.0, float(way.time_s[0]), max(last, float(way.time_s[0])))
+    gain = np.diff(np.interp(np.stack([starts, starts + HALF_MINUTE_S]), way.time_s, way.altitude_m), axis=0)[0]
+    weak = (gain / HALF_MINUTE_S < WEAK_SHARE * best_mps).astype(np.float64)
+    return float((0.5 * (weak[1:] + weak[:-1]) * np.diff(way.time_s)).sum())
 
 
 def _centred_share(

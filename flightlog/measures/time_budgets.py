@@ -52,7 +52,7 @@ def measure_time_budget(
             parts.append(_part(kind, mode, those, total_s, motion.altitude_scale_sd))
     silent_s = sum(one.silent_s for one in flown)
     note = f"{silent_s:.0f} s of the flight are missing in the recording" if silent_s > 0 else None
-    return TimeBudget(total_s, tuple(parts), note)
+    return TimeBudget(total_s, tuple(parts), note, silent_s)
 
 
 def _is(phase: Phase, kind: str, mode: str | None) -> bool:

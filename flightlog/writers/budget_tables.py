@@ -48,8 +48,11 @@ def budget_table(budget: TimeBudget, show: Display) -> Table:
         )
         for part in budget.parts
     )
-    remarks = (*([budget.note] if budget.note else []), *MEANINGS)
-    return Table("Time budget", columns, rows, remarks)
+    whole = f"All together {duration(budget.total_s)}, from the first step of the launch to the first touch"
+    if budget.silent_s > 0.0:
+        share = show.joined(show.figure(budget.silent_s / budget.total_s, "share"), "share")
+        whole += f"; {duration(budget.silent_s)} of it, {share}, are missing in the recording"
+    return Table("Time budget", columns, rows, (whole, *MEANINGS))
 
 
 def budget_chart(number: int, budget: TimeBudget, show: Display) -> Chart:

@@ -7,17 +7,22 @@ from dataclasses import replace
 from flightlog import __version__
 from flightlog.air.wing_polars import expectations
 from flightlog.debriefing import Debrief
+from flightlog.measures.findings import beside_the_maker
 from flightlog.measures.results import Flight
 from flightlog.writers import ground_tables
 from flightlog.writers import page_tables as tables
 from flightlog.writers.budget_tables import budget_chart, budget_table
 from flightlog.writers.chart_data import flight_charts
 from flightlog.writers.display import UNKNOWN, Display, flight_count
+from flightlog.writers.finding_parts import Subject, Told
 from flightlog.writers.landing_words import NO_ADVICE, STABILISED, approach_text, what_to_look_at
 from flightlog.writers.live_data import live_flight
-from flightlog.writers.page_parts import Chart, Fact, FlightSection, Page, Table
+from flightlog.writers.page_findings import findings_of
+from flightlog.writers.page_parts import Chart, Fact, Finding, FlightSection, Page, Table
 from flightlog.writers.page_story import flight_facts, log_facts, story
+from flightlog.writers.table_totals import with_totals
 from flightlog.writers.thermal_tables import thermal_tables
+from flightlog.writers.words import sentence
 from flightlog.writers.zones import settled
 
 MOST_OPEN_ROWS = 40
@@ -58,19 +63,62 @@ def _section(debrief: Debrief, flight: Flight, show: Display) -> FlightSection:
     leans_on_maker = wing is not None and expectations(debrief.settings.wing_class, wing)[0].name == "maker"
     start, end = show.clock(flight.takeoff.time), show.clock(flight.landing.time)
     charts = _charts(debrief, flight, show)
+    subject = _subject(debrief, flight, show)
+    tables_shown = tuple(
+        folded_if_long(with_anchor(without_blank_columns(with_totals(table, subject)), flight.number))
+        for table in _tables(flight, show, leans_on_maker)
+    )
     return FlightSection(
         number=flight.number,
         title=f"Flight {flight.number}, {start} to {end} {show.zone_name}",
         story=story(flight, show),
         facts=flight_facts(flight, show),
         charts=charts,
-        tables=tuple(
-            folded_if_long(without_blank_columns(table)) for table in _tables(flight, show, leans_on_maker)
-        ),
+        tables=tables_shown,
         looks=_looks(debrief, flight, show),
         look_notes=(STABILISED, NO_ADVICE) if flight.passes or flight.approach else (),
         live=live_flight(debrief, flight, charts, show),
+        findings=_findings(subject, tables_shown),
     )
+
+
+def _subject(debrief: Debrief, flight: Flight, show: Display) -> Subject:
+    """The flight, and how it stands beside the maker's polar."""
+    span = debrief.spans[debrief.flights.index(flight)]
+    claim = beside_the_maker(debrief.motion, debrief.air, span, flight, debrief.settings, debrief.wing)
+    return Subject(flight, claim, show)
+
+
+def _findings(subject: Subject, tables_shown: tuple[Table, ...]) -> tuple[Finding, ...]:
+    """What the flight says, each with a link to the table or the row that shows it."""
+    number = subject.flight.number
+    by_anchor = {table.anchor: table for table in tables_shown}
+    return tuple(_linked(one, by_anchor.get(anchor_of(number, one.table)), number) for one in findings_of(subject))
+
+
+def _linked(told: Told, table: Table | None, number: int) -> Finding:
+    """A finding with its link: to the row, else to the table, else to the flight."""
+    text = sentence(told.text)
+    if table is None:
+        return Finding(text, f"flight-{number}", f"Flight {number}")
+    rows = [at for at, row in enumerate(table.rows, start=1) if told.row and row[0] == told.row]
+    if not rows:
+        return Finding(text, table.anchor, told.table)
+    return Finding(text, f"{table.anchor}-{rows[0]}", f"{told.table}, {told.row}")
+
+
+def anchor_of(number: int, title: str) -> str:
+    """The name by which a link finds a table of a flight.
+
+    >>> anchor_of(2, "Wind by height")
+    'flight-2-table-wind-by-height'
+    """
+    return f"flight-{number}-table-{title.lower().replace(' ', '-')}"
+
+
+def with_anchor(table: Table, number: int) -> Table:
+    """The table with the anchor of its own title."""
+    return replace(table, anchor=anchor_of(number, table.title))
 
 
 def _charts(debrief: Debrief, flight: Flight, show: Display) -> tuple[Chart, ...]:

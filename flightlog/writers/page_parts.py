@@ -45,6 +45,7 @@ class Table:
     remarks: tuple[str, ...] = ()
     is_folded: bool = False
     spans: tuple[Span, ...] = ()
+    anchor: str = ""  # by which a link finds it; its rows are found by their number behind it
 
 
 @dataclass(frozen=True)
@@ -196,6 +197,15 @@ class LiveFlight:
 
 
 @dataclass(frozen=True)
+class Finding:
+    """A sentence on top of a flight, and the table (or its row) that shows it: `target` is the anchor there."""
+
+    text: str
+    target: str
+    label: str  # what the link says: "Climbs", "Climbs, 3"
+
+
+@dataclass(frozen=True)
 class FlightSection:
     """One flight: what happened, its figures, charts and tables."""
 
@@ -208,6 +218,7 @@ class FlightSection:
     looks: tuple[str, ...] = ()  # what to look at in its passes, a text each
     look_notes: tuple[str, ...] = ()  # what they are held against, and what they are not
     live: LiveFlight | None = None  # the same flight for a screen: what paper shows is in the charts
+    findings: tuple[Finding, ...] = ()  # what the flight says, the most telling first
 
 
 @dataclass(frozen=True)

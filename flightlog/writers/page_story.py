@@ -3,21 +3,19 @@
 from __future__ import annotations
 
 from flightlog.debriefing import Debrief
-from flightlog.measures.results import Approach, Event, Flight, Pass
+from flightlog.measures.results import Approach, Event, Flight
 from flightlog.writers import words
 from flightlog.writers.display import Display, duration, over_ground
 from flightlog.writers.page_parts import Fact
-from flightlog.writers.page_tables import direction, go_arounds
+from flightlog.writers.page_tables import direction
 from flightlog.writers.words import counted, sentence, word
 
 
 def story(flight: Flight, show: Display) -> tuple[str, ...]:
-    """The flight from take-off to landing in a few sentences, notes last."""
+    """The flight from take-off to landing in a few sentences, notes last; its findings tell what it was like."""
     told = (
         _takeoff(flight, show),
         _flying(flight, show),
-        _wind(flight, show),
-        _passes(flight, show),
         _landing(flight, show),
         *(note for note in (flight.takeoff.note, flight.landing.note) if note),
         *flight.notes,
@@ -59,48 +57,10 @@ def _flying(flight: Flight, show: Display) -> str:
     return ", ".join(parts)
 
 
-def _wind(flight: Flight, show: Display) -> str:
-    """The mean wind, or that there is none to tell."""
-    mean = flight.wind.mean
-    if mean is None:
-        return "this flight does not tell the wind"
-    speed = show.with_unit(mean.speed_mps, "speed")
-    text = f"the wind came from {direction(mean, show)} at {speed} on the whole"
-    circles = round(mean.circles)
-    return (
-        f"{text}, drawn from {counted(circles, 'circle')}"
-        if circles
-        else f"{text}, drawn from flight without circles"
-    )
-
-
-def _passes(flight: Flight, show: Display) -> str:
-    """The attempts to land that were broken off."""
-    broken = go_arounds(flight)
-    possible = [one for one in flight.passes if one.certainty == "possible"]
-    text = ""
-    if broken:
-        places = [place for place in dict.fromkeys(one.place for one in broken) if place]
-        to = f" to {_listed(places)}" if places else ""
-        lows = [_broken_off_at(one, show) for one in broken]
-        text = (
-            f"{counted(len(broken), 'approach', 'approaches')}{to} broken off, at {_listed(lows)} above the ground"
-        )
-    if possible:
-        text += "; " if text else ""
-        text += f"{counted(len(possible), 'low pass', 'low passes')} that may have been meant to land"
-    return text
-
-
-def _broken_off_at(one: Pass, show: Display) -> str:
-    """Height at which a pass was broken off; its lowest where the decision is not known."""
-    return show.with_unit(one.decision.height_m if one.decision else one.lowest_height_m, "height")
-
-
-def _listed(texts: list[str]) -> str:
+def listed(texts: list[str]) -> str:
     """Texts in a row, with "and" before the last.
 
-    >>> _listed(["a"]), _listed(["a", "b", "c"])
+    >>> listed(["a"]), listed(["a", "b", "c"])
     ('a', 'a, b and c')
     """
     return texts[0] if len(texts) == 1 else f"{', '.join(texts[:-1])} and {texts[-1]}"
@@ -118,8 +78,7 @@ def _landing(flight: Flight, show: Display) -> str:
 def _from_approach(approach: Approach, show: Display) -> str:
     """The shape of the last descent and the speed at its end."""
     speed = over_ground(approach.ground_speed_at_touchdown_mps, show)
-    text = f"from {word(words.PATTERNS, approach.pattern)}, touching down at {speed}"
-    return f"{text}; unsteady: {'; '.join(approach.unsteady)}" if approach.unsteady else text
+    return f"from {word(words.PATTERNS, approach.pattern)}, touching down at {speed}"
 
 
 def flight_facts(flight: Flight, show: Display) -> tuple[Fact, ...]:

@@ -16,6 +16,7 @@ from flightlog.writers.pdf_report import (
     text_block,
 )
 from flightlog.writers.pdf_tables import Block, pairs_block, table_block, table_blocks
+from flightlog.writers.pdf_texts import shown
 
 HOW_TO_READ = (
     "Figures with a bracket, or with two small figures below them, are a best value and its 95 % interval."
@@ -31,7 +32,9 @@ PAGE_FIELDS = frozenset(
         *("quality", "settings", "cautions", "checks"),
     }
 )
-FLIGHT_FIELDS = frozenset(["number", "title", "story", "facts", "charts", "tables", "looks", "look_notes", "live"])
+FLIGHT_FIELDS = frozenset(
+    ["number", "title", "story", "facts", "charts", "tables", "looks", "look_notes", "findings", "live"]
+)
 """Fields that have a place of their own in the document."""
 MOST_ODDITIES = 40
 """Rows of the table of what was odd in the log: a page full."""
@@ -70,13 +73,30 @@ def document_of(page: Page) -> Document:
 
 def _flight(flight: FlightSection) -> list[Block]:
     """One flight: what happened, its figures, charts and tables."""
-    blocks = [heading(flight.title), text_block(flight.story), facts_block(flight.facts)]
+    blocks = [heading(flight.title, anchor=f"flight-{flight.number}")]
+    if flight.findings:
+        blocks += [heading("What the flight says", 2), findings_block(flight)]
+    blocks += [heading("From take-off to landing", 2), text_block(flight.story), facts_block(flight.facts)]
     if flight.charts:
         blocks.append(charts_block(flight.charts))
     if flight.looks:
         blocks += [heading("What to look at in the approach passes", 2), text_block(flight.looks)]
         blocks.append(text_block(flight.look_notes, is_quiet=True))
     return blocks + other_blocks(flight, FLIGHT_FIELDS) + table_blocks(flight.tables, ROOM_FOR_TABLES_MM)
+
+
+def findings_block(flight: FlightSection) -> Block:
+    """What the flight says, each sentence with the title and the page of the table that shows it."""
+    anchors = {table.anchor for table in flight.tables} | {f"flight-{flight.number}"}
+    items = [
+        {
+            "text": shown(finding.text),
+            "label": shown(finding.label),
+            "target": finding.target if finding.target in anchors else finding.target.rpartition("-")[0],  # a row
+        }
+        for finding in flight.findings
+    ]
+    return {"kind": "findings", "items": items}
 
 
 def other_blocks(part: object, known: frozenset[str]) -> list[Block]:

@@ -109,9 +109,9 @@ def _data(document: Document, paper: str) -> dict[str, Any]:
     }
 
 
-def heading(text: str, level: int = 1) -> Block:
-    """A heading; level 1 is a part of the document, 2 a part of that."""
-    return {"kind": "heading", "level": level, "text": shown(text)}
+def heading(text: str, level: int = 1, *, anchor: str = "") -> Block:
+    """A heading; level 1 is a part of the document, 2 a part of that. A link finds it by its anchor."""
+    return {"kind": "heading", "level": level, "text": shown(text), "anchor": anchor}
 
 
 def text_block(lines: Iterable[str], *, is_quiet: bool = False) -> Block:

@@ -77,6 +77,7 @@ def table_block(table: Table, *, has_title: bool = True, most_rows: int = MOST_R
     return {
         "kind": "table",
         "title": shown(table.title) if has_title else "",
+        "anchor": table.anchor,
         "columns": _columns(table, _widest_text(table)),
         "panes": [rows[at : at + height] for at in range(0, len(rows), height)] if rows else [],
         "is_together": panes > 1 and height <= MOST_TOGETHER,

@@ -10,6 +10,7 @@ from flightlog.writers.page_parts import Column, Table
 MEANINGS = (
     "Entry and leaving are the times before the first and after the last circle that climbed at 80 % of the usual"
     " or more; their cost is the height that the steady climb would have given more in them",
+    "Weak for: how long the half minute around climbed less than half as fast as the best 30 s of the climb",
     "Centred: the climb as a share of what circles of the same size about the core would have given;"
     " with an interval beyond 100 % it may have been as good as possible",
     "A lean is an angle from the vertical: of the line of your circles, and of a thermal that drifts freely with"
@@ -38,6 +39,7 @@ def _detail_table(known: list[tuple[int, ThermalDetail]], show: Display) -> Tabl
         Column("Entry cost", height),
         Column("Leaving took"),
         Column("Leaving cost", height),
+        Column("Weak for"),
         Column("Centred", show.unit("share")),
         Column("Circles drift", speed),
         Column("towards"),
@@ -67,6 +69,7 @@ def _detail_row(number: int, detail: ThermalDetail, show: Display) -> tuple[str,
         show.figure(detail.entry_loss_m, "height"),
         duration(detail.leaving_s),
         show.figure(detail.leaving_loss_m, "height"),
+        duration(detail.weak_s),
         show.estimate(detail.centred_share, "share"),
         *_lean_cells(detail.lean, show),
         f"{show.number(source.lat_deg, 3)}, {show.number(source.lon_deg, 3)}" if source else UNKNOWN,

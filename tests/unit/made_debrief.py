@@ -136,7 +136,7 @@ def made_detail() -> ThermalDetail:
         ClimbBand(1003.0, 1083.0, 61.0, about(1.31, 0.02)),
         ClimbBand(1083.0, 1163.0, 40.0, about(2.0, 0.02)),
     )
-    return ThermalDetail(bands, 1.9, 38.0, 36.2, 12.0, 8.4, about(0.86, 0.3), lean, source)
+    return ThermalDetail(bands, 1.9, 38.0, 36.2, 12.0, 8.4, about(0.86, 0.3), lean, source, weak_s=84.0)
 
 
 def made_flight(place: str = TOP, note: str | None = "the core cannot be told from these circles") -> r.Flight:
@@ -329,6 +329,7 @@ def made_flight(place: str = TOP, note: str | None = "the core cannot be told fr
                 r.TimePart("approach", None, 1, 69.0, 69.0 / 921.25, 0.0, 58.0, about(-0.84, 0.02)),
             ),
             "30 s of the flight are missing in the recording",
+            30.0,
         ),
     )
 

@@ -69,6 +69,18 @@ def test_climb_by_height_is_strong_below_and_weak_above() -> None:
     assert last.low < 1.0 < last.high
 
 
+def test_weak_is_the_time_below_half_of_the_strongest_half_minute() -> None:
+    climb = detailed(circles(120, 0.4), circles(180, 2.0))
+    assert climb.detail is not None
+    assert climb.best_30s_climb_mps == pytest.approx(2.0, abs=0.05)
+    # half a minute climbs 1.0 m/s, half of 2.0, where 0.4 x + 2.0 (1 - x) = 1.0: 18.75 s of it are weak, so that
+    # its middle lies 18.75 - 15 s before the change
+    assert climb.detail.weak_s == pytest.approx(120.0 - 3.75, abs=3.0)
+    even = detailed(circles(240, 2.0)).detail
+    assert even is not None
+    assert even.weak_s == 0.0
+
+
 def test_even_climb_has_no_way_in_or_out() -> None:
     detail = detailed(circles(240, 2.0)).detail
     assert detail is not None

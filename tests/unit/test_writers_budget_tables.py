@@ -37,7 +37,10 @@ def test_units_are_the_readers():
 def test_it_stands_in_the_page_with_its_note_and_is_left_out_without_phases():
     section = page_of(made_debrief()).flights[0]
     assert section.tables[0].title == "Time budget"
-    assert section.tables[0].remarks[0] == "30 s of the flight are missing in the recording"
+    assert section.tables[0].remarks[0].replace("\u00a0", " ") == (
+        "All together 15:21 min, from the first step of the launch to the first touch; 30.0 s of it, 3 %, are"
+        " missing in the recording"
+    )
     assert section.charts[-1].title == "Time budget"
     made = made_debrief()
     bare = replace(made, flights=(replace(made.flights[0], time_budget=None),))

@@ -1,0 +1,200 @@
+"""Which facts of a flight are worth telling, from results made by hand."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from flightlog.estimates import Estimate, wind_from_vector
+from flightlog.measures import findings as facts
+from flightlog.measures.results import AbortedRun, WindBand
+from flightlog.settings import PARAGLIDER
+from flightlog.wings import Wing
+from tests.unit.made_debrief import about, made_detail, made_flight, moment
+from tests.unit.synthetic_motion import Leg
+from tests.unit.test_measures_time_budgets import flown
+
+FLIGHT = made_flight()
+NONE = about(0.0, 3.0)
+
+
+def launched(**changes):
+    return replace(FLIGHT, launch=replace(FLIGHT.launch, **changes))
+
+
+def with_climbs(*climbs):
+    return replace(FLIGHT, climbs=climbs)
+
+
+def climb(number, mean_mps, seconds, *, mode="circling", detail=None):
+    return replace(
+        FLIGHT.climbs[0],
+        number=number,
+        mode=mode,
+        start=moment(0),
+        end=moment(seconds),
+        gain_m=mean_mps * seconds,
+        mean_climb_mps=about(mean_mps, 0.02),
+        detail=detail,
+    )
+
+
+@pytest.mark.parametrize(
+    ("figure", "against", "clear"),
+    [
+        (Estimate(1.0, -0.1, 2.0), 0.0, 0.0),
+        (Estimate(1.0, 0.5, 2.0), 0.0, 1.0),  # twice its half width away, on the side of the value held against
+        (Estimate(-1.0, -1.2, -0.4), 0.0, 1.0 / 0.6 / 2.0),
+        (Estimate(0.7, 0.5, 0.9), 1.0, 0.3 / 0.2 / 2.0),
+        (Estimate(2.0, 2.0, 2.0), 2.0, 0.0),
+        (Estimate(2.0, 2.0, 2.0), 1.0, 1.0),
+    ],
+)
+def test_clear_is_how_far_the_interval_lies_off(figure, against, clear):
+    assert facts.clearness(figure, against) == pytest.approx(clear)
+
+
+def test_go_arounds_stake_the_time_to_the_next_try():
+    found = facts.go_arounds(FLIGHT)
+    assert [one.number for one in found.passes] == [1]  # the possible one does not count
+    assert found.telling == pytest.approx(0.3)
+    one = replace(FLIGHT.passes[0], seconds_to_next_s=0.1 * FLIGHT.duration_s, lowest_height_sd_m=2.0)
+    late = facts.go_arounds(replace(FLIGHT, passes=(one,)))
+    assert late.telling == pytest.approx(0.4)
+    assert late.height_sd_m == 2.0
+    assert facts.go_arounds(replace(FLIGHT, passes=FLIGHT.passes[1:])) is None
+
+
+def test_a_launch_is_odd_only_where_that_is_clear():
+    assert facts.odd_launch(FLIGHT) is None
+    assert facts.odd_launch(launched(headwind_mps=about(-1.0, 1.1))) is None  # may be no wind at all
+    behind = facts.odd_launch(launched(headwind_mps=about(-2.0, 1.0)))
+    assert behind.tailwind_mps == Estimate(2.0, 1.0, 3.0)
+    assert behind.telling == pytest.approx(0.3)
+    across = facts.odd_launch(launched(headwind_mps=about(1.0, 2.0), crosswind_mps=about(-3.0, 2.0)))
+    assert across.crosswind_mps == about(-3.0, 2.0)
+    assert facts.odd_launch(launched(headwind_mps=about(5.0, 1.0), crosswind_mps=about(3.0, 1.0))) is None
+    aborted = facts.odd_launch(launched(aborted_runs=(AbortedRun(moment(0), 2.0, 5.0, 3.0),)))
+    assert (aborted.aborted, aborted.telling) == (1, pytest.approx(0.15))
+    assert facts.odd_launch(replace(FLIGHT, launch=None)) is None
+
+
+def test_the_wind_on_the_glides_is_told_only_where_the_ratios_are_apart():
+    def rated(ground, air):
+        performance = replace(FLIGHT.performance, glide_ratio_ground=ground, glide_ratio_air=air)
+        return facts.glides_in_wind(replace(FLIGHT, performance=performance))
+
+    near = rated(about(8.0, 0.2), about(7.7, 0.5))
+    assert not near.is_clear
+    assert near.telling == facts.PLAIN
+    apart = rated(about(8.0, 0.2), about(10.0, 0.5))
+    assert apart.is_clear
+    assert apart.telling == pytest.approx(310.0 / 919.0 * 0.2)  # a fifth of the glides' share of the flight
+    assert rated(None, about(7.7)) is None
+    assert not rated(about(8.0), None).is_clear
+
+
+def test_the_wind_changes_with_height_only_beyond_its_error():
+    def profile(east, se_mps=0.4):
+        low = WindBand(1000.0, 1200.0, wind_from_vector(3.0, 0.0, se_mps, 5.0))
+        middle = WindBand(1200.0, 1400.0, wind_from_vector(-20.0, 0.0, 0.1, 5.0))
+        high = WindBand(1400.0, 1600.0, wind_from_vector(east, 0.0, se_mps, 5.0))
+        return facts.wind_change(replace(FLIGHT, wind=replace(FLIGHT.wind, profile=(low, middle, high))))
+
+    assert profile(4.0) is None  # 1.0 m/s, and 2.45 x 0.57 m/s hold it
+    found = profile(7.0)
+    assert (found.low.altitude_low_m, found.high.altitude_low_m) == (1000.0, 1400.0)
+    assert found.change_mps.value == pytest.approx(4.0)
+    assert found.change_mps.high - 4.0 == pytest.approx(1.96 * 0.4 * 2**0.5, abs=0.01)
+    assert found.telling == pytest.approx(4.0 / 2.0 / 10.0)  # half of it over the 10 m/s of the glide
+    assert profile(7.0, se_mps=1.6) is None
+    assert facts.wind_change(replace(FLIGHT, wind=replace(FLIGHT.wind, profile=FLIGHT.wind.profile[:1]))) is None
+
+
+def test_weak_climbing_adds_up_the_climbs_that_tell():
+    weak = replace(made_detail(), weak_s=30.0)
+    found = facts.weak_climbing(
+        with_climbs(climb(1, 2.0, 100, detail=weak), climb(2, 2.0, 60, detail=weak), climb(3, 1.0, 50))
+    )
+    assert (found.climbs, found.weak_s, found.circling_s) == (2, 60.0, 160.0)
+    assert found.telling == pytest.approx(30.0 / 919.0)
+    assert facts.weak_climbing(with_climbs(climb(3, 1.0, 50))) is None
+
+
+def test_ways_in_and_out_are_counted_as_time_at_the_steady_climb():
+    found = facts.ways_in_and_out(FLIGHT)
+    assert (found.climbs, found.seconds_s, found.cost_m) == (1, 50.0, pytest.approx(44.6))
+    assert found.telling == pytest.approx(44.6 / 1.9 / 919.0)
+    small = replace(made_detail(), entry_loss_m=5.0, leaving_loss_m=4.0)
+    assert facts.ways_in_and_out(with_climbs(climb(1, 2.0, 100, detail=small))) is None
+
+
+def test_off_centre_takes_the_climb_that_lost_most_time_and_only_where_sure():
+    assert facts.off_centre(FLIGHT) is None  # 86 (56 to 116) %
+    short, long = (replace(made_detail(), centred_share=about(0.6, 0.2)) for _ in range(2))
+    found = facts.off_centre(with_climbs(climb(1, 2.0, 100, detail=short), climb(2, 2.0, 200, detail=long)))
+    assert found.number == 2
+    assert found.telling == pytest.approx(200.0 * 0.4 / 919.0)
+
+
+def test_the_best_climb_is_the_one_that_saved_most_time():
+    flight = with_climbs(climb(1, 1.0, 100), climb(2, 4.0, 50), climb(3, 1.0, 300, mode="ridge"))
+    found = facts.best_climb(flight)
+    assert (found.climb.number, found.others, found.others_mps) == (2, 1, pytest.approx(1.0))
+    assert found.telling == pytest.approx((200.0 - 50.0) / 919.0)  # 200 m at 1 m/s, less the 50 s they took
+    assert facts.best_climb(with_climbs(climb(1, 1.0, 100), climb(2, 1.0, 50))) is None
+    assert facts.best_climb(with_climbs(climb(1, 1.0, 100))) is None
+
+
+def test_searching_is_told_from_a_tenth_of_the_flight_on():
+    assert facts.searching(FLIGHT) == pytest.approx(260.0 / 921.25 * 0.83)
+    budget = FLIGHT.time_budget
+    little = tuple(replace(part, share=0.05) if part.kind == "search" else part for part in budget.parts)
+    assert facts.searching(replace(FLIGHT, time_budget=replace(budget, parts=little))) is None
+    assert facts.searching(replace(FLIGHT, time_budget=None)) is None
+
+
+def test_the_speed_to_fly_counts_only_the_glides_whose_cost_is_clear_of_nought():
+    (one,) = FLIGHT.speed_to_fly
+    clear = replace(one, number=2, cost_s=Estimate(40.0, 20.0, 90.0))
+    open_ = replace(one, number=3, cost_s=Estimate(50.0, 0.0, 99.0))
+    final = replace(one, number=4, cost_s=None, cost_m=Estimate(40.0, 10.0, 70.0))
+    flight = replace(FLIGHT, speed_to_fly=(one, clear, open_, final))
+    time = facts.speed_cost(flight, "time")
+    assert (time.glides, time.of, time.most.number) == (2, 3, 2)
+    assert time.cost == Estimate(61.0, 32.0, 120.0)
+    assert time.telling == pytest.approx(61.0 / 919.0)  # 61 lies more than two half widths of 29 off
+    height = facts.speed_cost(flight, "height")
+    assert (height.glides, height.most.number) == (1, 4)
+    assert height.telling == pytest.approx(40.0 / 30.0 / 2.0 * 40.0 / 402.0)
+    assert facts.speed_cost(replace(FLIGHT, speed_to_fly=(open_,)), "time") is None
+
+
+def test_silence_is_told_from_two_hundredths_of_the_flight_on():
+    assert facts.silence(FLIGHT) == pytest.approx(30.0 / 921.25)
+    heard = replace(FLIGHT, time_budget=replace(FLIGHT.time_budget, silent_s=10.0))
+    assert facts.silence(heard) is None
+
+
+def makers(best, at_mps):
+    """A maker's polar with this best glide at this airspeed: sink = V / E at V, flatter and steeper around it."""
+    a = 1.0 / (2.0 * best * at_mps * 0.2)  # least sink at 0.8 of it
+    polar = tuple((v, a * v * v - 1.6 * a * at_mps * v + a * at_mps**2) for v in (8.0, 9.0, 10.0, 12.0, 14.0))
+    return Wing("made up", "paraglider", 5.0, 90.0, polar=polar)
+
+
+@pytest.mark.parametrize(("best", "tells_apart"), [(9.0, False), (25.0, True)])
+def test_glides_are_told_from_a_makers_polar_only_where_it_is_far_off(best, tells_apart):
+    legs = [("glide", None, Leg(300, 10, -10.0 / 9.0)), ("glide", None, Leg(300, 9, -1.0))] * 2
+    motion, air, span = flown(legs, shake_mps=0.3)
+    polar = FLIGHT.performance.polar
+    flight = replace(FLIGHT, performance=replace(FLIGHT.performance, polar=polar))
+    claim = facts.beside_the_maker(motion, air, span, flight, PARAGLIDER, makers(best, 10.0))
+    assert claim.difference.tells_apart is tells_apart
+    assert claim.telling >= facts.ASKED_STAKE
+    if tells_apart:
+        assert claim.difference.figure != "best_glide_ratio" or claim.difference.difference.high < 0.0
+    assert facts.beside_the_maker(motion, air, span, flight, PARAGLIDER, None) is None
+    bare = replace(makers(best, 10.0), polar=())
+    assert facts.beside_the_maker(motion, air, span, flight, PARAGLIDER, bare) is None
