@@ -12,6 +12,7 @@ from flightlog.writers.pdf_report import (
     heading,
     list_block,
     new_page,
+    page_count,
     pdf_bytes,
     text_block,
 )
@@ -23,8 +24,10 @@ HOW_TO_READ = (
     " A dash stands where the log does not tell."
 )
 
-ROOM_FOR_TABLES_MM = 860.0
-"""Height for the tables of one flight: with charts, words and settings they make six pages at most."""
+ROOM_FOR_TABLES_MM = (860.0, 720.0, 600.0, 480.0)
+"""Height for the tables of one flight: with the rest they mostly make six pages; else the next is tried."""
+MOST_PAGES = 6
+"""Of each flight."""
 
 PAGE_FIELDS = frozenset(
     {
@@ -36,17 +39,27 @@ FLIGHT_FIELDS = frozenset(
     ["number", "title", "story", "facts", "charts", "tables", "looks", "look_notes", "findings", "live"]
 )
 """Fields that have a place of their own in the document."""
+MOST_ROWS_BEFORE_CHARTS = 8
+"""The first table of a flight, where it is no longer, stands before the charts."""
 MOST_ODDITIES = 40
 """Rows of the table of what was odd in the log: a page full."""
 
 
 def pdf_page(page: Page, *, paper: str = "a4") -> bytes:
-    """The page of one log as PDF; paper is `a4` or `letter`. The same page gives the same bytes."""
-    return pdf_bytes(document_of(page), paper=paper)
+    """The page of one log as PDF; paper is `a4` or `letter`. The same page gives the same bytes.
+
+    Where a flight comes to more than six pages, its long tables are shortened, which is said below them.
+    """
+    content = b""
+    for room_mm in ROOM_FOR_TABLES_MM:
+        content = pdf_bytes(document_of(page, room_mm), paper=paper)
+        if page_count(content) <= MOST_PAGES * max(len(page.flights), 1):
+            break
+    return content
 
 
-def document_of(page: Page) -> Document:
-    """What the PDF of a page says."""
+def document_of(page: Page, room_mm: float = ROOM_FOR_TABLES_MM[0]) -> Document:
+    """What the PDF of a page says, with so much height for the tables of a flight."""
     blocks: list[Block] = [facts_block(page.facts), heading("Flights")]
     if page.flights:
         blocks.append(table_block(page.overview, has_title=False))
@@ -54,7 +67,7 @@ def document_of(page: Page) -> Document:
         blocks.append(text_block(["This log holds no flight: nobody leaves the ground in it."]))
     blocks.append(text_block([HOW_TO_READ], is_quiet=True))
     for number, flight in enumerate(page.flights):
-        blocks += ([new_page()] if number else []) + _flight(flight)
+        blocks += ([new_page()] if number else []) + _flight(flight, room_mm)
     blocks += other_blocks(page, PAGE_FIELDS)
     blocks += [heading(page.quality.title), table_block(page.quality, has_title=False, most_rows=MOST_ODDITIES)]
     if page.checks:
@@ -71,18 +84,20 @@ def document_of(page: Page) -> Document:
     )
 
 
-def _flight(flight: FlightSection) -> list[Block]:
+def _flight(flight: FlightSection, room_mm: float) -> list[Block]:
     """One flight: what happened, its figures, charts and tables."""
     blocks = [heading(flight.title, anchor=f"flight-{flight.number}")]
     if flight.findings:
         blocks += [heading("What the flight says", 2), findings_block(flight)]
     blocks += [heading("From take-off to landing", 2), text_block(flight.story), facts_block(flight.facts)]
+    first = tuple(table for table in flight.tables[:1] if len(table.rows) <= MOST_ROWS_BEFORE_CHARTS)
+    blocks += table_blocks(first, room_mm)  # fills the page that the first chart leaves
     if flight.charts:
         blocks.append(charts_block(flight.charts))
     if flight.looks:
         blocks += [heading("What to look at in the approach passes", 2), text_block(flight.looks)]
         blocks.append(text_block(flight.look_notes, is_quiet=True))
-    return blocks + other_blocks(flight, FLIGHT_FIELDS) + table_blocks(flight.tables, ROOM_FOR_TABLES_MM)
+    return blocks + other_blocks(flight, FLIGHT_FIELDS) + table_blocks(flight.tables[len(first) :], room_mm)
 
 
 def findings_block(flight: FlightSection) -> Block:

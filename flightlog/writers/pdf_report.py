@@ -109,6 +109,15 @@ def _data(document: Document, paper: str) -> dict[str, Any]:
     }
 
 
+def page_count(content: bytes) -> int:
+    """How many pages a PDF made here has.
+
+    >>> page_count(b"%PDF-1.7 1 0 obj <</Type/Pages/Count 7/Kids[2 0 R]>>")
+    7
+    """
+    return max((int(count) for count in re.findall(rb"/Type\s*/Pages\s*/Count\s+(\d+)", content)), default=0)
+
+
 def heading(text: str, level: int = 1, *, anchor: str = "") -> Block:
     """A heading; level 1 is a part of the document, 2 a part of that. A link finds it by its anchor."""
     return {"kind": "heading", "level": level, "text": shown(text), "anchor": anchor}

@@ -22,7 +22,12 @@ MOST_TOGETHER = 26
 MANY_COLUMNS = 13
 HEAD_MM, ONE_LINE_MM, TWO_LINES_MM, REMARK_MM, LETTERS_PER_LINE = 19.0, 4.0, 6.1, 2.9, 190
 """Heights of a table's title with its head, of rows, and of a line of a remark, as measured on pages."""
-ROW_LIMITS = (MOST_ROWS, 40, 30, 24, 18, 14, 10)
+FEW_ASIDE_ROWS = 6
+ROW_LIMITS = (
+    (MOST_ROWS, MOST_FOLDED_ROWS),
+    *((rows, FEW_ASIDE_ROWS) for rows in (MOST_ROWS, 60, 40, 30, 24, 20, 16, 12, 9, 7, 5)),
+)
+"""Rows of tables, and of those that are long and narrow and folded on a screen: these are shortened first."""
 LONGEST_UNIT = 9
 """A longer one is a time zone: it stands at the top of the document, and would push a narrow column apart."""
 FILLING_LETTERS = 60
@@ -36,15 +41,20 @@ def table_blocks(tables: Sequence[Table], room_mm: float) -> list[Block]:
 
     Short tables stay whole; what is cut off stands in a remark.
     """
-    limit = next((rows for rows in ROW_LIMITS if _height_mm(tables, rows) <= room_mm), ROW_LIMITS[-1])
-    return [table_block(table, most_rows=limit) for table in tables]
+    limits = next((rows for rows in ROW_LIMITS if _height_mm(tables, *rows) <= room_mm), ROW_LIMITS[-1])
+    return [table_block(table, most_rows=limits[_is_aside(table)]) for table in tables]
 
 
-def _height_mm(tables: Sequence[Table], most_rows: int) -> float:
+def _is_aside(table: Table) -> bool:
+    """Whether a table is one to look things up in: folded on a screen, and narrow."""
+    return table.is_folded and len(table.columns) <= PANE_COLUMNS
+
+
+def _height_mm(tables: Sequence[Table], most_rows: int, aside_rows: int) -> float:
     """About how much height the tables take when none has more rows than that."""
     total = 0.0
     for table in tables:
-        rows = table.rows[: _rows_shown(table, most_rows)]
+        rows = table.rows[: _rows_shown(table, aside_rows if _is_aside(table) else most_rows)]
         has_second_line = any(_ESTIMATE.fullmatch(cell) for row in rows for cell in row)
         letters = sum(len(remark) for remark in table.remarks)
         lines = len(table.remarks) + letters / LETTERS_PER_LINE
