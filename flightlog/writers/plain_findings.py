@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from flightlog.measures import findings as facts
-from flightlog.writers.display import duration
+from flightlog.writers.display import duration, over_ground
 from flightlog.writers.finding_parts import Subject, Told, with_interval
 from flightlog.writers.page_story import listed
 from flightlog.writers.page_tables import direction
@@ -76,10 +76,10 @@ def landing(subject: Subject) -> Told | None:
     show, approach = subject.show, subject.flight.approach
     if approach is None or approach.unsteady:
         return None
-    speed = show.with_unit(approach.ground_speed_at_touchdown_mps, "speed")
+    speed = over_ground(approach.ground_speed_at_touchdown_mps, show)
     text = (
         f"the landing came from {word(PATTERNS, approach.pattern)} with a final of"
-        f" {show.with_unit(approach.final_length_m, 'length')}, touching down at {speed} over the ground"
+        f" {show.with_unit(approach.final_length_m, 'length')}, touching down at {speed}"
     )
     if approach.headwind_mps is not None:
         text += f" with {with_interval(approach.headwind_mps, 'speed', show)} of headwind"
