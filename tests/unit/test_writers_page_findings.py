@@ -311,7 +311,7 @@ def test_a_link_leads_to_the_row_of_the_climb_or_pass_that_is_told():
     passes = next(finding for finding in section.findings if finding.label.startswith("Approach passes"))
     assert (passes.label, passes.target) == ("Approach passes, 1", "flight-1-table-approach-passes-1")
     html = html_page(made_page()).decode()
-    row = re.search(r'<tr id="flight-1-table-approach-passes-1">(.*?)</tr>', html)[1]
+    row = re.search(r'<tr id="flight-1-table-approach-passes-1"[^>]*>(.*?)</tr>', html)[1]
     assert TOP in row
 
 
