@@ -58,7 +58,7 @@ def known_version(file: Path) -> int:
         application = header.execute("PRAGMA application_id").fetchone()[0]
         version = version_of(header)
     except sqlite3.DatabaseError as error:
-        if error.sqlite_errorcode & 0xFF != sqlite3.SQLITE_NOTADB:
+        if code_of(error) != sqlite3.SQLITE_NOTADB:
             raise
         application, version = 0, 0
     finally:
@@ -73,7 +73,15 @@ def known_version(file: Path) -> int:
 
 def connection(file: Path) -> sqlite3.Connection:
     """The database in a file that must be there; the file is read when the first question is asked."""
-    return sqlite3.connect(f"{file.absolute().as_uri()}?mode=rw", uri=True, timeout=WAIT_S, isolation_level=None)
+    address = f"{file.absolute().as_uri()}?mode=rw"
+    database = sqlite3.connect(address, uri=True, timeout=WAIT_S, isolation_level=None)
+    database.text_factory = lambda data: data.decode("utf-8", "replace")  # of a damaged file
+    return database
+
+
+def code_of(error: sqlite3.Error) -> int:
+    """Primary result code of an error (sqlite.org/rescode.html); 0 for those that Python adds."""
+    return getattr(error, "sqlite_errorcode", 0) & 0xFF
 
 
 def make_file(file: Path) -> None:

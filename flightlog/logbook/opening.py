@@ -16,7 +16,7 @@ from pathlib import Path
 from typing import Any, TypeVar
 
 from flightlog.errors import BookError
-from flightlog.logbook.files import connection, copy_of, default_book, known_version, make_file
+from flightlog.logbook.files import code_of, connection, copy_of, default_book, known_version, make_file
 from flightlog.logbook.schema import VERSION, upgrade, version_of
 
 PATIENCE_S = 300.0
@@ -89,7 +89,7 @@ class Book:
             try:
                 return step()
             except sqlite3.OperationalError as error:
-                if error.sqlite_errorcode & 0xFF not in (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED):
+                if code_of(error) not in (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED):
                     raise
                 if time.monotonic() - began > PATIENCE_S:
                     raise BookError(
@@ -106,6 +106,8 @@ class Book:
             yield
         except sqlite3.Error as error:
             raise _book_error(error, self.path) from error
+        except UnicodeDecodeError as error:  # of a message about a name that is damaged
+            raise BookError("the logbook is damaged", "take the file from a backup", self.path) from error
 
 
 def open_book(path: Path | str | None = None, *, create: bool = False, tell: Tell = lambda _: None) -> Book:
@@ -172,7 +174,7 @@ def _bring_up_to_date(book: Book, tell: Tell) -> None:
 
 def _book_error(error: sqlite3.Error, path: Path) -> BookError:
     """What a fault of the database means for the user."""
-    code = getattr(error, "sqlite_errorcode", 0) & 0xFF
+    code = code_of(error)
     advice = {
         sqlite3.SQLITE_FULL: "make room on the disk, then do the same again: what was done before is whole",
         sqlite3.SQLITE_IOERR: "check the disk, then do the same again: what was done before is whole",

@@ -6,10 +6,13 @@ import lzma
 import zlib
 
 from flightlog.errors import BookError
+from flightlog.tracks.sources import MOST_BYTES
 
 _THOROUGH_BELOW_BYTES = 4_000_000
 """Longer logs are packed with less care: half the ratio in a tenth of the time (0.35 s a million bytes)."""
 _MOST_MEMORY_BYTES = 100_000_000
+_LARGEST_TEXT_BYTES = 100_000_000
+"""Of the results of one log; a day of 200 flights, the most there may be, has a tenth of it."""
 
 
 def packed_log(data: bytes) -> bytes:
@@ -25,6 +28,8 @@ def unpacked_log(content: bytes, size_bytes: int) -> bytes:
     BookError
         They are damaged, or not so many.
     """
+    if not 0 <= size_bytes <= MOST_BYTES:
+        raise _damaged()
     try:
         unpacker = lzma.LZMADecompressor(memlimit=_MOST_MEMORY_BYTES)
         data = unpacker.decompress(content, size_bytes + 1)
@@ -42,6 +47,8 @@ def packed_text(data: bytes) -> bytes:
 
 def unpacked_text(content: bytes, size_bytes: int) -> bytes:
     """JSON of so many bytes; errors as in `unpacked_log`."""
+    if not 0 <= size_bytes <= _LARGEST_TEXT_BYTES:
+        raise _damaged()
     try:
         data = zlib.decompressobj().decompress(content, size_bytes + 1)
     except zlib.error as error:

@@ -11,7 +11,7 @@ from typing import Any
 
 from flightlog.errors import one_line
 from flightlog.logbook.flights import LoggedClimb, LoggedFlight, LoggedPass
-from flightlog.writers.json_results import iso_time, plain
+from flightlog.writers.json_values import iso_time, plain
 
 
 @dataclass(frozen=True)

@@ -12,11 +12,10 @@ from typing import Any
 
 import msgspec
 
+from flightlog.writers.book_documents import BookCheckDocument, BookFlightDocument
 from flightlog.writers.book_json import (
-    BookCheckDocument,
     BookCurrencyDocument,
     BookExportDocument,
-    BookFlightDocument,
     BookListDocument,
     BookTotalsDocument,
 )

@@ -43,6 +43,7 @@ def add_command(
     Example: flightlog book add sample_tracks --places sample_tracks/places.geojson
     """
     from flightlog.commands.running import Job
+    from flightlog.errors import BookError
 
     job = Job.from_files(logs, places_file=places_file, wing_file=wing_file, date=date, jobs=jobs, quiet=quiet)
     tally = Tally(debug=debug)
@@ -50,6 +51,8 @@ def add_command(
         adding = Adding(book, job, tally)
         try:
             adding.work(wing_name)
+        except BookError as error:  # such as a full disk: what was added before is whole
+            tally.fail(error)
         finally:
             if not quiet:
                 click.echo(adding.summary, err=True)

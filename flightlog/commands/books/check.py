@@ -25,8 +25,8 @@ def check_command(book_file: str | None, ending: str, quiet: bool, debug: bool) 
     from flightlog.logbook.checking import faults_of_file, faults_of_logs, flight_count_of, log_count
     from flightlog.logbook.remarks import loose_remarks
     from flightlog.logbook.renewing import outdated_logs
+    from flightlog.writers.book_documents import check_json
     from flightlog.writers.book_entries import analysis_version
-    from flightlog.writers.book_json import check_json
     from flightlog.writers.book_text import check_lines
 
     with opened(book_file) as book:

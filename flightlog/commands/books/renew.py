@@ -8,7 +8,7 @@ import click
 
 from flightlog.commands.books.choosing import book_option, opened
 from flightlog.commands.options import Tally, debug_option, quiet_option
-from flightlog.errors import FlightlogError, one_line
+from flightlog.errors import BookError, FlightlogError, one_line
 
 if TYPE_CHECKING:
     from flightlog.logbook.opening import Book
@@ -67,6 +67,8 @@ def renew_command(
             mark_outdated(book, chosen, places=places, wing=wing)
         try:
             _renew(book, outdated_logs(book, analysis_version()), jobs, tally, quiet)
+        except BookError as error:  # such as a full disk: what was renewed before is whole
+            tally.fail(error)
         finally:
             if not quiet:
                 _tell(book, tally)

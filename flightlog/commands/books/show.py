@@ -27,7 +27,7 @@ def show_command(flight: int, book_file: str | None, ending: str, units: str, de
         found = logged_flight(book, flight)
         if ending == "json":
             from flightlog.logbook.reading import debrief_result
-            from flightlog.writers.book_json import flight_json
+            from flightlog.writers.book_documents import flight_json
 
             click.echo(flight_json(found, debrief_result(book, found.log_id)))
             return ALL_DONE
