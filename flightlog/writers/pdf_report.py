@@ -7,19 +7,22 @@ import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from html import unescape
-from importlib.util import find_spec
 from pathlib import Path
 from typing import Any, Literal
 
 from flightlog.errors import ReportError
 from flightlog.writers.page_parts import Chart, Fact
 from flightlog.writers.pdf_tables import Block
-from flightlog.writers.pdf_texts import cut, shown
+from flightlog.writers.pdf_texts import cut, drawable, font_folder, shown
 
 TEMPLATE = Path(__file__).parent / "report.typ"
 PAPERS = {"a4": "a4", "letter": "us-letter"}
 """What the user says -> how the template calls it."""
 HEADER_LETTERS = 64
+LETTERS_NOTE = (
+    "Square brackets with U+ and a number stand for letters that the fonts of this document do not have, by their"
+    " number in Unicode; the web page shows them."
+)
 
 
 @dataclass(frozen=True)
@@ -60,7 +63,7 @@ def pdf_bytes(document: Document, *, paper: str = "a4") -> bytes:
     try:
         return _set(data, ["ua-1"])  # PDF/UA-1 (ISO 14289-1): can be read aloud, in order
     except typst.TypstError:
-        pass  # letters that no font here has: shown as boxes, which that standard does not allow
+        pass  # what that standard does not allow, such as a script that the fonts cannot join: shown as it comes
     try:
         return _set(data, [])
     except typst.TypstError as error:
@@ -75,7 +78,7 @@ def _set(data: str, standards: list[Literal["ua-1"]]) -> bytes:
 
     return typst.compile(
         TEMPLATE,
-        font_paths=[_fonts()],
+        font_paths=[font_folder()],
         ignore_system_fonts=True,  # the same pages on every computer
         sys_inputs={"document": data},
         pdf_standards=[*standards],
@@ -84,29 +87,25 @@ def _set(data: str, standards: list[Literal["ua-1"]]) -> bytes:
     )
 
 
-def _fonts() -> Path:
-    """The folder of fonts that matplotlib brings along; it is not imported for that."""
-    found = find_spec("matplotlib")
-    if found is None or not found.submodule_search_locations:
-        raise ReportError("matplotlib, which brings the fonts, is not installed", "install flightlog anew")
-    return Path(found.submodule_search_locations[0]) / "mpl-data" / "fonts" / "ttf"
-
-
 def _data(document: Document, paper: str) -> dict[str, Any]:
     """All that the template is given."""
-    return {
+    data = {
         "paper": PAPERS[paper],
         "title": shown(document.title),
         "subtitle": shown(document.subtitle),
-        "short_title": cut(document.title, HEADER_LETTERS),
-        "short_subtitle": cut(document.subtitle, HEADER_LETTERS),
+        "short_title": cut(drawable(document.title), HEADER_LETTERS),
+        "short_subtitle": cut(drawable(document.subtitle), HEADER_LETTERS),
         "caution": cut(document.caution, 2 * HEADER_LETTERS),
         "keywords": list(document.keywords),
         "made_by": f"Made by {document.generator}"
         + (" from the log with the SHA-256 digest" if document.digest else ""),
         "digest": document.digest,
         "blocks": list(document.blocks),
+        "letters_note": "",
     }
+    if "[U+" in json.dumps(data):
+        data["letters_note"] = LETTERS_NOTE
+    return data
 
 
 def page_count(content: bytes) -> int:
@@ -149,7 +148,7 @@ def charts_block(charts: Sequence[Chart]) -> Block:
         {
             "title": shown(chart.title),
             "description": shown(chart.description),
-            "svg": printed_svg(chart),
+            "svg": drawable(printed_svg(chart)),
             "is_wide": chart.is_wide,
         }
         for chart in charts
@@ -162,7 +161,12 @@ def drawings_block(drawings: Iterable[tuple[str, str]]) -> Block:
     from flightlog.writers.charts import on_paper
 
     items = [
-        {"title": shown(title), "description": shown(described(svg)), "svg": on_paper(svg), "is_wide": False}
+        {
+            "title": shown(title),
+            "description": shown(described(svg)),
+            "svg": drawable(on_paper(svg)),
+            "is_wide": False,
+        }
         for title, svg in drawings
     ]
     return {"kind": "charts", "items": items}

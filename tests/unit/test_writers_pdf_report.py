@@ -3,18 +3,22 @@
 from __future__ import annotations
 
 import io
+import re
 import subprocess
 import warnings
 from dataclasses import dataclass, fields, replace
+from itertools import pairwise
 
 import numpy as np
 import pytest
 from PIL import Image
 
+from flightlog.debriefing import Debrief
 from flightlog.errors import Note
 from flightlog.writers.page import page_of
 from flightlog.writers.page_parts import Chart, Column, Fact, Page, Table
 from flightlog.writers.pdf_pages import MOST_ODDITIES, pdf_page
+from flightlog.writers.pdf_texts import USUAL, letters
 from tests.unit.made_debrief import HOSTILE, made_debrief, without_flights
 
 with warnings.catch_warnings():
@@ -106,7 +110,11 @@ def test_two_to_six_pages_with_numbers_name_and_caution_on_each(page, content):
 def test_nothing_is_printed_in_the_margins(paper):
     long_word = "W" * 300
     debrief = made_debrief(pilot=long_word, file=f"{long_word}.igc", place=long_word, note=long_word)
-    content = pdf_page(page_of(debrief), paper=paper)
+    assert_inside_margins(pdf_page(page_of(debrief), paper=paper), paper)
+
+
+def assert_inside_margins(content: bytes, paper: str) -> None:
+    """Nothing is drawn outside the margins of any page, and pages have the size asked for."""
     width_mm, height_mm = SIZES_MM[paper]
     box = read(content).pages[0].mediabox
     assert float(box.width) == pytest.approx(width_mm * POINTS_PER_MM, abs=1.0)
@@ -152,10 +160,25 @@ def alternatives(content: bytes) -> set[str]:
     return {str(thing["/Alt"]) for thing in objects if isinstance(thing, dict) and "/Alt" in thing}
 
 
-def test_letters_that_no_font_has_do_not_stop_a_report():
-    debrief = made_debrief(pilot="🦅 鷹  ͸")
+def test_letters_that_no_font_has_stand_there_by_their_number():
+    place = "鷹の丘"
+    debrief = made_debrief(pilot="🦅 Ada \ue123", place=place)
     content = pdf_page(page_of(debrief))
-    assert "Flights" in text_of(content)
+    said = text_of(content)
+    assert "[U+1F985] Ada" in said  # EAGLE, The Unicode Standard 9.0, Supplemental Symbols and Pictographs
+    assert "[U+9DF9 U+306E U+4E18]" in said  # in tables, sentences and in the chart of its passes
+    assert "Approaches to [U+9DF9" in said
+    assert "the web page shows them" in said
+    assert b"<pdfuaid:part>1</pdfuaid:part>" in content  # a box would break PDF/UA-1 (ISO 14289-1, 7.21.8)
+    assert "the web page shows them" not in text_of(pdf_page(page_of(made_debrief(pilot="Ωμέγα عمر דוד"))))
+
+
+def test_the_usual_letters_are_in_the_fonts():
+    usual = [
+        number for number in range(0x20, 0x3000) if USUAL.fullmatch(chr(number)) and chr(number).isprintable()
+    ]
+    assert len(usual) > 400
+    assert not [hex(number) for number in usual if number not in letters()]
 
 
 def test_text_in_figures_can_be_found(page, content):
@@ -222,6 +245,48 @@ def test_a_long_flight_takes_six_pages_at_most(page, rows):
     tables = tuple(long_table(rows, 12, is_folded=rows > 40) for _ in range(9))
     flight = replace(page.flights[0], tables=tables)
     assert len(read(pdf_page(replace(page, flights=(flight,)))).pages) <= 6
+
+
+def many_climbs(count: int) -> Debrief:
+    """A flight of so many climbs and glides."""
+    made = made_debrief()
+    (flight,) = made.flights
+    climbs = tuple(replace(flight.climbs[0], number=number) for number in range(1, count + 1))
+    glides = tuple(replace(flight.glides[0], number=number) for number in range(1, count + 1))
+    speeds = tuple(replace(flight.speed_to_fly[0], number=number) for number in range(1, count + 1))
+    longer = replace(flight, climbs=climbs, glides=glides, speed_to_fly=speeds, phases=flight.phases[1:3] * count)
+    return replace(made, flights=(longer,))
+
+
+def many_flights(count: int) -> Debrief:
+    """A day of so many flights."""
+    made = made_debrief()
+    return replace(
+        made,
+        flights=tuple(replace(made.flights[0], number=number) for number in range(1, count + 1)),
+        spans=made.spans * count,
+        pass_spans=made.pass_spans * count,
+    )
+
+
+@pytest.mark.parametrize("paper", ["a4", "letter"])
+def test_sixty_climbs_take_six_pages_and_say_how_many_are_left_out(paper):
+    content = pdf_page(page_of(many_climbs(60)), paper=paper)
+    assert 2 <= len(read(content).pages) <= 6
+    said = text_of(content)
+    left_out = re.search(r"Climbs \(60\).*?(\d+) more rows stand in the web page", said)
+    assert left_out
+    assert 20 <= int(left_out[1]) <= 54
+    assert_inside_margins(content, paper)
+
+
+def test_a_day_of_five_flights_has_each_on_its_own_pages():
+    content = pdf_page(page_of(many_flights(5)), paper="letter")
+    pages = [" ".join(one.extract_text().split()) for one in read(content).pages]
+    starts = [next(at for at, text in enumerate(pages) if f"Flight {n}, 13:00:10" in text) for n in range(1, 6)]
+    lengths = [b - a for a, b in pairwise([*starts, len(pages)])]
+    assert all(1 <= length <= 6 for length in lengths)
+    assert all(pages[at].index("What the flight says") > pages[at].index("Flight ") for at in starts)
 
 
 def test_a_log_full_of_oddities_makes_no_book():
