@@ -188,6 +188,7 @@ class Settings:
     attempt_rise_s: float = 20.0  # turning out and flying to the lift takes 5-20 s from the decision
     attempt_sure_log_odds: float = 0.0  # more likely an attempt than not: counts come out right on average (truth)
     attempt_possible_log_odds: float = -2.5  # one in thirteen: fewer attempts are missed than fly-pasts listed
+    attempt_launch_log_odds: float = -2.0  # at a launch beside ground landed on: beats pass over it all day (truth)
     decision_before_s: float = 16.0  # flying on from the landing ground to the lift in front of it takes so long
     decision_search_s: float = 20.0  # turning out and flying to the lift takes 5-20 s from the decision (truth)
     decision_window_s: float = 5.0  # means on both sides of a change: long against gusts, short against a turn

@@ -91,16 +91,35 @@ def find_passes(
     found: list[PassSpan] = []
     for ground in grounds:
         if "top_landing" in ground.use and span.touchdown_s - span.liftoff_s > 2.0:
-            found += _passes_at(pad_track(motion, air, span, ground, settings), span, ground, settings)
+            prior = _prior_log_odds(ground, grounds, settings)
+            found += _passes_at(pad_track(motion, air, span, ground, settings), span, ground, prior, settings)
     return _followed(_best_of_overlapping(found), span)
 
 
-def _passes_at(track: PadTrack, span: FlightSpan, ground: Ground, settings: Settings) -> list[PassSpan]:
-    """Passes at one ground."""
+def _prior_log_odds(ground: Ground, grounds: tuple[Ground, ...], settings: Settings) -> float:
+    """What a ground's own history adds to the evidence of each low point over it, log odds.
+
+    A launch that the log itself names is flown past all day; where the log shows another ground on top that was
+    landed on, an approach was rather meant for that. A place of the pilot's file is what the file says it is.
+    """
+    if ground.name is not None or ground.landings:
+        return 0.0
+    landed_on = (other for other in grounds if other.landings and "top_landing" in other.use)
+    near = any(
+        np.hypot(other.east_m - ground.east_m, other.north_m - ground.north_m) <= settings.top_landing_reach_m
+        for other in landed_on
+    )
+    return settings.attempt_launch_log_odds if near else 0.0
+
+
+def _passes_at(
+    track: PadTrack, span: FlightSpan, ground: Ground, prior_log_odds: float, settings: Settings
+) -> list[PassSpan]:
+    """Passes at one ground; the prior is added to the evidence of each low point."""
     landed = not span.ends_in_air and span.number in ground.landings
     last = len(track.time_s) - 1
     passes: list[PassSpan] = []
-    candidates = _joined(track, _candidates(track, ground, settings), settings)
+    candidates = _joined(track, _candidates(track, ground, prior_log_odds, settings), settings)
     previous_end = 0
     for number, candidate in enumerate(candidates, start=1):
         until = candidates[number].step if number < len(candidates) else last
@@ -143,7 +162,9 @@ def _certainty(track: PadTrack, candidate: _Candidate, until: int, settings: Set
     return "possible" if sink_before - sink_after >= settings.pass_break_mps else None
 
 
-def _candidates(track: PadTrack, ground: Ground, settings: Settings) -> list[_Candidate]:
+def _candidates(
+    track: PadTrack, ground: Ground, prior_log_odds: float, settings: Settings
+) -> list[_Candidate]:
     """Low points within reach of the ground: bottoms of the height, or the closest point of a visit without."""
     reach = max(ground.radius_m + 25.0, settings.pass_reach_m)
     near = (track.aim_m <= reach) & (track.height_m < settings.pass_ceiling_m) & track.recorded
@@ -157,7 +178,7 @@ def _candidates(track: PadTrack, ground: Ground, settings: Settings) -> list[_Ca
         elif stop < len(near):
             steps.append(start + int(np.argmin(track.aim_m[start:stop] + 2.0 * track.height_m[start:stop])))
     return [
-        _Candidate(step, attempt_log_odds(track, step, settings))
+        _Candidate(step, attempt_log_odds(track, step, settings) + prior_log_odds)
         for step in steps
         if _lost_before(track, step, settings) >= settings.pass_prominence_m
     ]
