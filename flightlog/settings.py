@@ -123,6 +123,8 @@ class Settings:
     shortest_flight_s: float = 12.0  # kiting hops last a few seconds; a training-hill flight 15 s and more (trade)
     least_flight_distance_m: float = 40.0  # a hop while ground handling covers less
     least_flight_height_m: float = 6.0  # kiting lifts 1-3 m; pressure heights wander 1 m within minutes
+    back_again_s: float = 30.0  # out over least_flight_distance_m, round and back to the spot takes a wing longer
+    back_again_m: float = 15.0  # so near to where it started
     gnss_altitude_wander_m: float = 6.0  # height change that GNSS altitude alone feigns (M 1: 5.8 m raw)
     fastest_walk_mps: float = 3.0  # walking 1.4, downhill with a wing on the back up to 2.5
     least_climb_spread_mps: float = 0.35  # air shakes the wing (0.45 m/s), feet do not (0.13 m/s) (M 2)
@@ -135,6 +137,7 @@ class Settings:
     stopping_spread_mps: float = 1.5  # drives up a mountain 1.6-2.7; wings in one place seldom more than 1.4
     traffic_stop_share: float = 0.015  # of a drive: 2 to 12 %; of 99 flights in 100 less than 1 %
     sure_traffic_stop_share: float = 0.06  # whatever the speeds: to and from 14 m/s fits 7 m/s of wind and of air
+    soaring_wandering: float = 8.0  # way by width of the country: drives 1-3, minutes of beats along a ridge 10-30
     road_loose_share: float = 0.2  # of a drive up hairpins; soaring and circling flights 0.1-0.5
     short_stop_s: float = 30.0  # a shorter stop between two flights may be a touch and go (M 2)
     longest_silence_in_flight_s: float = 600.0  # longer: the pilot may have landed and started again (IGC: 5 min)
@@ -142,9 +145,18 @@ class Settings:
     hover_longest_s: float = 150.0  # parked into the wind so long is rare; a relaunch takes 2 min and more (trade)
     hover_height_m: float = 3.5  # who stands keeps his height: pressure wanders by 1 m within minutes
     hover_slope: float = 0.5  # launch slopes are 20-30 degrees: steeper ground is nothing to stand on
-    hover_above_m: float = 5.0  # higher than this over ground stood on, allowing for the slope, is in the air
+    hover_above_m: float = 4.0  # higher than this over ground stood on, allowing for the slope, is in the air
     hover_beside_m: float = 60.0  # ground so near tells how high the ground is
     hover_drift_m_per_hour: float = 4.0  # weather moves pressure by 1 hPa in two hours on most flyable days
+    ride_grade: float = 0.13  # roads a car takes are seldom steeper (trade); a wing in lift or wind exceeds it
+    ride_steep_share: float = 0.02  # of a drive: heights wander; flights of minutes 0.01 to 0.6
+    ride_wandering: float = 4.0  # way by distance gone: drives 1-3, soaring back and forth 5 and more
+    ride_misfit_mps: float = 2.3  # drives 2.4 and more, flights that go somewhere 1-2 (truth)
+    ride_sure_misfit_mps: float = 4.0  # flights that stay in one place, with few headings flown, up to 3.8 (truth)
+    ride_straight: float = 1.05  # way by distance of a rope; no wing climbs so straight from take-off to landing
+    ride_rope_grade: float = 0.1  # lifts rise by 0.2 to 1 of their way (trade); landing so much higher is rare
+    ride_fast_mps: float = 20.0  # mean over the ground: wings reach it with 9 m/s of wind behind them all the way
+    ride_level_grade: float = 0.03  # rails and main roads; a wing sinks by 0.05 of its way or more, or climbs
     shortest_airspeed_record_s: float = 60.0  # straight flight needed before the log's own airspeed counts
     usual_airspeed_sd_mps: float = 0.8  # pilots fly between least sink and trim, about 1.5 m/s apart
     longest_run_s: float = 20.0  # a launch run lasts 2-10 s; the chain's start errs by a few seconds
@@ -188,7 +200,9 @@ class Settings:
     attempt_rise_s: float = 20.0  # turning out and flying to the lift takes 5-20 s from the decision
     attempt_sure_log_odds: float = 0.0  # more likely an attempt than not: counts come out right on average (truth)
     attempt_possible_log_odds: float = -2.5  # one in thirteen: fewer attempts are missed than fly-pasts listed
-    attempt_launch_log_odds: float = -2.0  # at a launch beside ground landed on: beats pass over it all day (truth)
+    attempt_launch_log_odds: float = (
+        -2.0
+    )  # at a launch beside ground landed on: beats pass over it all day (truth)
     decision_before_s: float = 16.0  # flying on from the landing ground to the lift in front of it takes so long
     decision_search_s: float = 20.0  # turning out and flying to the lift takes 5-20 s from the decision (truth)
     decision_window_s: float = 5.0  # means on both sides of a change: long against gusts, short against a turn

@@ -41,10 +41,10 @@ def by_wing_or_wheels(
     more than `drive_spread_mps` (root mean square; `blurred_drive_spread_mps` where a slow recorder shows no
     stop), or by more than `stopping_spread_mps` where it also stands at traffic stops and its height keeps to the
     ground, or where it stands for `sure_traffic_stop_share` of it. It is a flight when the speed is missed by less
-    than `flight_spread_mps` and height shakes; between them the label stays. A shorter stretch goes with the drive
-    next to it: nobody lays out or packs a wing in `carrier_change_s`. Recorded at more than
-    `carrier_longest_interval_s`, speeds in
-    circles are too blurred to tell, and nothing is changed.
+    than `flight_spread_mps` and height shakes; between them the label stays, unless it went back and forth over
+    the same country without a stop (`soaring_wandering`), as soaring does and driving does not. A shorter stretch
+    goes with the drive next to it: nobody lays out or packs a wing in `carrier_change_s`. Recorded at more than
+    `carrier_longest_interval_s`, speeds in circles are too blurred to tell, and nothing is changed.
     """
     if motion.interval_s > settings.carrier_longest_interval_s:
         return spells
@@ -103,9 +103,20 @@ def _second_look(motion: Motion, grid: Grid, still: Bools, spell: Spell, setting
         return replace(spell, kind="vehicle")
     low, high = np.searchsorted(motion.time_s, [spell.start_s, spell.end_s])
     shakes = np.std(motion.climb_mps[low:high]) > settings.least_climb_spread_mps
-    if spread < settings.flight_spread_mps and shakes and not on_a_road:
+    soars = not stops and _wandering(motion, low, high) >= settings.soaring_wandering
+    most = settings.blurred_drive_spread_mps if soars else settings.flight_spread_mps
+    if spread < most and shakes and not on_a_road:
         return replace(spell, kind="air")
     return spell
+
+
+def _wandering(motion: Motion, low: int, high: int) -> float:
+    """Way flown or driven between two fixes, by the width of the country it lies in."""
+    east, north = motion.east_m[low:high], motion.north_m[low:high]
+    if len(east) < 2:
+        return 0.0
+    way = float(np.hypot(np.diff(east), np.diff(north)).sum())
+    return way / max(float(np.hypot(np.ptp(east), np.ptp(north))), 1.0)
 
 
 def _stops_and_looseness(grid: Grid, still: Bools, spell: Spell) -> tuple[float, float]:

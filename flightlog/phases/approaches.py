@@ -162,9 +162,7 @@ def _certainty(track: PadTrack, candidate: _Candidate, until: int, settings: Set
     return "possible" if sink_before - sink_after >= settings.pass_break_mps else None
 
 
-def _candidates(
-    track: PadTrack, ground: Ground, prior_log_odds: float, settings: Settings
-) -> list[_Candidate]:
+def _candidates(track: PadTrack, ground: Ground, prior_log_odds: float, settings: Settings) -> list[_Candidate]:
     """Low points within reach of the ground: bottoms of the height, or the closest point of a visit without."""
     reach = max(ground.radius_m + 25.0, settings.pass_reach_m)
     near = (track.aim_m <= reach) & (track.height_m < settings.pass_ceiling_m) & track.recorded

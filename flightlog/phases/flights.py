@@ -21,6 +21,7 @@ from flightlog.motion.interpolation import MotionSamples, motion_at
 from flightlog.motion.motion import Motion, Spell
 from flightlog.phases.hovering import without_hovering
 from flightlog.phases.phases import FlightSpan
+from flightlog.phases.rides import without_rides
 from flightlog.settings import Settings
 
 SEA_LEVEL_DENSITY_KGM3 = 1.225
@@ -72,6 +73,7 @@ def find_flights(
     """
     flights: list[FlightSpan] = []
     stretches = without_hovering(motion, _air_stretches(motion, spells, settings), spells, settings)
+    stretches = without_rides(motion, air, stretches, settings)
     for index, stretch in enumerate(stretches):
         if not _is_flight(motion, stretch, settings):
             continue
@@ -155,6 +157,10 @@ def _is_flight(motion: Motion, stretch: Spell, settings: Settings) -> bool:
     speed = lengths(motion.velocity_east_mps[low:high], motion.velocity_north_mps[low:high])
     if motion.altitude_source == "gnss":
         height_range -= settings.gnss_altitude_wander_m
+    if stretch.end_s - stretch.start_s < settings.back_again_s and distance >= settings.least_flight_distance_m:
+        beside = motion.east_m[[max(low - 1, 0), high - 1]], motion.north_m[[max(low - 1, 0), high - 1]]
+        if float(np.hypot(np.ptp(beside[0]), np.ptp(beside[1]))) < settings.back_again_m:
+            return False  # wrong fixes: out and back within seconds, as no wing turns
     walks = float(np.quantile(speed, 0.9)) < settings.fastest_walk_mps
     shakes = float(np.std(motion.climb_mps[low:high])) > settings.least_climb_spread_mps
     if walks and not shakes:

@@ -1,0 +1,159 @@
+"""Stretches taken for flights that were rides: roads and ropes have speeds and slopes, and the day has one wind.
+
+On a smooth road a car without stops looks like a wing for some minutes. The longer flights of the log tell the
+wind and the wing's airspeed, and with both known few drives pass for flights: a wing keeps its speed through the
+air, wheels do not; and no road is steeper than its grade, while a wing in lift or sink is.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from flightlog.air.air import Air
+from flightlog.arrays import Floats
+from flightlog.motion.interpolation import MotionSamples, motion_at
+from flightlog.motion.motion import Motion, Spell
+from flightlog.settings import Settings
+
+ENDS_S = 6.0
+"""Of each end: speeding up and slowing down are the same on wings, wheels and feet."""
+GRADE_S = 15.0
+"""Stretch of road whose slope is looked at: longer than heights wander, shorter than a hill is long."""
+WIND_SD_MPS, AIRSPEED_SD_MPS = 2.5, 1.5
+"""How far the wind and the airspeed of another flight of the day may differ from those of the flight judged."""
+INDEPENDENT_SHARE = 0.2
+"""Speeds a few seconds apart tell the same: about one value in five is independent."""
+ROBUST_MPS = 1.5
+FITS = 8
+WIND_MISS_SHARE = 0.5
+"""Weight of the wind's change beside the spread of airspeed: the wind alone may have turned."""
+
+
+@dataclass(frozen=True, eq=False)
+class _Way:
+    """The shape of a stretch."""
+
+    wandering: float  # way by the farthest distance from its start
+    grade: Floats  # (n,) height gained or lost by way, over 15 s
+    net_grade: float  # height gained from end to end by way
+    mean_speed_mps: float
+
+
+@dataclass(frozen=True)
+class _Usual:
+    """Wind (east, north) and airspeed of the longer flights of a log, m/s."""
+
+    east_mps: float
+    north_mps: float
+    airspeed_mps: float
+
+
+def without_rides(motion: Motion, air: Air, stretches: list[Spell], settings: Settings) -> list[Spell]:
+    """The stretches in the air without those that were ridden on wheels.
+
+    Parameters
+    ----------
+    motion, air
+        Of the whole log.
+    stretches : list of Spell
+        In the air, in order of time.
+    settings : Settings
+        Those whose names begin with `ride_`.
+
+    Returns
+    -------
+    list of Spell
+        Three kinds of rides are left out. Up on a rope: straight from end to end (`ride_straight`), and on the
+        whole as steep as nothing climbs that is not pulled (`ride_rope_grade`). On rails or a main road: hardly
+        steeper than level all the way, and faster than `ride_fast_mps`. On other roads: in less than
+        `longest_drive_as_flight_s`, nowhere steeper than a road (`ride_grade` over 15 s), with speeds that miss
+        those of a wing like the longer flights' by `ride_misfit_mps`: the root mean square error of the airspeed
+        at the best wind near theirs, and half of how far that wind is from theirs, together. Where the way stays
+        in one place, as soaring does (`ride_wandering`), by `ride_sure_misfit_mps`.
+
+    Notes
+    -----
+    Weak: a steady drive of a minute or two down an even road; and any but the first two kinds beside the only
+    flight of a log where that is the shorter.
+    """
+    return [one for one in stretches if not _is_ride(motion, air, one, stretches, settings)]
+
+
+def _is_ride(motion: Motion, air: Air, one: Spell, stretches: list[Spell], settings: Settings) -> bool:
+    """Whether wheels or a rope carried the pilot on this stretch."""
+    seconds = one.end_s - one.start_s
+    samples = motion_at(motion, np.arange(one.start_s + ENDS_S, one.end_s - ENDS_S, 1.0))
+    known = np.isfinite(samples.velocity_east_mps) & np.isfinite(samples.altitude_m)
+    if np.count_nonzero(known) < GRADE_S + ENDS_S:
+        return False
+    way = _way_of(samples)
+    if _hangs_on_a_rope(way, settings):
+        return True
+    if np.mean(way.grade > settings.ride_grade) > settings.ride_steep_share:
+        return False
+    if way.mean_speed_mps > settings.ride_fast_mps and np.mean(way.grade) < settings.ride_level_grade:
+        return True
+    usual = _usual(motion, air, [other for other in stretches if other.end_s - other.start_s > seconds])
+    if usual is None or seconds >= settings.longest_drive_as_flight_s:
+        return False
+    misfit_mps = _misfit_mps(samples.velocity_east_mps[known], samples.velocity_north_mps[known], usual)
+    roams = way.wandering > settings.ride_wandering
+    return misfit_mps >= (settings.ride_sure_misfit_mps if roams else settings.ride_misfit_mps)
+
+
+def _hangs_on_a_rope(way: _Way, settings: Settings) -> bool:
+    """Straight up from end to end."""
+    return way.wandering < settings.ride_straight and way.net_grade > settings.ride_rope_grade
+
+
+def _way_of(samples: MotionSamples) -> _Way:
+    """The shape of a way from its seconds; where the recorder was silent, nothing is added."""
+    speed = np.nan_to_num(np.hypot(samples.velocity_east_mps, samples.velocity_north_mps))
+    way = np.concatenate([[0.0], np.cumsum(speed)])[:-1]
+    away = np.hypot(samples.east_m - samples.east_m[0], samples.north_m - samples.north_m[0])
+    lag = round(GRADE_S)
+    rise = np.abs(samples.altitude_m[lag:] - samples.altitude_m[:-lag])
+    grade = rise / np.maximum(way[lag:] - way[:-lag], GRADE_S)
+    ends = samples.altitude_m[np.isfinite(samples.altitude_m)][[0, -1]]
+    return _Way(
+        float(way[-1]) / max(float(np.nan_to_num(away).max()), 1.0),
+        grade[np.isfinite(grade)],
+        float(ends[1] - ends[0]) / max(float(way[-1]), 1.0),
+        float(way[-1]) / max(len(way), 1),
+    )
+
+
+def _usual(motion: Motion, air: Air, flights: list[Spell]) -> _Usual | None:
+    """Mean wind and middle airspeed of these flights; None where the log does not tell them."""
+    inside = np.zeros(len(motion.time_s), dtype=bool)
+    for flight in flights:
+        inside[slice(*np.searchsorted(motion.time_s, [flight.start_s, flight.end_s]))] = True
+    inside &= np.isfinite(air.wind_east_mps) & np.isfinite(air.airspeed_mps)
+    if not inside.any():
+        return None
+    return _Usual(
+        float(air.wind_east_mps[inside].mean()),
+        float(air.wind_north_mps[inside].mean()),
+        float(np.median(air.airspeed_mps[inside])),
+    )
+
+
+def _misfit_mps(east: Floats, north: Floats, usual: _Usual) -> float:
+    """How ill velocities over the ground (n,) fit a wing of this airspeed in about this wind, m/s."""
+    prior = np.array([usual.east_mps, usual.north_mps, usual.airspeed_mps])
+    inverse = np.diag([WIND_SD_MPS**-2, WIND_SD_MPS**-2, AIRSPEED_SD_MPS**-2])
+    state = prior.copy()
+    for _ in range(FITS):
+        off_east, off_north = east - state[0], north - state[1]
+        speed = np.hypot(off_east, off_north) + 1e-9
+        miss = speed - state[2]
+        weight = INDEPENDENT_SHARE / np.maximum(1.0, np.abs(miss) / ROBUST_MPS)
+        slopes = np.stack([-off_east / speed, -off_north / speed, -np.ones_like(speed)])
+        normal = (slopes * weight) @ slopes.T + inverse
+        step = np.linalg.solve(normal, -(slopes * weight) @ miss - inverse @ (state - prior))
+        state += step * min(1.0, 3.0 / max(float(np.abs(step).max()), 1e-9))
+    spread = float(np.sqrt(np.mean((np.hypot(east - state[0], north - state[1]) - state[2]) ** 2)))
+    return math.hypot(spread, WIND_MISS_SHARE * math.hypot(*(state[:2] - prior[:2])))
