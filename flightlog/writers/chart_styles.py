@@ -18,16 +18,17 @@ PAPER = {
     GRID: "#d5d8da",
     QUIET: "#566069",
     CARD: "#ffffff",
-    LAUNCH: "#b5548f",
-    CLIMB: "#c44e00",
-    GLIDE: "#0067a5",
-    SEARCH: "#6e6e6e",
-    APPROACH: "#00845f",
+    LAUNCH: "#c46f9f",
+    CLIMB: "#cf5c00",
+    GLIDE: "#0054ad",
+    SEARCH: "#4a4a4a",
+    APPROACH: "#009562",
 }
 """The same for print: dark enough for thin lines on white (3:1 at least, WCAG 2.2, success criterion 1.4.11)."""
 MOST_PILOTS = 12
-"""Pilots told apart in one chart: by six colours, each with a solid and a dashed line."""
-_PILOT_COLOURS = (GLIDE, CLIMB, APPROACH, LAUNCH, INK, SEARCH)
+"""Pilots told apart in one chart: by five colours, each with three kinds of line."""
+_PILOT_COLOURS = (GLIDE, CLIMB, APPROACH, LAUNCH, INK)
+_PILOT_DASHES = ((), (4.0, 1.8), (8.0, 2.0, 1.6, 2.0))
 
 
 @dataclass(frozen=True)
@@ -56,12 +57,8 @@ LINES = {
     "lost": LineStyle(CLIMB, 11.0),
     "gained": LineStyle(APPROACH, 11.0, opacity=0.75),
     **{
-        f"pilot_{number}": LineStyle(
-            _PILOT_COLOURS[(number - 1) % len(_PILOT_COLOURS)],
-            1.5,
-            (4.0, 1.8) if number > len(_PILOT_COLOURS) else (),
-        )
-        for number in range(1, MOST_PILOTS + 1)
+        f"pilot_{number + 1}": LineStyle(_PILOT_COLOURS[number % 5], 1.5, _PILOT_DASHES[number // 5])
+        for number in range(MOST_PILOTS)
     },
 }
 GO_AROUND_DASHES = ((6.0, 3.0), (12.0, 3.5), (7.0, 2.0, 1.6, 2.0), (3.5, 2.0))

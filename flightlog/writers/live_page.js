@@ -43,18 +43,21 @@ function liveFlight(box) {
 
   function paint() {
     frame = 0;
+    if (Object.keys(views).length < 3) return; // being built anew, which ends with both
     if (waiting.plots) fill();
     if (waiting.pointer || waiting.plots) point();
     waiting.plots = waiting.pointer = false;
   }
 
   async function build() {
+    for (const name of Object.keys(views)) delete views[name];
     const look = colours();
     plots = {
       altitude: timePlot(flight, look, `altitude (${flight.height_unit})`, false),
       climb: timePlot(flight, look, `vertical speed (${flight.vertical_unit})`, true),
       track: trackPlot(flight, look),
     };
+    fill(); // so that nothing is painted twice
     await Promise.all(Object.entries(holders).map(async ([name, holder]) => {
       const canvas = holder.querySelector(".canvas");
       canvas.replaceChildren();
@@ -65,7 +68,8 @@ function liveFlight(box) {
     box.dataset.state = "ready";
   }
 
-  const frameOf = (name) => views[name].frame.bbox;
+  // The room of a plot; before its first painting as good as its holder's.
+  const frameOf = (name) => (views[name] ? views[name].frame.bbox : { width: holders[name].clientWidth, height: holders[name].clientHeight });
 
   function fill() {
     const from = Math.max(firstAfter(fixes.time, shown.from), 0);

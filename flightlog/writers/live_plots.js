@@ -6,6 +6,7 @@ const ROOM = 0.06; // about what is shown, as a share of its span
 const RIBBON = 0.05; // height of the strip of phases, as a share of the plot's
 const LARGEST_DISC_PX = 30;
 const MOST_NUMBERED = 40; // discs whose numbers do not cover each other
+const DISCS_FROM = 0.5; // share of the flight that is shown at least where its climbs are discs
 const PHASES = ["launch_run", "climb", "glide", "search", "approach"];
 const LINES = { // as on paper: told apart by dashes as well as by colour
   launch_run: { width: 4, dash: [] },
@@ -31,8 +32,8 @@ function emptyFigure(look, options) {
     tools: "",
     sizing_mode: "stretch_both",
     min_border: 0,
-    background_fill_color: null,
-    border_fill_color: null,
+    background_fill_color: look("--card"),
+    border_fill_color: look("--card"),
     outline_line_color: null,
     ...options,
   });
@@ -127,28 +128,31 @@ function trackPlot(flight, look) {
   const discs = source({
     x: flight.discs.map((disc) => disc.x),
     y: flight.discs.map((disc) => disc.y),
-    size: flight.discs.map((disc) => Math.max(6, LARGEST_DISC_PX * Math.sqrt(disc.weight / largest))),
+    size: flight.discs.map((disc) => Math.max(7, LARGEST_DISC_PX * Math.sqrt(disc.weight / largest))),
     tag: flight.discs.map((disc) => disc.tag),
   });
   const climb = look("--chart-climb");
-  figure.scatter({ x: field("x"), y: field("y"), size: field("size"), fill_color: climb, fill_alpha: 0.25, line_color: climb, source: discs });
+  const disc = { fill_color: look("--card"), fill_alpha: 0.6, line_color: climb, line_width: 1.6 };
+  const climbs = [figure.scatter({ x: field("x"), y: field("y"), size: field("size"), ...disc, source: discs })];
   if (flight.discs.length <= MOST_NUMBERED) {
-    figure.text({
+    climbs.push(figure.text({
       x: field("x"), y: field("y"), text: field("tag"), text_font_size: "11px", text_font: "system-ui, sans-serif",
       text_color: look("--ink"), text_align: "center", text_baseline: "middle", source: discs,
-    });
+    }));
   }
   for (const mark of flight.marks) {
     const [marker, colour] = MARKERS[mark.kind];
     figure.scatter({ x: [mark.x], y: [mark.y], marker, size: 13, fill_color: look(colour), line_color: look("--ink") });
   }
-  return { figure, ...ranges, lines };
+  return { figure, ...ranges, lines, climbs };
 }
 
 // The track anew, its finest detail as the scale of the plot can show it.
 function fillTrack(plot, flight, fixes, from, to, perPixel) {
   const parts = { bold: shownTrack(fixes, flight, from, to, perPixel) };
   const isWhole = from === 0 && to === fixes.count - 1;
+  const part = (fixes.time[to] - fixes.time[from]) / fixes.time[fixes.count - 1];
+  for (const climb of plot.climbs) climb.visible = part >= DISCS_FROM; // nearer, they would hide the circles
   parts.faint = isWhole ? {} : shownTrack(fixes, flight, 0, fixes.count - 1, 2 * perPixel);
   for (const [name, line] of Object.entries(plot.lines)) {
     const [part, kind] = name.split(" ");

@@ -36,7 +36,8 @@ class Span:
 class Table:
     """A table of finished texts; the first cell of a row names it. `remarks` stand below.
 
-    Where there are `spans`, one a row, choosing a row shows its stretch in the live charts.
+    Where there are `spans`, one a row, choosing a row shows its stretch in the live charts; where there are
+    `links`, the first cell of a row leads to that part of the page.
     """
 
     title: str
@@ -46,6 +47,7 @@ class Table:
     is_folded: bool = False
     spans: tuple[Span, ...] = ()
     anchor: str = ""  # by which a link finds it; its rows are found by their number behind it
+    links: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)

@@ -30,7 +30,8 @@ def overview_table(debrief: Debrief, show: Display) -> Table:
         Column("Ended as", "", True),
     )
     rows = tuple(_overview_row(flight, show) for flight in debrief.flights)
-    return Table("Flights", columns, rows)
+    links = tuple(f"flight-{flight.number}" for flight in debrief.flights)
+    return Table("Flights", columns, rows, links=links)
 
 
 def _overview_row(flight: Flight, show: Display) -> tuple[str, ...]:

@@ -36,8 +36,10 @@ MAP_STRIP_PX = 34.0
 X_TICK_PX, Y_TICK_PX = 52.0, 30.0
 """Least room between two ticks."""
 TURN_STEPS_DEG = (5.0, 10.0, 30.0, 45.0, 90.0)
-LARGEST_DISC_PX, SMALLEST_DISC_PX = 15.0, 3.0
-DISC_LOOK = f'fill="var({CLIMB})" fill-opacity=".25" stroke="var({CLIMB})" stroke-width="1.2"'
+LARGEST_DISC_PX, SMALLEST_DISC_PX = 15.0, 3.5
+MOST_NUMBERED = 40
+"""Discs whose numbers do not cover each other; of more than these the numbers are left out."""
+DISC_LOOK = f'fill="var({CARD})" fill-opacity=".6" stroke="var({CLIMB})" stroke-width="1.6"'
 HALO = f' paint-order="stroke" stroke="var({CARD})" stroke-width="2.5" stroke-linejoin="round"'
 """About letters that stand on lines."""
 
@@ -271,7 +273,8 @@ def disc_radius_px(weight: float, largest: float) -> float:
     >>> disc_radius_px(400.0, 400.0), disc_radius_px(100.0, 400.0)
     (15.0, 7.5)
     """
-    return max(SMALLEST_DISC_PX, LARGEST_DISC_PX * math.sqrt(max(weight, 0.0) / largest)) if largest > 0 else 3.0
+    share = max(weight, 0.0) / largest if largest > 0.0 else 0.0
+    return max(SMALLEST_DISC_PX, LARGEST_DISC_PX * math.sqrt(share))
 
 
 def _discs(frame: Frame, discs: tuple[Disc, ...]) -> list[str]:
@@ -284,10 +287,9 @@ def _discs(frame: Frame, discs: tuple[Disc, ...]) -> list[str]:
             f'<circle cx="{short(x)}" cy="{short(y)}" r="{short(radius)}" {DISC_LOOK}>'
             f"<title>{escape(disc.label)}</title></circle>"
         )
-    for disc in discs:
-        radius = disc_radius_px(disc.weight, largest)
-        x, y = frame.x.at(disc.x) + radius + 1.0, frame.y.at(disc.y) - radius * 0.5
-        parts.append(text(x, y, disc.tag, more=f' font-size="11"{HALO}'))
+    for disc in discs if len(discs) <= MOST_NUMBERED else ():
+        x, y = frame.x.at(disc.x), frame.y.at(disc.y) + 4.0
+        parts.append(text(x, y, disc.tag, anchor="middle", more=f' font-size="11"{HALO}'))
     return parts
 
 
