@@ -1,7 +1,6 @@
 """Adds logs to a logbook in forked processes that are killed, refused the disk, or work at once.
 
-`python -m tests.unit.crash_book kill|full|together BOOK ENTRIES` prints what it counted, a name and a number a
-line.
+`python -m tests.unit.crash_book FOLDER` prints what it counted: task, what, and a number a line.
 """
 
 from __future__ import annotations
@@ -21,7 +20,7 @@ from flightlog.logbook.adding import add_log
 from flightlog.logbook.entries import LogEntry
 from flightlog.logbook.opening import open_book
 
-KILLS = 30
+KILLS = 20
 FULL_AT_BYTES = 1_000_000
 
 
@@ -68,7 +67,7 @@ def kill(file: Path, entries: Sequence[LogEntry]) -> dict[str, int]:
         process = forked(file, entries)
         until = time.monotonic() + 0.5
         while number % 2 and not journal.exists() and time.monotonic() < until:
-            pass
+            time.sleep(0.0003)
         time.sleep(chance.uniform(0.0, 0.004 if number % 2 else 0.03))
         os.kill(process, signal.SIGKILL)
         told["killed"] += status_of(process) == -signal.SIGKILL
@@ -95,7 +94,8 @@ def together(file: Path, entries: Sequence[LogEntry]) -> dict[str, int]:
 
 
 if __name__ == "__main__":
-    task, book_file = {"kill": kill, "full": full, "together": together}[sys.argv[1]], Path(sys.argv[2])
-    with Path(sys.argv[3]).open("rb") as opened:
-        counted = task(book_file, pickle.load(opened))  # noqa: S301 (the test wrote it)
-    print("\n".join(f"{name} {value}" for name, value in counted.items()))
+    folder = Path(sys.argv[1])
+    for name, task in {"kill": kill, "full": full, "together": together}.items():
+        with (folder / f"{name}.entries").open("rb") as opened:
+            counted = task(folder / f"{name}.db", pickle.load(opened))  # noqa: S301 (the test wrote it)
+        print("\n".join(f"{name} {what} {value}" for what, value in counted.items()))

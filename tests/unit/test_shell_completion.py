@@ -30,3 +30,10 @@ def test_commands_and_options_are_completed():
     assert {"plain,debrief", "plain,demo"} == set(commands.stdout.split())
     options = asked(_FLIGHTLOG_COMPLETE="bash_complete", COMP_WORDS="flightlog debrief --pl", COMP_CWORD="2")
     assert options.stdout.split() == ["plain,--places"]
+
+
+def test_the_commands_of_the_logbook_are_completed():
+    commands = asked(_FLIGHTLOG_COMPLETE="bash_complete", COMP_WORDS="flightlog book re", COMP_CWORD="2")
+    assert {"plain,remove", "plain,renew"} == set(commands.stdout.split())
+    options = asked(_FLIGHTLOG_COMPLETE="bash_complete", COMP_WORDS="flightlog book list --y", COMP_CWORD="3")
+    assert options.stdout.split() == ["plain,--year"]
