@@ -12,7 +12,7 @@ from flightlog.settings import Settings
 from flightlog.writers import words
 from flightlog.writers.display import UNKNOWN, Display, duration
 from flightlog.writers.page_parts import Column, Span, Table
-from flightlog.writers.words import sentence, word
+from flightlog.writers.words import numbered, sentence, word
 
 
 def overview_table(debrief: Debrief, show: Display) -> Table:
@@ -61,11 +61,11 @@ def remarks_of(items: Iterable[Climb | Glide | Pass | SpeedToFly]) -> tuple[str,
     >>> remarks_of([])
     ()
     """
-    numbers: dict[str, list[str]] = {}
+    numbers: dict[str, list[int]] = {}
     for item in items:
         if item.note:
-            numbers.setdefault(item.note, []).append(str(item.number))
-    return tuple(f"{', '.join(those)}: {note}" for note, those in numbers.items())
+            numbers.setdefault(item.note, []).append(item.number)
+    return tuple(f"{numbered(those)}: {note}" for note, those in numbers.items())
 
 
 def climbs_table(climbs: tuple[Climb, ...], show: Display) -> Table:

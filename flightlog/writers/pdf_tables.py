@@ -19,6 +19,8 @@ PANE_ROWS, PANE_COLUMNS, MOST_PANES = 9, 5, 2
 """A table of few columns is set in panes side by side once it has more rows than that."""
 MOST_TOGETHER = 26
 """Rows of a pane that still stand on one page; longer panes go on on the next."""
+FEW_TOGETHER = 8
+"""Rows of any table that stand on one page: a table so short is not cut."""
 MANY_COLUMNS = 13
 HEAD_MM, ONE_LINE_MM, TWO_LINES_MM, REMARK_MM, LETTERS_PER_LINE = 19.0, 4.0, 6.1, 2.9, 190
 """Heights of a table's title with its head, of rows, and of a line of a remark, as measured on pages."""
@@ -90,7 +92,7 @@ def table_block(table: Table, *, has_title: bool = True, most_rows: int = MOST_R
         "anchor": table.anchor,
         "columns": _columns(table, _widest_text(table)),
         "panes": [rows[at : at + height] for at in range(0, len(rows), height)] if rows else [],
-        "is_together": panes > 1 and height <= MOST_TOGETHER,
+        "is_together": height <= (MOST_TOGETHER if panes > 1 else FEW_TOGETHER),
         "is_dense": len(table.columns) >= MANY_COLUMNS,
         "remarks": [shown(text) for text in remarks],
     }

@@ -6,6 +6,7 @@ from flightlog.measures.results import Climb
 from flightlog.measures.thermals import ThermalDetail, ThermalLean
 from flightlog.writers.display import UNKNOWN, Display, duration
 from flightlog.writers.page_parts import Column, Table
+from flightlog.writers.words import numbered
 
 MEANINGS = (
     "Entry and leaving are the times before the first and after the last circle that climbed at 80 % of the usual"
@@ -93,12 +94,12 @@ def _lean_cells(lean: ThermalLean | None, show: Display) -> tuple[str, ...]:
 
 def _remarks(known: list[tuple[int, ThermalDetail]]) -> tuple[str, ...]:
     """What the climbs have to say, each once, with the numbers of those that say it."""
-    numbers: dict[str, list[str]] = {}
+    numbers: dict[str, list[int]] = {}
     for number, detail in known:
         told = [detail.note, f"source traced {detail.source.note}" if detail.source else None]
         for note in filter(None, told):
-            numbers.setdefault(note, []).append(str(number))
-    return tuple(f"{', '.join(those)}: {note}" for note, those in numbers.items())
+            numbers.setdefault(note, []).append(number)
+    return tuple(f"{numbered(those)}: {note}" for note, those in numbers.items())
 
 
 def _bands_table(known: list[tuple[int, ThermalDetail]], show: Display) -> Table:

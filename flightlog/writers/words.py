@@ -51,6 +51,22 @@ def counted(count: int, one: str, many: str | None = None) -> str:
     return f"no {plural}" if count == 0 else f"1 {one}" if count == 1 else f"{count} {plural}"
 
 
+def numbered(numbers: list[int]) -> str:
+    """Numbers in a row, three and more after each other as a range.
+
+    >>> numbered([1, 2, 4, 5, 6, 9]), numbered([3])
+    ('1, 2, 4–6, 9', '3')
+    """
+    runs: list[list[int]] = []
+    for number in numbers:
+        if runs and number == runs[-1][-1] + 1:
+            runs[-1].append(number)
+        else:
+            runs.append([number])
+    parts = [f"{run[0]}–{run[-1]}" if len(run) > 2 else ", ".join(map(str, run)) for run in runs]
+    return ", ".join(parts)
+
+
 def sentence(text: str) -> str:
     """The text with a capital first letter and a full stop.
 
