@@ -11,14 +11,16 @@ from flightlog.logbook.currency import CAUTION, Recency
 from flightlog.logbook.flights import LoggedClimb, LoggedFlight, LoggedPass
 from flightlog.logbook.totals import Total, total_of
 from flightlog.writers.display import NO_BREAK, UNKNOWN, Display, duration, flight_count
-from flightlog.writers.words import LANDINGS, MODES, OUTCOMES, TURNS, counted, word
+from flightlog.writers.words import LANDINGS, MODES, OUTCOMES, TURNS, counted, sentence, word
 
 if TYPE_CHECKING:
     from flightlog.logbook.checking import Fault
     from flightlog.logbook.remarks import Remark
 
-LONGEST_CELL = 40
-"""Characters of a name or note in a table; `show` has the whole."""
+LONGEST_CELL, LONGEST_KEY = 22, 40
+"""Characters of a name or note in the list, and of a name that totals go by; `show` has the whole."""
+ENDINGS = {"landing": "", "top_landing": "top", "end_of_log": "in the air"}
+"""How a flight ended, in the list."""
 KEYS = {"month": "month", "year": "year", "place": "take-off at", "wing": "wing"}
 DISTANCES = (
     "open: straight from one fix to a later one; free: over up to three turnpoints; each the best of its flight"
@@ -30,7 +32,7 @@ def list_lines(flights: Sequence[LoggedFlight], show: Display) -> list[str]:
     """A table of the flights; dates and times are those of the place of take-off."""
     if not flights:
         return ["no flight"]
-    head = ("no.", "date", "take-off", "in the air", "from", "to", "wing", "gain", "open", "free", "go-arounds")
+    head = ("no.", "date", "take-off", "hours", "from", "to", "wing", "gain", "open", "free", "go-arounds")
     has_notes = any(flight.note for flight in flights)
     rows: list[tuple[str, ...]] = [head + (("note",) if has_notes else ())]
     for flight in flights:
@@ -44,7 +46,7 @@ def _list_row(flight: LoggedFlight, show: Display) -> tuple[str, ...]:
         str(flight.flight),
         flight.local_date or UNKNOWN,
         f"{flight.takeoff:%H:%M}",
-        duration(flight.duration_s),
+        hours(flight.duration_s),
         short(flight.takeoff_place),
         landing_text(flight),
         short(flight.wing),
@@ -57,16 +59,29 @@ def _list_row(flight: LoggedFlight, show: Display) -> tuple[str, ...]:
 
 def landing_text(flight: LoggedFlight) -> str:
     """Where a flight ended: the place, and how where that is no plain landing."""
-    how = "" if flight.landing_kind == "landing" else word(LANDINGS, flight.landing_kind)
-    if flight.landing_place and how:
-        return f"{short(flight.landing_place)} ({how})"
-    return short(flight.landing_place) if flight.landing_place else how or UNKNOWN
+    how = word(ENDINGS, flight.landing_kind)
+    place = short(flight.landing_place)
+    return f"{place} ({how})" if how else place
+
+
+def hours(seconds: float) -> str:
+    """A time in the air in hours and minutes, as logbooks have it, to the nearest minute.
+
+    >>> hours(3570.0), hours(29.0), hours(45 * 3600.0)
+    ('1:00', '0:00', '45:00')
+    """
+    minutes = round(seconds / 60.0)
+    return f"{minutes // 60}:{minutes % 60:02d}"
 
 
 def _remarks(flights: Sequence[LoggedFlight]) -> list[str]:
     """What the figures of a list mean."""
     undated = sum(flight.local_date is None for flight in flights)
-    lines = [f"Dates and times are those of the place of take-off; {DISTANCES}; {GO_AROUNDS}."]
+    lines = [
+        "Dates and times are those of the place of take-off; hours: in the air, with minutes.",
+        sentence(DISTANCES),
+        sentence(GO_AROUNDS),
+    ]
     if undated:
         lines.append(f"{flight_count(undated).capitalize()} without a date: the log has none.")
     return lines
@@ -76,12 +91,14 @@ def totals_lines(way: str, totals: Sequence[Total], flights: Sequence[LoggedFlig
     """A table of the totals, and of all flights together."""
     if not flights:
         return ["no flight"]
-    head = (KEYS[way], "flights", "in the air", "gain", "open", "free", "landings", "top landings", "go-arounds")
+    head = (KEYS[way], "flights", "hours", "gain", "open", "free", "landings", "top landings", "go-arounds")
     rows: list[tuple[str, ...]] = [head]
-    rows += [_total_row(short(total.key) if total.key else "not told", total, show) for total in totals]
+    rows += [
+        _total_row(short(total.key, LONGEST_KEY) if total.key else "not told", total, show) for total in totals
+    ]
     whole = total_of(None, flights)
     rows.append(_total_row("all", whole, show))
-    remarks = [f"Distances are sums; {DISTANCES}; {GO_AROUNDS}."]
+    remarks = ["Hours: in the air, with minutes. Distances are sums.", sentence(DISTANCES), sentence(GO_AROUNDS)]
     if whole.note:
         remarks.append(f"{whole.note[:1].upper()}{whole.note[1:]}, and left out of the sums.")
     return [*text_table(rows), "", *remarks]
@@ -92,7 +109,7 @@ def _total_row(name: str, total: Total, show: Display) -> tuple[str, ...]:
     return (
         name,
         str(total.flights),
-        duration(total.airborne_s),
+        hours(total.airborne_s),
         show.with_unit(total.gain_m, "height") if total.gain_m is not None else UNKNOWN,
         show.with_unit(total.open_distance_m, "distance") if total.open_distance_m is not None else UNKNOWN,
         show.with_unit(total.free_distance_m, "distance") if total.free_distance_m is not None else UNKNOWN,
@@ -182,10 +199,12 @@ def currency_lines(today: date, whole: Recency, wings: Sequence[Recency], undate
     if whole.last_date is None:
         return [f"no flight up to {today}", "", CAUTION]
     ago = {0: "today", 1: "yesterday"}.get(whole.days_since or 0, f"{whole.days_since} days ago")
-    head = ("", "last flight", "90 days: flights", "in the air", "landings")
-    rows: list[tuple[str, ...]] = [(*head, "12 months: flights", "in the air", "landings")]
+    head = ("", "last flight", "90 days: flights", "hours", "landings")
+    rows: list[tuple[str, ...]] = [(*head, "12 months: flights", "hours", "landings")]
     rows += [("all", *_recency_cells(whole))]
-    rows += [(short(one.wing) if one.wing else "wing not told", *_recency_cells(one)) for one in wings]
+    rows += [
+        (short(one.wing, LONGEST_KEY) if one.wing else "wing not told", *_recency_cells(one)) for one in wings
+    ]
     spans = f"90 days: since {whole.last_90_days.since}; 12 months: since {whole.last_12_months.since}"
     lines = [f"Last flight: {whole.last_date} ({ago}), no. {whole.last_flight}", "", *text_table(rows), ""]
     lines += [f"Up to {today}; {spans}; days are those of the place of take-off.", CAUTION]
@@ -198,7 +217,7 @@ def _recency_cells(one: Recency) -> tuple[str, ...]:
     """The cells of one line."""
     cells = [one.last_date or UNKNOWN]
     for span in (one.last_90_days, one.last_12_months):
-        cells += [str(span.flights), duration(span.airborne_s) if span.flights else UNKNOWN, str(span.landings)]
+        cells += [str(span.flights), hours(span.airborne_s), str(span.landings)]
     return tuple(cells)
 
 
@@ -227,16 +246,16 @@ def remark_text(remark: Remark) -> str:
     return one_line(f"{remark.log_file}, flight {remark.flight}, take-off {when}: {', '.join(said)}")
 
 
-def short(text: str | None) -> str:
+def short(text: str | None, longest: int = LONGEST_CELL) -> str:
     """A name or note in one line, cut where it is long.
 
-    >>> short("A" * 50)[-3:], short(None)
-    ('AA…', '–')
+    >>> short("A" * 50), short(None)
+    ('AAAAAAAAAAAAAAAAAAAAA…', '–')
     """
     line = one_line(text or "")
     if not line:
         return UNKNOWN
-    return line if len(line) <= LONGEST_CELL else f"{line[: LONGEST_CELL - 1]}…"
+    return line if len(line) <= longest else f"{line[: longest - 1]}…"
 
 
 def text_table(rows: Sequence[Sequence[str]]) -> list[str]:
