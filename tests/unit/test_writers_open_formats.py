@@ -35,6 +35,23 @@ ENDINGS = tuple(FORMATS)
 GPX_ORDER = ["ele", "time", "type"]  # the order of the schema's sequence (gpx.xsd 1.1, wptType), of those we write
 
 
+KML, GX = "{http://www.opengis.net/kml/2.2}", "{http://www.google.com/kml/ext/2.2}"
+"""OGC KML 2.2 (07-147r2), and the extension in which Track stands until KML 2.3 (12-007r2) took it over."""
+KML_ORDER = {
+    f"{KML}kml": ["Document"],
+    f"{KML}Document": ["name", "description", "Style", "Folder"],
+    f"{KML}Style": ["LineStyle"],
+    f"{KML}LineStyle": ["color", "width"],
+    f"{KML}Folder": ["name", "Placemark"],
+    f"{KML}Placemark": ["name", "TimeStamp", "styleUrl", "Point", "Track", "MultiTrack"],
+    f"{KML}TimeStamp": ["when"],
+    f"{KML}Point": ["altitudeMode", "coordinates"],
+    f"{GX}MultiTrack": ["altitudeMode", "Track"],
+    f"{GX}Track": ["altitudeMode", "when", "coord"],
+}
+"""The order of the sequences in ogckml22.xsd and kml22gx.xsd, of the elements we write."""
+
+
 def debriefed(tmp_path, name: str, text: str) -> Debrief:
     return debrief(read_track(write_log(tmp_path / name, text)))
 
@@ -277,6 +294,28 @@ def test_kml_tracks_hold_a_time_for_every_place(flown, track):
     assert len(seen) == len(track.time_s)
     styles = {one.get("id") for one in elements(content, "Style")}
     assert {one.text.removeprefix("#") for one in elements(content, "styleUrl")} <= styles
+
+
+@pytest.mark.parametrize("has_gap", [False, True])
+def test_kml_keeps_the_schemas_of_2_2_and_of_its_extension(tmp_path, has_gap):
+    lines = igc_text().split("\r\n")
+    if has_gap:
+        fixes = [number for number, line in enumerate(lines) if line.startswith("B")]
+        lines = [line for number, line in enumerate(lines) if number not in fixes[150:190]]
+    root = ET.fromstring(track_bytes(debriefed(tmp_path, "monday.igc", "\r\n".join(lines)), "kml"))  # noqa: S314
+    assert root.tag == f"{KML}kml"
+    multi = 0
+    for parent in root.iter():
+        children = [name_of(child) for child in parent]
+        if not children:
+            continue
+        order = KML_ORDER[parent.tag]  # nothing stands in another namespace, or where no schema has it
+        assert children == sorted(children, key=order.index)
+        for child in parent:
+            is_extension = name_of(child) in ("Track", "MultiTrack", "coord")
+            assert child.tag.startswith(GX if is_extension else KML)
+        multi += parent.tag == f"{GX}MultiTrack"
+    assert bool(multi) is has_gap
 
 
 def test_csv_as_the_csv_module_reads_it(flown, track):

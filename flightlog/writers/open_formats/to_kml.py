@@ -1,4 +1,8 @@
-"""The cleaned track as KML: a timed track for each phase, as `gx:Track` (in KML 2.3, OGC 12-007r2, `Track`)."""
+"""The cleaned track as KML 2.2 (OGC 07-147r2): a timed track for each phase, as `gx:Track` of the 2.2 extension.
+
+KML 2.3 (OGC 12-007r2) has the same element as `Track`, in its own namespace. A document of 2.2 with the extension
+keeps both schemas, ogckml22.xsd and kml22gx.xsd.
+"""
 
 from __future__ import annotations
 
