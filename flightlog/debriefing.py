@@ -34,6 +34,7 @@ from flightlog.motion.cleaning import clean_motion
 from flightlog.motion.motion import Motion
 from flightlog.motion.spells import find_spells
 from flightlog.phases.approaches import PassSpan, find_passes
+from flightlog.phases.counting import go_around_count
 from flightlog.phases.flights import find_flights
 from flightlog.phases.grounds import Ground, find_grounds
 from flightlog.phases.labelling import label_phases
@@ -221,6 +222,7 @@ def _measure(
         notes=tuple(note.message for note in span.notes),
         speed_to_fly=measure_speed_to_fly(motion, air, glides, climbs, settings, wing, polars),
         time_budget=measure_time_budget(motion, air, span, settings, way_m),
+        go_arounds=go_around_count(passes) if any("top_landing" in one.use for one in grounds) else None,
     )
 
 

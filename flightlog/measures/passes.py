@@ -15,6 +15,7 @@ from flightlog.measures.results import Decision, Pass
 from flightlog.motion.interpolation import motion_at
 from flightlog.motion.motion import Motion
 from flightlog.phases.approaches import PassSpan
+from flightlog.phases.counting import attempt_probability
 from flightlog.phases.grounds import Ground
 from flightlog.settings import Settings
 
@@ -99,6 +100,7 @@ def _measured(
         note=_note(one, motion),
         lowest_height_sd_m=_lowest_height_sd_m(motion, one),
         seconds_to_next_s=seconds_to_next_s,
+        probability=attempt_probability(one),
     )
 
 

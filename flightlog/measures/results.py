@@ -291,6 +291,7 @@ class Pass:
     detail: PassDetail | None = None
     lowest_height_sd_m: float | None = None  # standard deviation of the lowest height
     seconds_to_next_s: float | None = None  # from its end to the end of the next sure try at the same place
+    probability: float | None = None  # that it was meant to land, 0 to 1; of a landing 1
 
 
 @dataclass(frozen=True)
@@ -340,4 +341,5 @@ class Flight:
     approach: Approach | None
     notes: tuple[str, ...] = ()
     speed_to_fly: tuple[SpeedToFly, ...] = ()  # one for each glide
+    go_arounds: Estimate | None = None  # approaches broken off: those counted, and 95 % interval; whole numbers
     time_budget: TimeBudget | None = None

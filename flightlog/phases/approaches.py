@@ -31,6 +31,8 @@ PASS_DEFINITION = (
     " pass; with less it is listed as possible and not counted.",
     f"Whose lowest point lay more than {PLAIN_BELOW_M:.0f} m above the place, an attempt and soaring past can be"
     " the same track: a count that such passes enter may differ from the pilot's by as many.",
+    "How many approaches of a flight were broken off is given with a 95 % interval: each pass listed counts with"
+    " the probability that it was meant to land.",
     "A go-around regains height: a descent that goes on past the place as before is none, and one that only sinks"
     " less from there is listed as possible. Low points without a climb away between them are one pass.",
 )

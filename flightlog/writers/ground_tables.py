@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from flightlog.estimates import NORMAL_95, Estimate
-from flightlog.measures.results import Approach, Launch, Pass
+from flightlog.measures.results import Approach, Flight, Launch, Pass
 from flightlog.writers import words
 from flightlog.writers.display import UNKNOWN, Display, duration
 from flightlog.writers.page_parts import Column, Table
@@ -11,8 +11,13 @@ from flightlog.writers.page_tables import remarks_of, spans_of
 from flightlog.writers.words import word
 
 
-def passes_table(passes: tuple[Pass, ...], show: Display) -> Table:
-    """One row an approach pass."""
+def passes_table(flight: Flight, show: Display) -> Table:
+    """One row an approach pass; how many were broken off is remarked with its interval."""
+    passes, count = flight.passes, flight.go_arounds
+    remarks = remarks_of(passes)
+    if count is not None and count.high > 0:
+        may_be = f", 95 % interval {count.low:.0f} to {count.high:.0f}" if count.low < count.high else ""
+        remarks = (f"Counted as broken off: {count.value:.0f}{may_be}", *remarks)
     height, length, speed = show.unit("height"), show.unit("length"), show.unit("speed")
     columns = (
         Column("No."),
@@ -34,7 +39,7 @@ def passes_table(passes: tuple[Pass, ...], show: Display) -> Table:
         Column("Off line", "°"),
     )
     rows = tuple(_pass_row(one, show) for one in passes)
-    return Table("Approach passes", columns, rows, remarks_of(passes), spans=spans_of(passes, "Pass"))
+    return Table("Approach passes", columns, rows, remarks, spans=spans_of(passes, "Pass"))
 
 
 def _pass_row(one: Pass, show: Display) -> tuple[str, ...]:

@@ -67,6 +67,9 @@ def _go_arounds(subject: Subject) -> Told | None:
         text += f", between {low} and {high} above the ground"
     if found.height_sd_m is not None:
         text += f" (heights within {show.with_unit(NORMAL_95 * found.height_sd_m, 'height')})"
+    count = subject.flight.go_arounds
+    if count is not None and count.low < count.high:
+        text += f"; from the track alone it may have been {count.low:.0f} to {count.high:.0f}"
     later = [one.seconds_to_next_s for one in broken if one.seconds_to_next_s is not None]
     if later and len(later) <= MOST_LISTED:
         text += f"; the next try ended {listed([duration(seconds) for seconds in later])} later"

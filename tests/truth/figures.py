@@ -208,9 +208,14 @@ def pass_rows(records: Sequence[Record]) -> Rows:
     pressure = joined(records, "lowest_is_pressure").astype(bool)
     exact = share(counts[:, 0] == counts[:, 1])
     defined = share(joined(records, "pass_counts_defined").astype(bool))
+    true_number, number, low, high = joined(records, "go_around_counts").T
+    held = (true_number >= low) & (true_number <= high)
+    clean = (true_number == number)[low == high]
     return [
         ("pass_count", "flights with the right number of passes", "share", 0.95, exact),
         ("pass_count_defined", "the same, by the published definition", "share", 0.95, defined),
+        ("pass_count_held", "go-arounds of a flight within the interval given", "share", 0.95, share(held)),
+        ("pass_count_clean", "the same number, where the interval is one", "share", 0.95, share(clean)),
         ("pass_recall", "true passes that were found", "share", None, recall),
         ("pass_precision", "found passes that were true", "share", None, precision),
         ("pass_outcome", "landed or go-around", "share", 0.99, Measured("share right", right / matched, matched)),

@@ -129,6 +129,11 @@ def pass_scores(log: SimulatedLog, debrief: Debrief) -> Record:
         "pass_counts_defined": [
             _agrees_by_definition(log, debrief, one, other) for one, other in flight_pairs(log, debrief)
         ],
+        "go_around_counts": [
+            _go_arounds(true, one, other)
+            for one, other in flight_pairs(log, debrief)
+            if other.go_arounds is not None
+        ],
         "passes_missed": [],
         "pass_outcomes": [0, 0],
         "decision_s": [],
@@ -152,6 +157,12 @@ def pass_scores(log: SimulatedLog, debrief: Debrief) -> Record:
             record["lowest_m"].append((error, 1.96 * best.lowest_height_sd_m))
             record["lowest_is_pressure"].append(debrief.motion.altitude_source == "pressure")
     return record | {"passes_false": len(left)}
+
+
+def _go_arounds(true: Sequence[TruePass], flight: TrueFlight, found: Any) -> tuple[int, float, float, float]:
+    """Go-arounds flown in a flight, those counted, and the ends of the interval."""
+    flown = sum(_is_in(one, flight) and one.outcome == "go_around" for one in true)
+    return flown, found.go_arounds.value, found.go_arounds.low, found.go_arounds.high
 
 
 def _agrees_by_definition(log: SimulatedLog, debrief: Debrief, flight: TrueFlight, found: Any) -> bool:

@@ -226,3 +226,17 @@ def test_less_of_an_approach_is_less_evidence(change):
         )
         scores.append(found[0].score)
     assert scores[1] < scores[0] - 1.0
+
+
+def test_a_launch_beside_ground_landed_on_is_the_less_likely_goal():
+    """Passed low all day; a place that the pilot's own file names keeps its full evidence."""
+    start, legs = descent(10.0)
+    path = fly([*legs, *AWAY], wind=WIND, altitude_m=start)
+    motion, air = observed(path, wind=WIND)
+    launch = replace(pad(path), name=None, takeoffs=(1,))
+    meadow = replace(launch, east_m=launch.east_m + 300.0, takeoffs=(), landings=(2,))
+    (alone,) = find_passes(motion, air, whole(motion), (launch,), PARAGLIDER)
+    (beside,) = find_passes(motion, air, whole(motion), (launch, meadow), PARAGLIDER)
+    (named,) = find_passes(motion, air, whole(motion), (replace(launch, name="Launch"), meadow), PARAGLIDER)
+    assert beside.score == pytest.approx(alone.score + PARAGLIDER.attempt_launch_log_odds)
+    assert named.score == alone.score
