@@ -1,0 +1,256 @@
+"""The thermal map: the climbs of a season traced to the ground, region by region, against where the flying was."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime, tzinfo
+
+import numpy as np
+
+from flightlog.arrays import Floats
+from flightlog.earth.geodesy import LocalPlane, wrapped_deg
+from flightlog.measures.used_places import cluster_contacts
+from flightlog.season.records import ClimbStart, SeasonFlight, TracedSource
+from flightlog.season.results import HourCount, Quartiles, ThermalCell, ThermalRegion, ThermalSpot
+from flightlog.season.spots import APART_M, Spot, Traces, find_spots
+from flightlog.season.traffic import Traffic, traffic_of
+
+REGION_M = 60_000.0
+"""Flights from take-offs farther apart are of two regions: so far a day's flight may go (common practice)."""
+NEAR_M = 400.0
+"""About a spot: where what was flown and what was expected is counted."""
+LEAST_SHARE = 0.5
+"""A climb is more likely than not from a spot: its flight counts for it."""
+MEAN_RATE_HOURS = 1.0
+LEAST_CELL_HOURS = 0.05
+MOST_CELLS_TOLD = 2500
+CELL_M = 500.0
+HOURS_A_DAY = 24
+
+
+@dataclass(frozen=True, eq=False)
+class _Vote:
+    """A climb that speaks for its source, with its flight's number."""
+
+    flight: int
+    climb: ClimbStart
+    source: TracedSource
+
+
+def thermal_regions(flights: Sequence[SeasonFlight], zone: tzinfo) -> tuple[ThermalRegion, ...]:
+    """The thermal map of each region flown in, the one with most climbs first; regions without a climb are left out.
+
+    Climbs of one flight whose traces meet within `APART_M` are one vote, that of the surest: circling the same
+    thermal thrice makes no spot.
+    """
+    if not flights:
+        return ()
+    ordered = sorted(flights, key=lambda one: (one.takeoff.time, one.file, one.number))
+    lat, lon = (np.array([getattr(one.takeoff, name) for one in ordered]) for name in ("lat_deg", "lon_deg"))
+    clusters = cluster_contacts(lat, lon, np.zeros(len(lat)), REGION_M, math.inf)
+    regions = [
+        [flight for flight, label in zip(ordered, clusters.place.tolist(), strict=True) if label == number]
+        for number in range(len(clusters.latitude_deg))
+    ]
+    climbed = [own for own in regions if any(flight.climbs for flight in own)]
+    climbed.sort(key=lambda own: -sum(len(flight.climbs) for flight in own))
+    return tuple(_region(number, own, zone) for number, own in enumerate(climbed, start=1))
+
+
+def _region(number: int, flights: Sequence[SeasonFlight], zone: tzinfo) -> ThermalRegion:
+    """The map of one region."""
+    first = flights[0].takeoff
+    lat = float(np.median([flight.takeoff.lat_deg for flight in flights]))
+    lon = first.lon_deg + float(np.median(wrapped_deg([f.takeoff.lon_deg - first.lon_deg for f in flights])))
+    plane = LocalPlane(lat, float(wrapped_deg(lon)))
+    votes = _votes(flights, plane)
+    climbs = [climb for flight in flights for climb in flight.climbs]
+    way = _way(flights, plane)
+    traces = _traces(votes, plane)
+    spots: tuple[ThermalSpot, ...] = ()
+    cells: tuple[ThermalCell, ...] = ()
+    cell_m = CELL_M
+    if votes:
+        traffic = traffic_of(way, (traces.east_m, traces.north_m))
+        spots = tuple(
+            _told(at, spot, votes, traffic, plane, zone)
+            for at, spot in enumerate(find_spots(traces, traffic), start=1)
+        )
+        cell_m, cells = _cells(traces, traffic, plane)
+    return ThermalRegion(
+        number=number,
+        lat_deg=plane.origin_lat_deg,
+        lon_deg=plane.origin_lon_deg,
+        flights=len(flights),
+        climbs=len(climbs),
+        traced_climbs=len(votes),
+        hours_flown=float(way[2].sum()),
+        has_recorded_ways=all(flight.way.is_recorded for flight in flights),
+        strength_mps=_quartiles([climb.mean_climb_mps for climb in climbs], [1.0] * len(climbs)),
+        hours=_hours([climb.time_s for climb in climbs], [1.0] * len(climbs), zone),
+        spots=spots,
+        cell_m=cell_m,
+        cells=cells,
+        note=None if votes else "of no climb enough is known to trace it to the ground",
+    )
+
+
+def _votes(flights: Sequence[SeasonFlight], plane: LocalPlane) -> list[_Vote]:
+    """One vote for each flight and spot: of climbs traced near each other the surest."""
+    votes = []
+    for number, flight in enumerate(flights):
+        traced = [_Vote(number, climb, climb.source) for climb in flight.climbs if climb.source is not None]
+        traced.sort(key=lambda vote: vote.source.along_sd_m)
+        kept: list[tuple[float, float]] = []
+        for vote in traced:
+            east, north = plane.to_plane(vote.source.lat_deg, vote.source.lon_deg)
+            here = (float(east), float(north))
+            if all(math.dist(here, other) >= APART_M for other in kept):
+                kept.append(here)
+                votes.append(vote)
+    return votes
+
+
+def _traces(votes: Sequence[_Vote], plane: LocalPlane) -> Traces:
+    """The votes in the plane."""
+    rows = np.array(
+        [
+            (s.lat_deg, s.lon_deg, s.along_sd_m, s.across_sd_m, math.radians(s.drift_to_deg))
+            for s in (vote.source for vote in votes)
+        ]
+    ).reshape(-1, 5)
+    east, north = plane.to_plane(rows[:, 0], rows[:, 1])
+    turn = np.radians(plane.convergence_deg(rows[:, 0], rows[:, 1]))
+    return Traces(east, north, rows[:, 2], rows[:, 3], rows[:, 4] - turn)
+
+
+def _way(flights: Sequence[SeasonFlight], plane: LocalPlane) -> tuple[Floats, Floats, Floats]:
+    """Where the flying could have met what rises from where: each way moved as its flight's climbs are traced.
+
+    Gives east, north and hours. A flight without a traced climb stays where it is.
+    """
+    parts = []
+    for flight in flights:
+        east, north = plane.to_plane(flight.way.lat_deg, flight.way.lon_deg)
+        moves = [
+            np.subtract(
+                plane.to_plane(source.lat_deg, source.lon_deg),
+                plane.to_plane(source.met_lat_deg, source.met_lon_deg),
+            )
+            for source in (climb.source for climb in flight.climbs)
+            if source is not None
+        ]
+        move = np.median(moves, axis=0) if moves else np.zeros(2)
+        parts.append(np.stack([east + move[0], north + move[1], flight.way.seconds_s / 3600.0]))
+    east, north, hours = np.concatenate(parts, axis=1)
+    return east, north, hours
+
+
+def _told(
+    number: int, spot: Spot, votes: Sequence[_Vote], traffic: Traffic, plane: LocalPlane, zone: tzinfo
+) -> ThermalSpot:
+    """A spot with what its climbs were like."""
+    lat, lon = plane.to_degrees(spot.east_m, spot.north_m)
+    east, north = (
+        at + NEAR_M * np.array([x for x, y in _DISC])
+        if axis == 0
+        else at + NEAR_M * np.array([y for x, y in _DISC])
+        for axis, at in enumerate((spot.east_m, spot.north_m))
+    )
+    area = math.pi * NEAR_M**2
+    shares = spot.shares.tolist()
+    return ThermalSpot(
+        number=number,
+        lat_deg=float(lat),
+        lon_deg=float(lon),
+        radius_m=spot.radius_m,
+        grade=spot.grade,
+        chance_count=spot.chance_count,
+        climbs=spot.climbs,
+        expected_climbs=float(traffic.expected_at(east, north).mean()) * area,
+        flights=len({vote.flight for vote, share in zip(votes, shares, strict=True) if share >= LEAST_SHARE}),
+        hours_flown=float(traffic.hours_at(east, north).mean()) * area,
+        strength_mps=_quartiles([vote.climb.mean_climb_mps for vote in votes], shares),
+        gain_m=_quartiles([vote.climb.gain_m for vote in votes], shares),
+        hours=_hours([vote.climb.time_s for vote in votes], shares, zone),
+    )
+
+
+_DISC = [
+    (x / 5.0, y / 5.0) for x in range(-5, 6) for y in range(-5, 6) if x * x + y * y <= 25
+]  # points spread over the unit disc
+
+
+def _quartiles(values: Sequence[float | None], weights: Sequence[float]) -> Quartiles | None:
+    """Weighed quartiles of the figures that are known; None where they weigh less than one climb."""
+    known = sorted((value, weight) for value, weight in zip(values, weights, strict=True) if value is not None)
+    total = sum(weight for _, weight in known)
+    if total < 0.999:
+        return None
+    middle = np.cumsum([weight for _, weight in known]) - 0.5 * np.array([weight for _, weight in known])
+    low, median, high = np.interp([0.25, 0.5, 0.75], middle / total, [value for value, _ in known])
+    return Quartiles(float(low), float(median), float(high))
+
+
+def _hours(times_s: Sequence[float], weights: Sequence[float], zone: tzinfo) -> tuple[HourCount, ...]:
+    """Climbs by hour of the day, from the first hour with any to the last."""
+    counts = [0.0] * HOURS_A_DAY
+    for time_s, weight in zip(times_s, weights, strict=True):
+        counts[datetime.fromtimestamp(time_s, tz=UTC).astimezone(zone).hour] += weight
+    there = [hour for hour, count in enumerate(counts) if count >= 0.05]
+    return tuple(HourCount(hour, counts[hour]) for hour in range(there[0], there[-1] + 1)) if there else ()
+
+
+def _cells(traces: Traces, traffic: Traffic, plane: LocalPlane) -> tuple[float, tuple[ThermalCell, ...]]:
+    """Squares with hours, climbs smeared by their traces, and climbs per hour; and the side of a square."""
+    rows, columns = traffic.hours_per_m2.shape
+    side = max(round(CELL_M / traffic.step_m), 1)
+    hours = traffic.hours_per_m2 * traffic.step_m**2
+    climbs = _smeared(traces, traffic)
+    while True:
+        up, across = rows // side * side, columns // side * side
+        summed = [
+            grid[:up, :across].reshape(up // side, side, across // side, side).sum(axis=(1, 3))
+            for grid in (hours, climbs)
+        ]
+        flown = (summed[0] >= LEAST_CELL_HOURS) | (summed[1] >= 0.3)
+        if np.count_nonzero(flown) <= MOST_CELLS_TOLD:
+            break
+        side *= 2
+    row, column = np.nonzero(flown)
+    cell_m = side * traffic.step_m
+    east = traffic.west_m - 0.5 * traffic.step_m + (column + 0.5) * cell_m
+    north = traffic.south_m - 0.5 * traffic.step_m + (row + 0.5) * cell_m
+    lat, lon = plane.to_degrees(east, north)
+    total = float(hours.sum())
+    mean_rate = len(traces.east_m) / total if total > 0.0 else 0.0
+    cell_hours, cell_climbs = summed[0][flown], summed[1][flown]
+    rate = (cell_climbs + MEAN_RATE_HOURS * mean_rate) / (cell_hours + MEAN_RATE_HOURS)
+    return cell_m, tuple(
+        ThermalCell(*(float(value) for value in values))
+        for values in zip(lat, lon, cell_hours, cell_climbs, rate, strict=True)
+    )
+
+
+def _smeared(traces: Traces, traffic: Traffic) -> Floats:
+    """Climbs on the grid of the traffic, each spread as its trace is uncertain; sums to their number."""
+    grid = np.zeros(traffic.hours_per_m2.shape)
+    ee, nn, en = traces.precision()
+    reach = 3.0 * np.maximum(traces.along_sd_m, traffic.step_m)
+    for i in range(len(traces.east_m)):
+        part = []
+        for at, low, count in (
+            (traces.north_m[i], traffic.south_m, grid.shape[0]),
+            (traces.east_m[i], traffic.west_m, grid.shape[1]),
+        ):
+            first = int(np.clip((at - reach[i] - low) / traffic.step_m, 0, count - 1))
+            part.append(slice(first, int(np.clip((at + reach[i] - low) / traffic.step_m + 2, first + 1, count))))
+        north = (
+            traffic.south_m + traffic.step_m * np.arange(part[0].start, part[0].stop)[:, None] - traces.north_m[i]
+        )
+        east = traffic.west_m + traffic.step_m * np.arange(part[1].start, part[1].stop) - traces.east_m[i]
+        density = np.exp(-0.5 * (ee[i] * east**2 + nn[i] * north**2) - en[i] * (east * north))
+        grid[part[0], part[1]] += density / max(float(density.sum()), 1e-12)
+    return grid
