@@ -1,10 +1,11 @@
-"""What a season keeps of each flight: its figures, where its climbs began and came from, and where it was flown."""
+"""What a season keeps of each flight: figures, where climbs began and came from, where it was flown."""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
@@ -27,9 +28,9 @@ LEAST_SHARE_SD = 0.02
 
 @dataclass(frozen=True)
 class TracedSource:
-    """Where the air of a climb probably left the ground, how sure along the drift and across it, and where it was met.
+    """Where the air of a climb probably left the ground, how sure that is, and where it was met.
 
-    `drift_to_deg` is the direction of the drift, true.
+    Standard deviations along the drift, whose true direction is `drift_to_deg`, and across it.
     """
 
     lat_deg: float
@@ -221,7 +222,7 @@ def way_between_corners(flight: Flight) -> Way:
         corners.append((climb.end.timestamp(), known[2], known[3]))
     corners.append((flight.landing.time.timestamp(), flight.landing.lat_deg, flight.landing.lon_deg))
     parts = []
-    for at, ((from_s, *start), (to_s, *end)) in enumerate(zip(corners[:-1], corners[1:], strict=True)):
+    for at, ((from_s, *start), (to_s, *end)) in enumerate(pairwise(corners)):
         if at in breaks or to_s <= from_s:
             continue
         count = min(math.ceil((to_s - from_s) / LONGEST_STEP_S), MOST_WAY_POINTS // 10)

@@ -37,8 +37,8 @@ class Trend:
 
     `figure` names it by its field; its unit ends the name. `mean` is that of the season, over flights with errors
     of their own and scatter between them; `flight_sd` and `day_sd` are that scatter. `change` is the line at the
-    last day less that at the first; `verdict`: `higher`, `lower` or `no_change_told`. Where several wings or pilots
-    flew, each has a level of its own, and the line is drawn at their mean.
+    last day less that at the first; `verdict`: `higher`, `lower` or `no_change_told`. Where several wings or
+    pilots flew, each has a level of its own, and the line is drawn at their mean.
     """
 
     figure: str
@@ -102,7 +102,7 @@ class GoAroundChange:
 
 @dataclass(frozen=True)
 class LaunchTotals:
-    """Launches on foot, and the runs before them that were given up; `median_run_s` lasts from step to lift-off."""
+    """Launches on foot, and the runs before them that were given up; `median_run_s`: first step to lift-off."""
 
     foot_launches: int
     reviewed_launches: int  # at which given-up runs could be seen

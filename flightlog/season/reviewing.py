@@ -37,7 +37,8 @@ def review_season(
     Parameters
     ----------
     flights : iterable of SeasonFlight
-        From `season_flights`, or `season_flights_from_results`. A log that comes twice, byte for byte, counts once.
+        From `season_flights`, or `season_flights_from_results`. A log that comes twice
+        counts once.
     zone, zone_name
         The clock of dates and of hours of the day.
     first_date, last_date : date, optional

@@ -1,6 +1,6 @@
 """A straight line through figures that each have an error of their own, and that differ from day to day besides.
 
-A figure of flight i on day d is y = X b + u_d + v_i + e_i: e_i is its own error, whose standard deviation is known;
+A figure of flight i on day d is y = X b + u_d + v_i + e_i: e_i is its own error, of known standard deviation;
 u_d what the flights of one day share (weather), v_i what is left. The variances of u and v are found by restricted
 maximum likelihood; the line's errors by Student's t on the days, never narrower than the scatter met asks for.
 Least squares, which knows neither, would find changes where there is only weather.
@@ -26,7 +26,7 @@ STARTS = ((0.7, 0.1), (0.1, 0.7))
 class ScatterLine:
     """The line: coefficients with their covariance, its degrees of freedom, and the scatter about it.
 
-    `flight_sd` and `day_sd` are what flights and days scatter beyond their known errors, in the unit of the figures.
+    `flight_sd` and `day_sd`: how flights and days scatter beyond their known errors, in the unit of the figures.
     """
 
     coefficients: Floats  # (p,)
@@ -114,8 +114,8 @@ class _Model:
         weighed = columns * weight[:, None]
         sums = np.stack([np.bincount(self.day, column) for column in weighed.T], axis=1)
         product = columns.T @ weighed - (sums * shrink[:, None]).T @ sums
-        covariance = np.linalg.inv(product[:-1, :-1])
-        coefficients = covariance @ product[:-1, -1]
+        covariance = np.asarray(np.linalg.inv(product[:-1, :-1]), dtype=np.float64)
+        coefficients: Floats = covariance @ product[:-1, -1]
         quadratic = float(product[-1, -1] - coefficients @ product[:-1, -1])
         log_volume = float(np.log1p(day_sd**2 * by_day).sum() - np.log(weight).sum())
         return coefficients, covariance, max(quadratic, 0.0), log_volume

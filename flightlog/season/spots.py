@@ -1,7 +1,7 @@
 """Spots that many climbs come from, each traced back with its own uncertainty: where, how many, how sure.
 
 Climbs lie about as their traces are uncertain: far along the drift, little across it, and each day's drift points
-another way, so that the traces of one spot cross in it. They are taken as a mixture: so many climbs from each spot,
+another way, so that the traces of one spot cross in it. They are taken as a mixture: so many climbs from each,
 the others from anywhere the traffic goes. The spots that raise the likelihood most are added one after the other;
 what each adds is held against maps on which as many climbs lie by chance where the flying was.
 """
@@ -29,8 +29,8 @@ LEAST_CLIMBS = 2.0
 SURE_CHANCE = 0.05
 """Sure: so many spots as strong, or stronger, are expected on the whole map by chance, at most."""
 POSSIBLE_FALSE_SHARE = 0.25
-"""Possible: of all spots at least as strong, this share at most is expected to be chance (Benjamini & Hochberg 1995,
-J. R. Stat. Soc. B 57:289-300, from memory)."""
+"""Possible: of all spots at least as strong, this share at most is expected to be chance (Benjamini & Hochberg
+1995, J. R. Stat. Soc. B 57:289-300, from memory)."""
 NEW_PER_ROUND, ROUNDS, ROUGH_STEPS, EM_STEPS = 40, 3, 6, 20
 LEAST_GAIN = 2.5
 """Log likelihood below which a spot is not looked at: chance alone gives that at every turn."""
@@ -70,8 +70,8 @@ class Traces:
 class Spot:
     """One spot: place, radius that holds it in 95 of 100 cases, climbs it sent, evidence, and how it compares.
 
-    `gain` is the log likelihood it adds; `chance_count` the spots of that gain or more that a map of as many climbs
-    by chance shows; `grade` is `sure` or `possible`. `shares` (n,): how likely each climb came from it.
+    `gain` is the log likelihood it adds; `chance_count` the spots of that gain or more on a map of as
+    many climbs by chance; `grade` is `sure` or `possible`. `shares` (n,): how likely each climb came from it.
     """
 
     east_m: float
@@ -137,7 +137,7 @@ def _chance_gains(traces: Traces, traffic: Traffic) -> tuple[Floats, int]:
 
 
 def _deconvolved(traces: Traces, background: Floats) -> tuple[_Mixture, Floats]:
-    """All spots that add anything to speak of, and what each adds; the same way for climbs flown and for chance."""
+    """All spots that add anything to speak of, and what each adds; alike for climbs flown and for chance."""
     rough, _ = _pruned(traces, background, _grown(traces, background))
     return _pruned(traces, background, _fitted(traces, background, rough, EM_STEPS))
 

@@ -28,6 +28,8 @@ LEAST_CELL_HOURS = 0.05
 MOST_CELLS_TOLD = 2500
 CELL_M = 500.0
 HOURS_A_DAY = 24
+_DISC = np.array([(x / 5.0, y / 5.0) for x in range(-5, 6) for y in range(-5, 6) if x * x + y * y <= 25])
+"""Points spread over a disc of radius 1."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -40,7 +42,7 @@ class _Vote:
 
 
 def thermal_regions(flights: Sequence[SeasonFlight], zone: tzinfo) -> tuple[ThermalRegion, ...]:
-    """The thermal map of each region flown in, the one with most climbs first; regions without a climb are left out.
+    """The thermal map of each region flown in, most climbs first; those without a climb are left out.
 
     Climbs of one flight whose traces meet within `APART_M` are one vote, that of the surest: circling the same
     thermal thrice makes no spot.
@@ -178,11 +180,6 @@ def _told(
     )
 
 
-_DISC = [
-    (x / 5.0, y / 5.0) for x in range(-5, 6) for y in range(-5, 6) if x * x + y * y <= 25
-]  # points spread over the unit disc
-
-
 def _quartiles(values: Sequence[float | None], weights: Sequence[float]) -> Quartiles | None:
     """Weighed quartiles of the figures that are known; None where they weigh less than one climb."""
     known = sorted((value, weight) for value, weight in zip(values, weights, strict=True) if value is not None)
@@ -240,13 +237,13 @@ def _smeared(traces: Traces, traffic: Traffic) -> Floats:
     ee, nn, en = traces.precision()
     reach = 3.0 * np.maximum(traces.along_sd_m, traffic.step_m)
     for i in range(len(traces.east_m)):
-        part = []
-        for at, low, count in (
-            (traces.north_m[i], traffic.south_m, grid.shape[0]),
-            (traces.east_m[i], traffic.west_m, grid.shape[1]),
-        ):
-            first = int(np.clip((at - reach[i] - low) / traffic.step_m, 0, count - 1))
-            part.append(slice(first, int(np.clip((at + reach[i] - low) / traffic.step_m + 2, first + 1, count))))
+        part = tuple(
+            _within(float(at[i]) - low, float(reach[i]), traffic.step_m, count)
+            for at, low, count in (
+                (traces.north_m, traffic.south_m, len(grid)),
+                (traces.east_m, traffic.west_m, len(grid[0])),
+            )
+        )
         north = (
             traffic.south_m + traffic.step_m * np.arange(part[0].start, part[0].stop)[:, None] - traces.north_m[i]
         )
@@ -254,3 +251,9 @@ def _smeared(traces: Traces, traffic: Traffic) -> Floats:
         density = np.exp(-0.5 * (ee[i] * east**2 + nn[i] * north**2) - en[i] * (east * north))
         grid[part[0], part[1]] += density / max(float(density.sum()), 1e-12)
     return grid
+
+
+def _within(at_m: float, reach_m: float, step_m: float, count: int) -> slice:
+    """The rows or columns of a grid within reach of a place, one at least."""
+    first = int(np.clip((at_m - reach_m) / step_m, 0, count - 1))
+    return slice(first, int(np.clip((at_m + reach_m) / step_m + 2, first + 1, count)))

@@ -15,8 +15,9 @@ COUNTRY_WIDTH_M = 3000.0
 """A spot must beat the climbs per hour of the country around it, over so much (own): sunny hills are no spot."""
 COUNTRY_CLIMBS = 4.0
 """So many climbs' worth of the season's mean is mixed into the country's own rate, which few climbs tell badly."""
-FLOOR_SHARE = 0.05
-"""Of the mean density of climbs over all that was flown: what is expected at least, wherever a climb is traced."""
+STRAY_SHARE = 0.25
+"""Of the climbs expected: traced to anywhere about, off the ways flown, since one flight's drift moves its ways by
+its mean alone, and traces err by more than they know (own)."""
 MOST_CELLS = 400_000
 
 
@@ -93,9 +94,8 @@ def traffic_of(
         # hours and climbs within the country's width, as numbers
         around = 4.0 * np.pi * COUNTRY_WIDTH_M**2 / area
         rate = (wide_climbs * around + COUNTRY_CLIMBS) / (wide_hours * around + COUNTRY_CLIMBS / mean_rate)
-        expected = hours * rate
+        followed = hours * rate
     else:
-        expected = wide_climbs
-    flown = expected > 1e-3 * expected.max()
-    expected = np.maximum(expected, FLOOR_SHARE * expected[flown].mean())
-    return Traffic(west_m, south_m, step_m, hours / area, expected * count / (expected.sum() * area))
+        followed = wide_climbs
+    expected = (1.0 - STRAY_SHARE) * followed / followed.sum() + STRAY_SHARE * wide_climbs / wide_climbs.sum()
+    return Traffic(west_m, south_m, step_m, hours / area, expected * count / area)

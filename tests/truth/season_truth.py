@@ -1,9 +1,9 @@
 """Seasons of flights over ground whose thermal sources are known: entries of climbs with drift, noise and traffic.
 
 Nothing here is taken from the analysis. Pilots fly legs from two launches, now to ground they know, now anywhere;
-where a leg passes a column that rises from a source, or a stray one from anywhere, they may climb. Each day has its
-wind. What a flight measures of a climb is where the air was met, with its error, and the trace down to the ground
-with a wind, a rise and a ground height that are each somewhat wrong.
+where a leg passes a column that rises from a source, or a stray one from anywhere, they may climb. Each day has
+its wind. What a flight measures of a climb is where the air was met, with its error, and the trace down to the
+ground with a wind, a rise and a ground height that are each somewhat wrong.
 """
 
 from __future__ import annotations
@@ -183,7 +183,7 @@ def _measured(
     rng: np.random.Generator, land: _Land, source: int, here: Floats, altitude: float, wind: Floats,
     parcel_mps: float, strength: float, time_s: float, lowest_m: float,
 ) -> TrueClimb:  # fmt: skip
-    """What the flight tells of the climb: the column's place, and its trace down with wrong wind, rise and ground."""
+    """What the flight tells: the column's place, and its trace down with a wind, rise and ground all wrong."""
     if source >= 0:
         origin = land.sources[source] + rng.normal(0.0, 50.0, 2)
         ground = float(land.height_m(*origin))
