@@ -19,6 +19,8 @@ if TYPE_CHECKING:
     from flightlog.errors import Note as Note
     from flightlog.estimates import Estimate as Estimate
     from flightlog.estimates import Wind as Wind
+    from flightlog.logbook.opening import open_book as open_book
+    from flightlog.logbook.reading import booked_logs as booked_logs
     from flightlog.measures.results import Flight as Flight
     from flightlog.places import Place as Place
     from flightlog.places import read_places as read_places
@@ -43,6 +45,8 @@ _HOMES = {
     "read_task": "flightlog.comparing.task_files",
     "compare_pilots": "flightlog.comparing.comparing",
     "Comparison": "flightlog.comparing.results",
+    "open_book": "flightlog.logbook.opening",
+    "booked_logs": "flightlog.logbook.reading",
     "read_places": "flightlog.places",
     "read_wing": "flightlog.wings",
     "write_html": "flightlog.writers.files",

@@ -9,6 +9,7 @@ import sqlite3
 import sys
 import time
 from pathlib import Path
+from urllib.parse import quote
 
 from flightlog.errors import BookError
 from flightlog.logbook.schema import APPLICATION_ID, VERSION, upgrade, version_of
@@ -53,7 +54,7 @@ def known_version(file: Path) -> int:
     """
     if not file.is_file():
         raise BookError("this is no file", "name another --book", file)
-    header = sqlite3.connect(f"{file.absolute().as_uri()}?mode=ro&immutable=1", uri=True)
+    header = sqlite3.connect(f"{_address(file)}?mode=ro&immutable=1", uri=True)
     try:
         application = header.execute("PRAGMA application_id").fetchone()[0]
         version = version_of(header)
@@ -73,10 +74,19 @@ def known_version(file: Path) -> int:
 
 def connection(file: Path) -> sqlite3.Connection:
     """The database in a file that must be there; the file is read when the first question is asked."""
-    address = f"{file.absolute().as_uri()}?mode=rw"
-    database = sqlite3.connect(address, uri=True, timeout=WAIT_S, isolation_level=None)
+    database = sqlite3.connect(f"{_address(file)}?mode=rw", uri=True, timeout=WAIT_S, isolation_level=None)
     database.text_factory = lambda data: data.decode("utf-8", "replace")  # of a damaged file
     return database
+
+
+def _address(file: Path) -> str:
+    """The file as SQLite takes it (sqlite.org/uri.html); a share of Windows is a path too, not a host.
+
+    >>> _address(Path("/my data/log?book.db"))
+    'file:///my%20data/log%3Fbook.db'
+    """
+    path = file.absolute().as_posix()
+    return f"file://{'' if path.startswith('/') else '/'}{quote(os.fsencode(path), safe='/:')}"
 
 
 def code_of(error: sqlite3.Error) -> int:

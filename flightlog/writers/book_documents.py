@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 from flightlog.debriefing import LogSummary
-from flightlog.logbook.checking import Fault
+from flightlog.logbook.checking import Checked, Fault, Overlap
 from flightlog.logbook.flights import LoggedFlight
 from flightlog.logbook.reading import DebriefResult
 from flightlog.logbook.remarks import Remark
@@ -30,7 +29,10 @@ class BookFlightDocument:
 
 @dataclass(frozen=True)
 class BookCheckDocument:
-    """What `flightlog book check --to json` writes; `loose_remarks` are about flights that are not found now."""
+    """What `flightlog book check --to json` writes.
+
+    `loose_remarks` are about flights that are not found now; `overlaps` are perhaps flights recorded twice.
+    """
 
     schema: str
     generator: Generator
@@ -39,6 +41,7 @@ class BookCheckDocument:
     outdated_logs: int
     faults: tuple[Fault, ...]
     loose_remarks: tuple[Remark, ...]
+    overlaps: tuple[Overlap, ...]
 
 
 def flight_json(flight: LoggedFlight, result: DebriefResult) -> bytes:
@@ -47,7 +50,6 @@ def flight_json(flight: LoggedFlight, result: DebriefResult) -> bytes:
     return encoded(BookFlightDocument(FLIGHT_SCHEMA, GENERATOR, flight_row(flight), result.log, found), 0)
 
 
-def check_json(logs: int, flights: int, outdated: int, faults: Sequence[Fault], loose: Sequence[Remark]) -> bytes:
+def check_json(found: Checked) -> bytes:
     """What a check found as UTF-8 JSON in one line."""
-    document = BookCheckDocument(CHECK_SCHEMA, GENERATOR, logs, flights, outdated, tuple(faults), tuple(loose))
-    return encoded(document, 0)
+    return encoded(BookCheckDocument(CHECK_SCHEMA, GENERATOR, **vars(found)), 0)

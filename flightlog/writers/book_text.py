@@ -14,7 +14,7 @@ from flightlog.writers.display import NO_BREAK, UNKNOWN, Display, duration, flig
 from flightlog.writers.words import LANDINGS, MODES, OUTCOMES, TURNS, counted, sentence, word
 
 if TYPE_CHECKING:
-    from flightlog.logbook.checking import Fault
+    from flightlog.logbook.checking import Checked, Overlap
     from flightlog.logbook.remarks import Remark
 
 LONGEST_CELL, LONGEST_KEY = 22, 40
@@ -221,16 +221,24 @@ def _recency_cells(one: Recency) -> tuple[str, ...]:
     return tuple(cells)
 
 
-def check_lines(
-    logs: int, flights: int, outdated: int, faults: Sequence[Fault], loose: Sequence[Remark]
-) -> list[str]:
+def check_lines(found: Checked) -> list[str]:
     """What a check found."""
-    lines = [f"{counted(logs, 'log')}, {flight_count(flights)}: {counted(len(faults), 'fault')}"]
-    lines += [f"{fault.log}: {fault.message}" if fault.log else fault.message for fault in faults]
-    lines += [f"kept, but no flight takes off then any more: {remark_text(remark)}" for remark in loose]
-    if outdated:
-        lines.append(f"{counted(outdated, 'log')} analysed by another flightlog: flightlog book renew")
+    counts = f"{counted(found.logs, 'log')}, {flight_count(found.flights)}"
+    lines = [f"{counts}: {counted(len(found.faults), 'fault')}"]
+    lines += [f"{fault.log}: {fault.message}" if fault.log else fault.message for fault in found.faults]
+    lines += [f"kept, but no flight takes off then any more: {remark_text(one)}" for one in found.loose_remarks]
+    lines += [overlap_text(overlap) for overlap in found.overlaps]
+    if found.outdated_logs:
+        lines.append(f"{counted(found.outdated_logs, 'log')} analysed by another flightlog: flightlog book renew")
     return lines
+
+
+def overlap_text(overlap: Overlap) -> str:
+    """Two flights that are perhaps one, and what to do."""
+    return one_line(
+        f"flight {overlap.flight} of {overlap.date} ({overlap.log}) may be flight {overlap.earlier_flight}"
+        f" ({overlap.earlier_log}) recorded twice; if so: flightlog book correct {overlap.flight} --not-a-flight"
+    )
 
 
 def remark_text(remark: Remark) -> str:

@@ -58,7 +58,15 @@ def test_a_log_is_known_by_its_content(tmp_path: Path, book: Path) -> None:
     (logs / "bad.igc").unlink()
     again = run("add", logs, "--jobs", 1)
     assert again.exit_code == 0
-    assert "no logs added with no flights, 3 logs known already" in again.stderr
+    assert "no logs added with no flights, 3 logs known already\n" in again.stderr
+    places = run("add", logs, "--jobs", 1, "--places", SAMPLES / "places.geojson")
+    assert "3 logs known already (flightlog book renew takes other places or another wing)" in places.stderr
+    write_log(logs / "other recorder.igc", igc_text().replace("AXXXABC", "AXXXDEF"))
+    twice = run("add", logs / "other recorder.igc")
+    assert "flight 3 of 2026-06-14 (other recorder.igc) may be flight 1 (monday" in twice.stderr
+    assert "recorded twice; if so: flightlog book correct 3 --not-a-flight" in twice.stderr
+    assert "recorded twice" in run("check").stdout
+    run("correct", 3, "--not-a-flight")
     assert len(document(run("list", "--to", "json").stdout)["flights"]) == 2
 
 

@@ -10,6 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from flightlog.errors import BookError
+from flightlog.logbook.checking import overlaps
 from flightlog.logbook.entries import LogEntry
 from flightlog.logbook.flights import Selection, logged_flights, names_in_log
 from flightlog.logbook.opening import Book, open_book
@@ -195,3 +196,31 @@ def test_numbers_stay_under_any_small_moves(gaps, moves, order) -> None:
     assert numbers_for(database, 1, after) == expected
     assert numbers_for(database, 1, [*after, 1e6])[-1] is None
     database.close()
+
+
+def test_one_flight_recorded_twice_is_told(tmp_path: Path, entry: LogEntry) -> None:
+    def like(name: str, pilot: str | None, shift_s: float, north_deg: float = 0.0) -> LogEntry:
+        (other,) = entries_like(shifted(entry, shift_s), 1, len(name))
+        (flight,) = other.flights
+        facts = replace(flight.facts, pilot=pilot, takeoff_lat_deg=flight.facts.takeoff_lat_deg + north_deg)
+        return replace(other, name=name, sha256=f"{len(name):064x}", flights=(replace(flight, facts=facts),))
+
+    second = [
+        like("a", "ADA example", 100.0),  # the same pilot in the air
+        like("bb", "Ada Example", entry.flights[0].facts.duration_s + 1.0),  # after that landing
+        like("ccc", "Bea Other", 0.0),
+        like("dddd", None, 200.0, 0.017),  # 1.9 km away
+        like("eeeee", None, 200.0, 0.019),  # 2.1 km
+        like("ffffff", None, -301.0),
+    ]
+    with open_book(tmp_path / "book.db", create=True) as book:
+        fill(book, entry)
+        for other in second:
+            fill(book, other)
+            told = {(one.log, one.earlier_log) for one in overlaps(book, other.sha256)}
+            assert ((other.name, "monday.igc") in told) == (other.name in ("a", "dddd")), other.name
+        assert {(one.log, one.earlier_log) for one in overlaps(book) if one.earlier_log == "monday.igc"} == {
+            ("a", "monday.igc"), ("dddd", "monday.igc"),
+        }  # fmt: skip
+        correct_flight(book, 2, {}, is_flight=False)
+        assert ("a", "monday.igc") not in {(one.log, one.earlier_log) for one in overlaps(book)}

@@ -87,6 +87,7 @@ class Adding:
                     self._tally.done += 1
                     self.added += 1
                     self.flights += len(outcome.flights)
+                    self._tell_overlaps(outcome.sha256)
                 else:
                     self._count_known()
                 step()
@@ -111,6 +112,14 @@ class Adding:
             self._seen.add(digest)
             yield source
 
+    def _tell_overlaps(self, sha256: str) -> None:
+        """Say where a flight may be in the logbook already, from another recorder."""
+        from flightlog.logbook.checking import overlaps
+        from flightlog.writers.book_text import overlap_text
+
+        for overlap in [] if self._job.quiet else overlaps(self._book, sha256):
+            click.echo(overlap_text(overlap), err=True)
+
     def _count_known(self) -> None:
         self.known += 1
         self._tally.done += 1
@@ -123,5 +132,7 @@ class Adding:
 
         parts = [f"{counted(self.added, 'log')} added with {counted(self.flights, 'flight')}"]
         parts += [f"{counted(self.known, 'log')} known already"] if self.known else []
+        if self.known and (self._job.recipe.places or self._job.recipe.wing):
+            parts[-1] += " (flightlog book renew takes other places or another wing)"
         parts += [f"{counted(self._tally.failed, 'log')} failed"] if self._tally.failed else []
         return one_line(f"{self._book.path}: {', '.join(parts)}")

@@ -22,25 +22,15 @@ def check_command(book_file: str | None, ending: str, quiet: bool, debug: bool) 
     """
     del debug
     from flightlog.commands.progress import progress
-    from flightlog.logbook.checking import faults_of_file, faults_of_logs, flight_count_of, log_count
-    from flightlog.logbook.remarks import loose_remarks
-    from flightlog.logbook.renewing import outdated_logs
+    from flightlog.logbook.checking import checked, log_count
     from flightlog.writers.book_documents import check_json
     from flightlog.writers.book_entries import analysis_version
     from flightlog.writers.book_text import check_lines
 
-    with opened(book_file) as book:
-        logs, flights = log_count(book), flight_count_of(book)
-        faults = faults_of_file(book)
-        with progress(logs, "logs", quiet) as step:
-            for fault in faults_of_logs(book):
-                faults += [fault] if fault else []
-                step()
-        loose = loose_remarks(book)
-        outdated = len(outdated_logs(book, analysis_version()))
+    with opened(book_file) as book, progress(log_count(book), "logs", quiet) as step:
+        found = checked(book, analysis_version(), step)
     if ending == "json":
-        click.echo(check_json(logs, flights, outdated, faults, loose))
+        click.echo(check_json(found))
     else:
-        lines = check_lines(logs, flights, outdated, faults, loose)
-        click.echo("\n".join(map(one_line, lines)))
-    return SOME_FAILED if faults else ALL_DONE
+        click.echo("\n".join(map(one_line, check_lines(found))))
+    return SOME_FAILED if found.faults else ALL_DONE
