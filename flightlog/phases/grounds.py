@@ -8,12 +8,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from flightlog.arrays import Floats, frozen_floats
 from flightlog.motion.motion import Motion
+from flightlog.phases.levels import level_nodes
 from flightlog.phases.phases import FlightSpan
 from flightlog.places import Place
 from flightlog.settings import Settings
@@ -26,6 +27,10 @@ PRESSURE_SD_M, PRESSURE_DRIFT_M_PER_HOUR = 0.6, 4.0
 """Of one height by pressure, and how far weather moves it: 1 hPa in two hours (M 7: 0.7-1.1 m in all)."""
 GNSS_WANDER_SD_M, GNSS_WANDER_S, GNSS_SETTLED_S = 5.5, 60.0, 15.0
 """Satellite heights wander so far (M 1: 5.8 m raw), within so long; a mean over the settling time errs less."""
+STOOD_MOST = 300
+"""So many means, over more than an hour, tell a level as well as more."""
+STOOD_LONGEST_S, STOOD_BLOCK_S, STOOD_WITHIN_M = 900.0, 15.0, 15.0
+"""With satellites alone, all the time stood so near to a touchdown or take-off, and so long, tells the level."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -49,6 +54,7 @@ class Ground:
     touch_north_m: Floats
     landings: tuple[int, ...] = ()  # numbers of the flights that landed here
     takeoffs: tuple[int, ...] = ()  # numbers of the flights that started here
+    frame_sd_m: Floats | None = None  # (k,) of the level at each time, where its frame wanders: satellite heights
 
     def level_at(self, time_s: Floats) -> Floats:
         """Height of this ground in the log's altitude frame at these times, m, same shape."""
@@ -61,6 +67,8 @@ class Ground:
         Of the level, and of how far heights of one log wander from the time when the level was seen: pressure with
         the weather, satellite heights within a minute (`altitude_source` as in Motion).
         """
+        if self.frame_sd_m is not None:
+            return math.hypot(self.level_sd_m, float(np.interp(time_s, self.level_time_s, self.frame_sd_m)))
         away_s = float(np.abs(self.level_time_s - time_s).min())
         if altitude_source == "pressure":
             wander_m = math.hypot(PRESSURE_SD_M, PRESSURE_DRIFT_M_PER_HOUR * away_s / 3600.0)
@@ -79,6 +87,8 @@ class _Contact:
     altitude_m: float
     flight: int
     is_takeoff: bool
+    stood_s: tuple[float, ...] = ()  # satellite heights alone: means over the time stood there
+    stood_m: tuple[float, ...] = ()
 
 
 def find_grounds(
@@ -110,8 +120,12 @@ def find_grounds(
     the frame differs at the touched places (sd 4 m without any: GNSS calibration of the frame, M 1). Where the log
     landed and also started, the touchdowns tell the level: a launch a few steps down the slope lies metres lower.
     Take-offs beside a touchdown (`same_spot_m`, `same_spot_level_m`) count too: they follow the drift of pressure.
+    Satellite heights alone wander for minutes: there the level is predicted from all the time stood on the ground
+    (`level_nodes`); no level, however good, brings heights over it nearer than the wandering itself, 4 m.
     """
     contacts = [contact for span in spans for contact in _contacts(motion, span)]
+    if motion.altitude_source == "gnss":
+        contacts = [_with_stand(motion, contact, spans) for contact in contacts]
     if places:
         return _from_places(motion, contacts, places, settings)
     return _from_contacts(contacts, settings)
@@ -142,6 +156,38 @@ def _contact(
     return _Contact(
         at_s, float(motion.east_m[at]), float(motion.north_m[at]), level, span.number, is_takeoff
     )  # fmt: skip
+
+
+def _with_stand(motion: Motion, contact: _Contact, spans: tuple[FlightSpan, ...]) -> _Contact:
+    """The contact with the heights of all the time stood there, before a take-off or after a touchdown."""
+    if contact.is_takeoff:
+        ended = [span.touchdown_s for span in spans if span.touchdown_s < contact.time_s]
+        window = (max([contact.time_s - STOOD_LONGEST_S, *(end + 2.0 for end in ended)]), contact.time_s - 2.0)
+    else:
+        later = [span.start_s for span in spans if span.start_s > contact.time_s]
+        window = (contact.time_s + 2.0, min([contact.time_s + STOOD_LONGEST_S, *(one - 2.0 for one in later)]))
+    low, high = np.searchsorted(motion.time_s, window)
+    away = np.hypot(motion.east_m[low:high] - contact.east_m, motion.north_m[low:high] - contact.north_m)
+    here = low + np.flatnonzero((away < STOOD_WITHIN_M) & np.isfinite(motion.altitude_m[low:high]))
+    blocks = np.floor((motion.time_s[here] - window[0]) / STOOD_BLOCK_S)
+    parts = [here[blocks == number] for number in np.unique(blocks)]
+    if not parts:
+        return contact
+    return replace(
+        contact,
+        stood_s=tuple(float(motion.time_s[part].mean()) for part in parts),
+        stood_m=tuple(float(motion.altitude_m[part].mean()) for part in parts),
+    )
+
+
+def _levels(contacts: list[_Contact]) -> tuple[Floats, Floats, Floats | None]:
+    """Times and levels drawn from contacts, and for satellite heights how well each is known."""
+    stood = sorted({pair for c in contacts for pair in zip(c.stood_s, c.stood_m, strict=True)})
+    if not stood:
+        return frozen_floats([c.time_s for c in contacts]), frozen_floats([c.altitude_m for c in contacts]), None
+    stood = stood[:: -(-len(stood) // STOOD_MOST)]
+    times, levels, sds = level_nodes(np.array([t for t, _ in stood]), np.array([z for _, z in stood]))
+    return frozen_floats(times), frozen_floats(levels), frozen_floats(sds)
 
 
 def _from_places(
@@ -200,25 +246,27 @@ def _known_ground(
     settings: Settings,
 ) -> Ground:
     """A place as a ground: its level from its own contacts, else from its elevation in the frame of the log."""
+    frame_sd = None
     if own:
         seen, sd = _level_contacts(own, settings)
-        times, levels = [c.time_s for c in seen], [c.altitude_m for c in seen]
+        times, levels, frame_sd = _levels(seen)
     elif shifts:
-        times, levels = [t for t, _ in shifts], [place.elevation_m + shift for _, shift in shifts]
-        sd = math.hypot(LEVEL_SD_M, 2.0)
+        times = frozen_floats([t for t, _ in shifts])
+        levels, sd = frozen_floats([place.elevation_m + shift for _, shift in shifts]), math.hypot(LEVEL_SD_M, 2.0)
     else:
-        times, levels, sd = [start_s], [place.elevation_m], 4.0
+        times, levels, sd = frozen_floats([start_s]), frozen_floats([place.elevation_m]), 4.0
     return Ground(
         place.name,
         *centre,
         place.radius_m,
         tuple(place.use),
         place.heading_deg,
-        frozen_floats(times),
-        frozen_floats(levels),
+        times,
+        levels,
         sd,
         *_touches(touches),
         *_flights(touches),
+        frame_sd_m=frame_sd,
     )
 
 
@@ -286,6 +334,7 @@ def _inferred_ground(cluster: list[_Contact], takeoffs: list[_Contact], settings
     landings, starts = _flights(cluster)
     seen, sd = _level_contacts(cluster, settings)
     use = (("launch",) if starts else ()) + (("landing",) if landed else ())
+    times, levels, frame_sd = _levels(seen)
     top = bool(starts) or any(_at_a_takeoff(c, takeoffs, settings) for c in landed)
     return Ground(
         None,
@@ -294,12 +343,13 @@ def _inferred_ground(cluster: list[_Contact], takeoffs: list[_Contact], settings
         settings.ground_radius_m,
         (*use, "top_landing") if top else use,
         None,
-        frozen_floats([c.time_s for c in seen]),
-        frozen_floats([c.altitude_m for c in seen]),
+        times,
+        levels,
         sd,
         *_touches(cluster),
         landings,
         starts,
+        frame_sd,
     )
 
 
