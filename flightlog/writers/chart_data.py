@@ -11,6 +11,7 @@ import numpy as np
 from flightlog.arrays import Floats
 from flightlog.debriefing import Debrief
 from flightlog.estimates import NORMAL_95
+from flightlog.measures.climb_plans import climb_plans
 from flightlog.measures.results import Event, Flight
 from flightlog.phases.approaches import PassSpan
 from flightlog.phases.grounds import Ground
@@ -19,6 +20,7 @@ from flightlog.writers import words
 from flightlog.writers.display import Display
 from flightlog.writers.page_parts import Band, Bar, Chart, Disc, Mark, Panel, Series
 from flightlog.writers.page_tables import direction
+from flightlog.writers.words import counted
 
 MOST_POINTS = 40_000
 """Points of one line; those that cannot be seen are left out where it is drawn, and no extreme with them."""
@@ -27,6 +29,8 @@ SHOWN_AFTER_S = 25.0
 CLOCK_STEPS_S = (10, 30, 60, 120, 300, 600, 1200, 1800, 3600, 7200, 14400)
 MOST_CLOCK_TICKS = 7
 MOST_PASS_CHARTS = 3
+MOST_PLANS = 10
+"""Climbs shown from above: two rows."""
 
 
 def flight_charts(debrief: Debrief, flight: Flight, show: Display) -> tuple[Chart, ...]:
@@ -36,6 +40,8 @@ def flight_charts(debrief: Debrief, flight: Flight, show: Display) -> tuple[Char
     charts = [time_chart(debrief, span, show), track_chart(debrief, flight, span, show)]
     if flight.wind.profile or flight.wind.estimates:
         charts.append(wind_chart(flight, show))
+    plans = plans_chart(debrief, flight, show)
+    charts += [plans] if plans else []
     grounds = list({id(one.ground): one.ground for one in passes}.values())
     for number, ground in enumerate(grounds[:MOST_PASS_CHARTS], 1):
         charts.append(pass_chart(debrief, flight.number, number, ground, passes, show))
@@ -189,6 +195,37 @@ def _event_mark(debrief: Debrief, event: Event, kind: str, label: str, show: Dis
     return Mark(show.converted(float(east), "distance"), show.converted(float(north), "distance"), kind, label)
 
 
+def plans_chart(debrief: Debrief, flight: Flight, show: Display) -> Chart | None:
+    """The climbs that gained most, in their order, each as the drifting air saw it; None without any."""
+    plans = climb_plans(debrief.motion, debrief.air, flight.climbs)
+    highest = sorted(plans, key=lambda plan: -(plan.climb.gain_m or 0.0))[:MOST_PLANS]
+    chosen = sorted(highest, key=lambda plan: plan.climb.number)
+    if not chosen:
+        return None
+    reach = max(float(np.abs(side).max()) for plan in chosen for side in (plan.east_m, plan.north_m))
+    panels = []
+    for plan in chosen:
+        climb, kinds = plan.climb, (("strong", "climbing faster than its mean"), ("weak", "slower"))
+        label = f"climb {climb.number}: {show.with_unit(climb.gain_m, 'height')}"
+        if climb.mean_climb_mps:
+            label += f", {show.with_unit(climb.mean_climb_mps.value, 'vertical')}"
+        series = []
+        for kind, name in kinds:
+            own = plan.is_strong == (kind == "strong")
+            drawn = own | np.append(False, own[:-1])
+            x, y = np.where(drawn, plan.east_m, np.nan), np.where(drawn, plan.north_m, np.nan)
+            series.append(Series(_converted(x, "length", show), _converted(y, "length", show), kind, name))
+        shown = 1.05 * show.converted(reach, "length")
+        panels.append(Panel(label, show.unit("length"), tuple(series), reach=shown, has_equal_scales=True))
+    described = (
+        f"Circles of {counted(len(chosen), 'climb')} from above, north up, moved back by the wind: as they lay in"
+        " the air that drifts, all to one scale. Thick where the climb was faster than its own mean. A climb that"
+        " wanders upwind was held against the drift. The figures stand in the table of climbs."
+    )
+    name = f"flight-{flight.number}-plans"
+    return Chart(name, "Climbs without the wind's drift", described, "grid", tuple(panels), is_wide=True)
+
+
 def wind_chart(flight: Flight, show: Display) -> Chart:
     """Speed and direction of the wind by height, bands with their 95 % intervals, single estimates behind."""
     wind = flight.wind
@@ -306,10 +343,13 @@ def polar_chart(flight: Flight, show: Display) -> Chart:
     polar = flight.performance.polar
     assert polar is not None  # noqa: S101 (asked for only where there is one)
     speeds = _converted(np.array(polar.airspeed_mps), "speed", show)
+    sink, least, most = (
+        _converted(-np.array(values), "vertical", show)
+        for values in (polar.sink_mps, polar.sink_low_mps, polar.sink_high_mps)
+    )
     curves = (
-        Series(speeds, _converted(-np.array(polar.sink_mps), "vertical", show), "line", "sink"),
-        Series(speeds, _converted(-np.array(polar.sink_low_mps), "vertical", show), "limit", "95 % interval"),
-        Series(speeds, _converted(-np.array(polar.sink_high_mps), "vertical", show), "limit", ""),
+        Series(speeds, least, "interval", "95 % interval", base=most),
+        Series(speeds, sink, "line", "sink in still air"),
     )
     panel = Panel(f"airspeed ({show.unit('speed')})", f"vertical speed ({show.unit('vertical')})", curves)
     described = (

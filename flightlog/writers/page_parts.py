@@ -127,6 +127,7 @@ class Panel:
     bars: tuple[Bar, ...] = ()
     discs: tuple[Disc, ...] = ()
     discs_label: str = ""  # what the size of a disc says
+    reach: float = 0.0  # of equal scales: what is shown goes so far from the middle both ways, 0: as far as needed
     has_equal_scales: bool = False
     is_map: bool = False  # a scale bar and north instead of axes; `x_label` is the unit of length
     wraps_at_360: bool = False
@@ -139,7 +140,8 @@ class Panel:
 
 @dataclass(frozen=True)
 class Chart:
-    """A figure of one or more panels: `layout` is `one`, `stacked` (one x axis) or `beside` (one y axis).
+    """A figure of one or more panels: `layout` is `one`, `stacked` (one x axis), `beside` (one y axis)
+    or `grid` (small plans in rows, one scale for all, a legend entry for its length).
 
     `description` tells in words what it shows, for those who do not see it. What `is_live` is drawn anew, to
     follow the pointer, where a page runs its scripts.

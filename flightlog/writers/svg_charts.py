@@ -10,7 +10,7 @@ import re
 from html import escape
 
 from flightlog.writers.chart_slices import draw_slices
-from flightlog.writers.chart_styles import BAND_OPACITY, BANDS, CARD, HATCHES, PAPER, PATTERNS, line_style
+from flightlog.writers.chart_styles import BAND_OPACITY, BANDS, CARD, HATCHES, INK, PAPER, PATTERNS, line_style
 from flightlog.writers.page_parts import Chart, Panel, Series
 from flightlog.writers.svg_panels import (
     DISC_LOOK,
@@ -20,6 +20,7 @@ from flightlog.writers.svg_panels import (
     Frame,
     colour,
     draw_panel,
+    draw_plan,
     mark,
     patterned,
     spans,
@@ -28,7 +29,7 @@ from flightlog.writers.svg_panels import (
     text_width,
     y_ticks,
 )
-from flightlog.writers.svg_scales import Scale
+from flightlog.writers.svg_scales import Scale, round_length, short
 
 WIDE_PX, NARROW_PX = 860.0, 440.0
 EDGE_PX = 8.0
@@ -36,6 +37,7 @@ GAP_PX = 16.0
 """Between panels one above the other."""
 X_TEXTS_PX, X_LABEL_PX = FONT_PX + 8.0, FONT_PX + 6.0
 """Room below an axis for the texts of its ticks, and for its name."""
+GRID_COLUMNS = 5
 HEIGHTS = {"stacked": (200.0, 135.0), "beside": (230.0,), "one": (230.0,)}
 """Height of the panels of each layout; those with equal scales are as high as what they show, within bounds."""
 LOWEST_SHARE, HIGHEST_SHARE, HIGHEST_WIDE_SHARE = 0.35, 1.0, 0.6
@@ -59,9 +61,11 @@ def chart_svg(chart: Chart) -> str:
         is_lowest = chart.layout != "stacked" or number == len(chart.panels)
         if panel.slices:
             parts += draw_slices(frame, panel.slices)
+        elif chart.layout == "grid":
+            parts += draw_plan(frame, panel)
         else:
             parts += draw_panel(frame, panel, left, has_x_texts=is_lowest)
-    legend, height = _legend(chart, width, bottom)
+    legend, height = _legend(_entries(chart, frames[0] if frames else None), width, bottom)
     drawn = "".join([*parts, *legend])
     label = escape(chart.description, quote=True)
     return (
@@ -94,6 +98,8 @@ def _has_band(chart: Chart, kind: str) -> bool:
 
 def _frames(chart: Chart, width: float) -> tuple[list[Frame], float]:
     """Box and scales of every panel, and where the room for the legend begins."""
+    if chart.layout == "grid":
+        return _grid_frames(chart, width)
     is_stacked = chart.layout == "stacked"
     count = 1 if is_stacked else len(chart.panels)
     share = (width - 2 * EDGE_PX) / count
@@ -112,6 +118,17 @@ def _frames(chart: Chart, width: float) -> tuple[list[Frame], float]:
         lowest = max(lowest, end)
         top = end + GAP_PX if is_stacked else top
     return frames, lowest
+
+
+def _grid_frames(chart: Chart, width: float) -> tuple[list[Frame], float]:
+    """Squares in rows, each with a line of text below it."""
+    side = (width - 2 * EDGE_PX - (GRID_COLUMNS - 1) * GAP_PX) / GRID_COLUMNS
+    frames, below = [], X_TEXTS_PX + 4.0
+    for number, panel in enumerate(chart.panels):
+        row, column = divmod(number, GRID_COLUMNS)
+        box = Box(EDGE_PX + column * (side + GAP_PX), EDGE_PX + row * (side + below), side, side)
+        frames.append(_frame(f"{chart.name}-panel-{number + 1}", box, panel))
+    return frames, frames[-1].box.bottom + below
 
 
 def _before(chart: Chart, number: int) -> Panel | None:
@@ -150,7 +167,9 @@ def _height(chart: Chart, panel: Panel, number: int, width: float) -> float:
 def _frame(name: str, box: Box, panel: Panel) -> Frame:
     """A panel's box with its scales."""
     (low_x, high_x), (low_y, high_y) = spans(panel)
-    if panel.has_equal_scales:
+    if panel.reach:
+        low_x, high_x, low_y, high_y = -panel.reach, panel.reach, -panel.reach, panel.reach
+    elif panel.has_equal_scales:
         margin = 1.0 + 2 * EQUAL_MARGIN
         per_px = max((high_x - low_x) / box.width, (high_y - low_y) / box.height) * margin
         middle_x, middle_y = (low_x + high_x) / 2.0, (low_y + high_y) / 2.0
@@ -159,9 +178,8 @@ def _frame(name: str, box: Box, panel: Panel) -> Frame:
     return Frame(name, box, Scale(low_x, high_x, box.left, box.right), Scale(low_y, high_y, box.bottom, box.top))
 
 
-def _legend(chart: Chart, width: float, top: float) -> tuple[list[str], float]:
+def _legend(entries: list[tuple[str, str]], width: float, top: float) -> tuple[list[str], float]:
     """What stands for what, in rows in the middle; and the height of the whole drawing."""
-    entries = _entries(chart)
     rows: list[list[tuple[str, str]]] = [[]]
     room = 0.0
     for words, drawn in entries:
@@ -184,7 +202,7 @@ def _legend(chart: Chart, width: float, top: float) -> tuple[list[str], float]:
     return parts, (y - LEGEND_ROW_PX if entries else top) + EDGE_PX
 
 
-def _entries(chart: Chart) -> list[tuple[str, str]]:
+def _entries(chart: Chart, frame: Frame | None) -> list[tuple[str, str]]:
     """What the legend shows: each phase, line and mark once; its text and its drawing about (0, 0)."""
     from flightlog.writers.words import PHASES
 
@@ -198,6 +216,12 @@ def _entries(chart: Chart) -> list[tuple[str, str]]:
         for one in panel.marks:
             words = "broken off" if one.kind == "decision" else one.label
             entries.setdefault(words, mark(one.kind, SWATCH_PX / 2, 0.0, 5.5))
+    if chart.layout == "grid" and frame:
+        per_unit = frame.box.width / (frame.x.high - frame.x.low)
+        length = round_length((SWATCH_PX - 2.0) / per_unit)
+        path = f"M1 -4v8M1 0h{short(length * per_unit)}m0 -4v8"
+        look = f'fill="none" stroke="{colour(INK)}" stroke-width="1.6"'
+        entries[f"{length:g} {chart.panels[0].y_label}, north up"] = f'<path d="{path}" {look}/>'
     return list(entries.items())
 
 

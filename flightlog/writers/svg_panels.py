@@ -145,6 +145,16 @@ def draw_panel(frame: Frame, panel: Panel, left: Panel | None = None, *, has_x_t
     return parts
 
 
+def draw_plan(frame: Frame, panel: Panel) -> list[str]:
+    """A small plan in a bare frame, its name below it."""
+    box = frame.box
+    where = f'x="{short(box.left)}" y="{short(box.top)}" width="{short(box.width)}" height="{short(box.height)}"'
+    parts = [f'<rect {where} fill="none" stroke="{colour(GRID)}"/>']
+    parts += [_series(frame, series, None) for series in panel.series]
+    middle = box.left + box.width / 2.0
+    return [*parts, text(middle, box.bottom + FONT_PX + 3.0, panel.x_label, anchor="middle")]
+
+
 def x_ticks(panel: Panel, scale: Scale) -> tuple[tuple[float, str], ...]:
     """Where the x axis is marked, and with what."""
     width = abs(scale.end - scale.start)

@@ -92,7 +92,7 @@ def test_wide_tables_scroll_in_their_boxes_on_a_phone(browser, pages):
 def test_every_chart_is_drawn_and_inside_the_page_without_scripts(browser, pages):
     with Opened(browser, pages["plain"], 360, script=False) as opened:
         charts = opened.page.locator("figure svg").all()
-        assert len(charts) == 6
+        assert len(charts) == 7
         for chart in charts:
             box = chart.bounding_box()
             assert box is not None
@@ -129,7 +129,7 @@ def test_it_prints_with_everything_unfolded(browser, pages, tmp_path):
         opened.page.emulate_media(media="print")
         assert opened.page.get_by_text("longest_bridge_s").is_visible()
         assert not opened.page.locator(".live").is_visible()
-        assert opened.page.locator("figure svg:visible").count() == 6
+        assert opened.page.locator("figure svg:visible").count() == 7
     assert (tmp_path / "page.pdf").read_bytes().startswith(b"%PDF")
 
 

@@ -142,7 +142,7 @@ def test_every_chart_has_words_for_those_who_do_not_see_it(page):
     charts = [
         attributes for tag, attributes in outline(page).tags if tag == "svg" and "aria-hidden" not in attributes
     ]
-    assert len(charts) == 6
+    assert len(charts) == 7
     assert all(attributes.get("role") == "img" and len(attributes["aria-label"]) > 40 for attributes in charts)
 
 

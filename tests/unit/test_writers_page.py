@@ -215,7 +215,7 @@ class TestCharts:
 
     def test_each_has_its_own_name_and_a_description(self):
         charts = self.charts()
-        assert len({chart.name for chart in charts.values()}) == len(charts) == 5
+        assert len({chart.name for chart in charts.values()}) == len(charts) == 6
         assert all(len(chart.description) > 40 for chart in charts.values())
 
     def test_a_gap_of_the_recording_breaks_the_line(self):

@@ -135,3 +135,29 @@ def test_next_to_nothing_is_drawn_too(values):
     series = Series(values, values, "glide", "a line", "1")
     for panel in (Panel("x", "y", (series,)), Panel("km", "", (series,), has_equal_scales=True, is_map=True)):
         parsed(chart_svg(Chart("c", "", "", "one", (panel,))))
+
+
+def test_small_plans_have_one_scale_and_say_its_length():
+    circle = np.linspace(0.0, 2.0 * np.pi, 90)
+    panels = tuple(
+        Panel(
+            f"climb {number}", "m", (Series(tuple(r * np.cos(circle)), tuple(r * np.sin(circle)), "strong"),),
+            reach=60.0, has_equal_scales=True,
+        )
+        for number, r in enumerate((20.0, 40.0, 50.0, 10.0, 30.0), 1)
+    )  # fmt: skip
+    svg = chart_svg(Chart("c", "", "", "grid", panels, is_wide=True))
+    drawn = [one for one in lines(svg, "strong") if len(one) > 20]
+    widths = [np.ptp(one[:, 0]) for one in drawn]
+    assert np.array(widths) / widths[0] == pytest.approx([1.0, 2.0, 2.5, 0.5, 1.5], rel=0.02)
+    assert [np.ptp(one[:, 1]) for one in drawn] == pytest.approx(widths, rel=0.02)
+    bar = re.search(r"M1 -4v8M1 0h([\d.]+)m0 -4v8", svg)
+    length = float(re.search(r">(\d+) m, north up<", svg)[1])
+    assert float(bar[1]) / length == pytest.approx(widths[0] / 40.0, rel=0.03)
+
+
+def test_what_lies_between_two_lines_is_filled():
+    series = Series((0.0, 1.0, 2.0), (2.0, 3.0, 4.0), "interval", "95 % interval", base=(0.0, 1.0, 0.5))
+    svg = chart_svg(Chart("c", "", "", "one", (Panel("x", "y", (series,)),)))
+    area = re.search(r'<path d="(M[^"]*Z)" fill="var', svg)[1]
+    assert len(numbers(area)) == 6
