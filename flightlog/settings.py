@@ -114,8 +114,9 @@ class Settings:
     wind_local_sd_mps: float = 0.6  # how far it differs from slope to slope; 1.2 on one mountain day (real logs)
     wind_local_time_s: float = 600.0  # a pilot is at another thermal after so long (three real logs)
     wind_sd_limit_mps: float = 1.8  # wind less sure than this, per component, is not stated
-    wind_error_time_s: float = 150.0  # errors of one climb's wind are alike so long: slow gusts (two simulators)
+    wind_error_time_s: float = 115.0  # errors of one climb's wind are alike so long: slow gusts (two simulators)
     wind_least_sd_mps: float = 0.2  # of a whole climb: a pilot who speeds up upwind shifts it by so much (M 4)
+    wind_common_sd_mps: float = 0.13  # of any mean: what is done once in every circle shifts all alike (truth)
     wind_node_s: float = 60.0  # the field is computed so densely along the path, then interpolated
 
     # --- phases: flights of a log

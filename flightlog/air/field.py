@@ -105,7 +105,11 @@ def average_wind(
     low_m: float | None,
     high_m: float | None,
 ) -> Wind | None:
-    """Posterior of the mean wind over the path between these times and heights."""
+    """Posterior of the mean wind over the path between these times and heights.
+
+    However long the flight, its error stays above `wind_common_sd_mps`: a pilot who speeds up or banks up on one
+    side of every circle shifts the wind of all circles alike, and no mean over many of them shows it.
+    """
     if field.node_time_s.size == 0:
         return None
     inside = (field.node_time_s >= start_s) & (field.node_time_s <= end_s)
@@ -128,7 +132,7 @@ def average_wind(
     within = float(_kernel(time, altitude, time, altitude, field.change, settings).mean())
     east, north = cross @ field.weights
     variance = within - float(cross @ field.inverse @ cross)
-    se = float(np.sqrt(max(variance, 1e-6)))
+    se = float(np.sqrt(max(variance, 1e-6) + settings.wind_common_sd_mps**2))
     if not np.isfinite(se) or se > settings.wind_sd_limit_mps:
         return None
     circles = _circles(field.circles, start_s, end_s, low_m, high_m)

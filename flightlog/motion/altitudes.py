@@ -14,6 +14,8 @@ from flightlog.settings import Settings
 
 _LOWEST_M, _HIGHEST_M = -600.0, 15000.0  # Dead Sea shore with high pressure; no foot-launched wing goes higher
 _GNSS_CORRELATION_S = 80.0  # GNSS height errors wander with this time (M 1)
+_SLOWEST_WANDER_S = 300.0  # or more slowly, as the satellites move on; each log tells its own
+_WANDER_LOOK_S = 60.0
 _GNSS_USUAL_ERROR_M = 4.0
 _POOR_GNSS_M = 25.0  # scatter of GNSS about pressure height beyond which the level is doubtful
 _LAG_S = 10.0  # GNSS heights of some recorders are filtered and come 10-20 s late
@@ -161,8 +163,8 @@ class _Calibration:
 def _calibration(time_s: Floats, pressure_m: Floats, gnss_m: Floats, settings: Settings) -> _Calibration:
     """Huber regression of GNSS minus pressure height on pressure height, climb and, in long logs, time.
 
-    The climb takes up GNSS heights that come late. The errors of GNSS wander over 80 s, so that a log counts as
-    one measurement every 160 s.
+    The climb takes up GNSS heights that come late. The errors of GNSS wander over 80 s or more, as this log has
+    it, so that it counts as one measurement in twice that time.
     """
     index = np.flatnonzero(np.isfinite(pressure_m) & np.isfinite(gnss_m))
     index = index[:: max(1, len(index) // 2000)]
@@ -179,12 +181,12 @@ def _calibration(time_s: Floats, pressure_m: Floats, gnss_m: Floats, settings: S
     prior_sd = np.array([np.inf, settings.altitude_scale_prior_sd, _LAG_S, drift_sd])
     if not long:
         design, prior_sd = design[:, :3], prior_sd[:3]
-    independent = (1.0 + span_s / (2.0 * _GNSS_CORRELATION_S)) / len(index)
     weight = np.ones(len(index))
     solution: Floats = np.zeros(design.shape[1])
     solution[0] = np.median(difference)
     for _ in range(8):
         residual = difference - design @ solution
+        independent = (1.0 + span_s / (2.0 * _wander_time_s(t, residual))) / len(index)
         scatter = 1.4826 * float(np.median(np.abs(residual - np.median(residual))))
         sigma = max(scatter, _GNSS_USUAL_ERROR_M)
         weight = np.minimum(1.0, 1.5 * sigma / np.maximum(np.abs(residual), 1e-9))
@@ -201,3 +203,16 @@ def _calibration(time_s: Floats, pressure_m: Floats, gnss_m: Floats, settings: S
         middle_s=middle_s,
         scatter_m=scatter,
     )
+
+
+def _wander_time_s(time_s: Floats, residual_m: Floats) -> float:
+    """Correlation time of GNSS height errors, from how alike those a minute apart are."""
+    inside = time_s < time_s[-1] - _WANDER_LOOK_S
+    if inside.sum() < 3:
+        return _GNSS_CORRELATION_S
+    limit_m = 3.0 * max(1.4826 * float(np.median(np.abs(residual_m))), 0.5)
+    held = np.clip(residual_m - residual_m.mean(), -limit_m, limit_m)
+    later = np.interp(time_s[inside] + _WANDER_LOOK_S, time_s, held)
+    alike = float((held[inside] * later).mean() / max(float((held**2).mean()), 1e-9))
+    time = -_WANDER_LOOK_S / np.log(np.clip(alike, 0.01, 0.99))
+    return float(np.clip(time, _GNSS_CORRELATION_S, _SLOWEST_WANDER_S))
