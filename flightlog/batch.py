@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime
 import os
 import signal
+import threading
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Protocol, TypeVar
@@ -227,9 +228,23 @@ def _new_pool(jobs: int) -> ProcessPoolExecutor:
 
     for name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"):
         os.environ.setdefault(name, "1")
-    return ProcessPoolExecutor(jobs, mp_context=get_context("spawn"), initializer=_leave_interrupts_to_parent)
+    return ProcessPoolExecutor(jobs, mp_context=get_context("spawn"), initializer=_follow_parent)
 
 
-def _leave_interrupts_to_parent() -> None:
-    """Ctrl-C reaches every process of a terminal; one of them is enough to say so."""
+def _follow_parent() -> None:
+    """Leave Ctrl-C, which reaches every process of a terminal, to the parent; end when it is killed.
+
+    A worker whose parent is gone would wait for work for ever.
+    """
     signal.signal(signal.SIGINT, signal.SIG_IGN)
+    threading.Thread(target=_end_with_parent, daemon=True).start()
+
+
+def _end_with_parent() -> None:
+    """Wait for the parent's end, and end too."""
+    from multiprocessing import parent_process
+
+    parent = parent_process()
+    if parent is not None:
+        parent.join()
+        os._exit(1)

@@ -120,3 +120,51 @@ def test_processes_are_started_where_they_are_worth_it(monkeypatch):
 def test_errors_survive_the_way_between_processes():
     error = FlightlogError("found", "advice", "a.igc", 7)
     assert str(pickle.loads(pickle.dumps(error))) == str(error) == "a.igc:7: found; advice"  # noqa: S301 (our own)
+
+
+def _hold_the_lock_for_long(source, recipe):
+    del recipe
+    import fcntl
+
+    with open(source.path, "w") as file:  # noqa: PTH123 (kept open)
+        fcntl.flock(file, fcntl.LOCK_EX)
+        file.write("held")
+        file.flush()
+        time.sleep(60.0)
+    return source.name
+
+
+def test_processes_end_when_their_parent_is_killed(tmp_path):
+    import fcntl
+    import subprocess
+    import sys
+    from pathlib import Path
+
+    lock = tmp_path / "lock"
+    code = (
+        "from flightlog.batch import Recipe, work_on_logs\n"
+        "from flightlog.tracks.reading import LogSource\n"
+        "from tests.unit.test_batch import _hold_the_lock_for_long\n"
+        "if __name__ == '__main__':\n"
+        f"    list(work_on_logs([LogSource({str(lock)!r}, 'a')], _hold_the_lock_for_long, Recipe(), jobs=2))\n"
+    )
+    script = tmp_path / "script.py"
+    script.write_text(code)
+    root = Path(__file__).parents[2]
+    environment = {**os.environ, "PYTHONPATH": str(root)}
+    parent = subprocess.Popen([sys.executable, str(script)], cwd=root, env=environment, stderr=subprocess.DEVNULL)
+    until = time.monotonic() + 60.0
+    while not (lock.exists() and lock.read_text()) and time.monotonic() < until:
+        time.sleep(0.05)
+    assert lock.read_text() == "held"
+    parent.kill()
+    parent.wait()
+    with lock.open() as file:
+        for _ in range(200):
+            try:
+                fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
+                break
+            except BlockingIOError:
+                time.sleep(0.05)
+        else:
+            pytest.fail("the worker still holds the lock")
