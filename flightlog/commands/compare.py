@@ -14,12 +14,17 @@ from flightlog.commands.main import NOTHING_DONE
 from flightlog.commands.options import (
     Tally,
     analysis_options,
+    anonymous_option,
     debug_option,
     display_for,
+    force_option,
+    json_for_output,
     logs_argument,
     paper_option,
     quiet_option,
     timezone_option,
+    units_option,
+    wanted_formats,
 )
 
 if TYPE_CHECKING:
@@ -54,11 +59,11 @@ FORMATS = ("html", "pdf", "json")
 @click.option("--to", "formats", default="html", show_default=True, metavar="html,pdf,json", help="What to write.")
 @click.option("--out", default="reports", show_default=True, metavar="DIR", help="Where to write; - prints JSON.")
 @analysis_options
-@click.option("--units", type=click.Choice(["metric", "aviation"]), default="metric", show_default=True)
+@units_option
 @timezone_option
 @paper_option
-@click.option("--anonymous", is_flag=True, help="Leave out names of pilots and files.")
-@click.option("--force", is_flag=True, help="Overwrite files that are no comparison of the same task.")
+@anonymous_option("names of pilots and files")
+@force_option("files that are no comparison of the same task")
 @quiet_option
 @debug_option
 def compare_command(
@@ -86,9 +91,8 @@ def compare_command(
 
     Example: flightlog compare --task sample_tracks/task-day/task.toml sample_tracks/task-day
     """
-    from flightlog.commands.debrief import wanted_formats
-
-    chosen = wanted_formats(formats, out, FORMATS)
+    chosen = wanted_formats(formats, FORMATS)
+    json_for_output(chosen, out)
     display = display_for(units, timezone)
 
     from flightlog.commands.running import Job

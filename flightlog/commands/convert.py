@@ -11,8 +11,10 @@ import click
 from flightlog.commands.options import (
     Tally,
     analysis_options,
+    anonymous_option,
     debug_option,
     display_for,
+    force_option,
     logs_argument,
     quiet_option,
     timezone_option,
@@ -42,10 +44,10 @@ ENDINGS = ("gpx", "geojson", "kml", "csv", "parquet", "igc")
     metavar="FROM TO",
     help="Only the fixes from one time to another, such as 14:05:00 14:40, or ISO 8601 times.",
 )
-@click.option("--anonymous", is_flag=True, help="Leave out pilot, recorder and file name; nothing is moved.")
+@anonymous_option("pilot, recorder and file name; nothing is moved")
 @timezone_option
 @analysis_options
-@click.option("--force", is_flag=True, help="Overwrite other files.")
+@force_option("other files")
 @quiet_option
 @debug_option
 def convert_command(

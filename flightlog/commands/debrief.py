@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime
-from collections.abc import Sequence
 from pathlib import Path
 
 import click
@@ -11,12 +10,17 @@ import click
 from flightlog.commands.options import (
     Tally,
     analysis_options,
+    anonymous_option,
     debug_option,
     display_for,
+    force_option,
+    json_for_output,
     logs_argument,
     paper_option,
     quiet_option,
     timezone_option,
+    units_option,
+    wanted_formats,
 )
 
 FORMATS = ("html", "pdf", "json", "parquet")
@@ -40,11 +44,11 @@ FORMATS = ("html", "pdf", "json", "parquet")
     help="Where to write; - prints JSON, one document a line.",
 )
 @analysis_options
-@click.option("--units", type=click.Choice(["metric", "aviation"]), default="metric", show_default=True)
+@units_option
 @timezone_option
 @paper_option
-@click.option("--anonymous", is_flag=True, help="Leave out pilot, recorder and file name.")
-@click.option("--force", is_flag=True, help="Overwrite files that are no reports of the same log.")
+@anonymous_option("pilot, recorder and file name")
+@force_option("files that are no reports of the same log")
 @click.option(
     "--cluster", metavar="ADDRESS", help="Work on this Dask cluster (tcp://...:8786); with --to parquet."
 )
@@ -73,7 +77,8 @@ def debrief_command(
 
     Example: flightlog debrief sample_tracks/top-landing-day.igc --places sample_tracks/places.geojson
     """
-    chosen = wanted_formats(formats, out)
+    chosen = wanted_formats(formats, FORMATS)
+    json_for_output(chosen, out)
     display = display_for(units, timezone)
     if cluster and chosen != ["parquet"]:
         raise click.BadParameter("a cluster writes the dataset alone: add --to parquet", param_hint="--cluster")
@@ -97,15 +102,3 @@ def debrief_command(
         plan = ReportPlan(tuple(chosen), Path(out), display, paper, anonymous=anonymous, force=force)
         write_reports(job, tally, plan)
     return tally.status
-
-
-def wanted_formats(text: str, out: str, known: Sequence[str] = FORMATS) -> list[str]:
-    """The formats of `--to`, each once, in the order in which they are known."""
-    words = [word.strip().lower() for word in text.split(",") if word.strip()]
-    unknown = [word for word in words if word not in known]
-    if unknown or not words:
-        raise click.BadParameter(f"{text!r} is not among {', '.join(known)}", param_hint="--to")
-    chosen = [word for word in known if word in words]
-    if out == "-" and chosen != ["json"]:
-        raise click.BadParameter("standard output takes JSON alone: add --to json", param_hint="--out")
-    return chosen

@@ -6,7 +6,13 @@ from pathlib import Path
 
 import click
 
-from flightlog.commands.options import Tally, debug_option, display_for, quiet_option
+from flightlog.commands.options import (
+    Tally,
+    debug_option,
+    display_for,
+    force_option,
+    quiet_option,
+)
 
 FIRST_PAGE = "top-landing-day.html"
 """The page that a newcomer should open."""
@@ -14,7 +20,7 @@ FIRST_PAGE = "top-landing-day.html"
 
 @click.command("demo")
 @click.option("--out", default="reports", show_default=True, metavar="DIR", help="Where to write.")
-@click.option("--force", is_flag=True, help="Overwrite reports of earlier samples, and other files.")
+@force_option("reports of earlier samples, and other files")
 @quiet_option
 @debug_option
 def demo_command(out: str, force: bool, quiet: bool, debug: bool) -> int:

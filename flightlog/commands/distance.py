@@ -13,11 +13,17 @@ import click
 from flightlog.commands.options import (
     Tally,
     analysis_options,
+    anonymous_option,
     debug_option,
     display_for,
+    force_option,
     logs_argument,
+    one_for_output,
     quiet_option,
+    results_option,
     timezone_option,
+    units_option,
+    wanted_formats,
 )
 
 if TYPE_CHECKING:
@@ -46,12 +52,12 @@ FORMATS = ("text", "json", "geojson", "html")
 @click.option(
     "--to", "formats", default="text", show_default=True, metavar="text,json,geojson,html", help="What to write."
 )
-@click.option("--out", default="-", show_default=True, metavar="DIR", help="Where to write; - is standard output.")
+@results_option
 @analysis_options
-@click.option("--units", type=click.Choice(["metric", "aviation"]), default="metric", show_default=True)
+@units_option
 @timezone_option
-@click.option("--anonymous", is_flag=True, help="Leave out names.")
-@click.option("--force", is_flag=True, help="Overwrite files that are not of this command.")
+@anonymous_option("names")
+@force_option("files that are not of this command")
 @quiet_option
 @debug_option
 def distance_command(
@@ -76,7 +82,8 @@ def distance_command(
 
     Example: flightlog distance sample_tracks/cross-country.igc
     """
-    chosen = wanted_formats(formats, out)
+    chosen = wanted_formats(formats, FORMATS)
+    one_for_output(chosen, out)
     display = display_for(units, timezone)
     rule = _closing(closing)
 
@@ -146,15 +153,3 @@ def _deliver(
         else:
             target = path.with_name(f"{path.name}.{ENDINGS[ending]}")
             click.echo(str(write_distances(content, target, log.sha256, force=force)), err=True)
-
-
-def wanted_formats(text: str, out: str) -> Sequence[str]:
-    """The formats of `--to`, each once; only one of them fits standard output."""
-    words = [word.strip().lower() for word in text.split(",") if word.strip()]
-    unknown = [word for word in words if word not in FORMATS]
-    if unknown or not words:
-        raise click.BadParameter(f"{text!r} is not among {', '.join(FORMATS)}", param_hint="--to")
-    chosen = [word for word in FORMATS if word in words]
-    if out == "-" and len(chosen) > 1:
-        raise click.BadParameter("standard output takes one format: name a folder", param_hint="--out")
-    return chosen

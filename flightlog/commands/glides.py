@@ -15,8 +15,13 @@ from flightlog.commands.options import (
     analysis_options,
     debug_option,
     display_for,
+    force_option,
     logs_argument,
+    one_for_output,
     quiet_option,
+    results_option,
+    units_option,
+    wanted_formats,
 )
 
 if TYPE_CHECKING:
@@ -45,10 +50,10 @@ CLASSES = ("paraglider", "hang_glider", "rigid_wing", "sailplane", "unknown")
     "--class", "wing_class", type=click.Choice(CLASSES), help="What the polars lean on (default: --wing's)."
 )
 @click.option("--to", "formats", default="text", show_default=True, metavar="text,json,csv", help="What to write.")
-@click.option("--out", default="-", show_default=True, metavar="DIR", help="Where to write; - is standard output.")
+@results_option
 @analysis_options
-@click.option("--units", type=click.Choice(["metric", "aviation"]), default="metric", show_default=True)
-@click.option("--force", is_flag=True, help="Overwrite files that are not of this command.")
+@units_option
+@force_option("files that are not of this command")
 @quiet_option
 @debug_option
 def glides_command(
@@ -73,7 +78,8 @@ def glides_command(
 
     Example: flightlog glides sample_tracks/cross-country.igc --class rigid_wing
     """
-    chosen = wanted_formats(formats, out)
+    chosen = wanted_formats(formats, FORMATS)
+    one_for_output(chosen, out)
     patterns = [note_and_pattern(text) for text in notes]
     display = display_for(units, "UTC")
 
@@ -125,15 +131,3 @@ def note_and_pattern(text: str) -> tuple[str, str]:
     if not (equals and note.strip() and pattern.strip()):
         raise click.BadParameter(f"{text!r} is not NOTE=PATTERN, such as flaps=*-flaps.igc", param_hint="--note")
     return note.strip(), pattern.strip()
-
-
-def wanted_formats(text: str, out: str) -> Sequence[str]:
-    """The formats of `--to`, each once; only one of them fits standard output."""
-    words = [word.strip().lower() for word in text.split(",") if word.strip()]
-    unknown = [word for word in words if word not in FORMATS]
-    if unknown or not words:
-        raise click.BadParameter(f"{text!r} is not among {', '.join(FORMATS)}", param_hint="--to")
-    chosen = [word for word in FORMATS if word in words]
-    if out == "-" and len(chosen) > 1:
-        raise click.BadParameter("standard output takes one format: name a folder", param_hint="--out")
-    return chosen

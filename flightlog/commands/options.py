@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
@@ -115,6 +115,50 @@ def paper_option(function: Function) -> Function:
     return click.option(
         "--paper", type=click.Choice(["a4", "letter"]), default="a4", show_default=True, help="Of the PDF."
     )(function)
+
+
+def units_option(function: Function) -> Function:
+    """--units, of what is read by people."""
+    return click.option("--units", type=click.Choice(["metric", "aviation"]), default="metric", show_default=True)(
+        function
+    )
+
+
+def results_option(function: Function) -> Function:
+    """--out, of commands that answer on standard output unless told otherwise."""
+    return click.option(
+        "--out", default="-", show_default=True, metavar="DIR", help="Where to write; - is standard output."
+    )(function)
+
+
+def anonymous_option(names: str) -> Callable[[Function], Function]:
+    """--anonymous; `names` says what is left out."""
+    return click.option("--anonymous", is_flag=True, help=f"Leave out {names}.")
+
+
+def force_option(files: str) -> Callable[[Function], Function]:
+    """--force; `files` says what is overwritten only then."""
+    return click.option("--force", is_flag=True, help=f"Overwrite {files}.")
+
+
+def wanted_formats(text: str, known: Sequence[str]) -> list[str]:
+    """The formats of `--to`, each once, in the order in which they are known."""
+    words = [word.strip().lower() for word in text.split(",") if word.strip()]
+    if not words or any(word not in known for word in words):
+        raise click.BadParameter(f"{text!r} is not among {', '.join(known)}", param_hint="--to")
+    return [word for word in known if word in words]
+
+
+def one_for_output(chosen: Sequence[str], out: str) -> None:
+    """Refuse several formats for standard output."""
+    if out == "-" and len(chosen) > 1:
+        raise click.BadParameter("standard output takes one format: name a folder", param_hint="--out")
+
+
+def json_for_output(chosen: Sequence[str], out: str) -> None:
+    """Refuse all but JSON for standard output."""
+    if out == "-" and list(chosen) != ["json"]:
+        raise click.BadParameter("standard output takes JSON alone: add --to json", param_hint="--out")
 
 
 def display_for(units: str, timezone: str | None) -> Display:

@@ -13,12 +13,18 @@ from flightlog.commands.main import NOTHING_DONE
 from flightlog.commands.options import (
     Tally,
     analysis_options,
+    anonymous_option,
     debug_option,
     display_for,
+    force_option,
     logs_argument,
+    one_for_output,
     paper_option,
     quiet_option,
+    results_option,
     timezone_option,
+    units_option,
+    wanted_formats,
 )
 
 if TYPE_CHECKING:
@@ -33,13 +39,13 @@ FORMATS = ("text", "json", "csv", "html", "pdf")
 @click.option(
     "--to", "formats", default="text", show_default=True, metavar="text,json,csv,html,pdf", help="What to write."
 )
-@click.option("--out", default="-", show_default=True, metavar="DIR", help="Where to write; - is standard output.")
+@results_option
 @analysis_options
-@click.option("--units", type=click.Choice(["metric", "aviation"]), default="metric", show_default=True)
+@units_option
 @timezone_option
 @paper_option
-@click.option("--anonymous", is_flag=True, help="Leave out file names.")
-@click.option("--force", is_flag=True, help="Overwrite files that are not of this command.")
+@anonymous_option("file names")
+@force_option("files that are not of this command")
 @quiet_option
 @debug_option
 def passes_command(
@@ -64,7 +70,8 @@ def passes_command(
 
     Example: flightlog passes sample_tracks/top-landing-day.igc --places sample_tracks/places.geojson
     """
-    chosen = wanted_formats(formats, out)
+    chosen = wanted_formats(formats, FORMATS)
+    one_for_output(chosen, out)
     display = display_for(units, timezone)
 
     from flightlog.commands.running import Job, debriefs
@@ -117,15 +124,3 @@ def _deliver(
         except ReportError as error:
             tally.fail(error)
     return tally.status if written else NOTHING_DONE
-
-
-def wanted_formats(text: str, out: str) -> Sequence[str]:
-    """The formats of `--to`, each once; only one of them fits standard output."""
-    words = [word.strip().lower() for word in text.split(",") if word.strip()]
-    unknown = [word for word in words if word not in FORMATS]
-    if unknown or not words:
-        raise click.BadParameter(f"{text!r} is not among {', '.join(FORMATS)}", param_hint="--to")
-    chosen = [word for word in FORMATS if word in words]
-    if out == "-" and len(chosen) > 1:
-        raise click.BadParameter("standard output takes one format: name a folder", param_hint="--out")
-    return chosen
