@@ -21,6 +21,11 @@ LONGEST_CELL, LONGEST_KEY = 22, 40
 """Characters of a name or note in the list, and of a name that totals go by; `show` has the whole."""
 ENDINGS = {"landing": "", "top_landing": "top", "end_of_log": "in the air"}
 """How a flight ended, in the list."""
+LIST_HEAD = (
+    "no.", "date", "take-off", "hours", "from", "to", "wing", "gain", "open", "free", "go-arounds", "note",
+)  # fmt: skip
+LEFT_OUT_FIRST = ("note", "open", "gain", "to", "go-arounds", "wing")
+"""Columns that a narrow terminal goes without, in this order."""
 KEYS = {"month": "month", "year": "year", "place": "take-off at", "wing": "wing"}
 DISTANCES = (
     "open: straight from one fix to a later one; free: over up to three turnpoints; each the best of its flight"
@@ -28,16 +33,29 @@ DISTANCES = (
 GO_AROUNDS = "go-arounds: the sure ones, looked for at top-landing places"
 
 
-def list_lines(flights: Sequence[LoggedFlight], show: Display) -> list[str]:
-    """A table of the flights; dates and times are those of the place of take-off."""
+def list_lines(flights: Sequence[LoggedFlight], show: Display, width: int | None = None) -> list[str]:
+    """A table of the flights, no wider than the terminal; dates and times are those of the place of take-off."""
     if not flights:
         return ["no flight"]
-    head = ("no.", "date", "take-off", "hours", "from", "to", "wing", "gain", "open", "free", "go-arounds")
-    has_notes = any(flight.note for flight in flights)
-    rows: list[tuple[str, ...]] = [head + (("note",) if has_notes else ())]
-    for flight in flights:
-        rows.append(_list_row(flight, show) + ((short(flight.note),) if has_notes else ()))
-    return [*text_table(rows), "", *_remarks(flights)]
+    rows = [LIST_HEAD, *(_list_row(flight, show) for flight in flights)]
+    left_out = [] if any(flight.note for flight in flights) else ["note"]
+    table = _without(rows, left_out)
+    told = []
+    for name in LEFT_OUT_FIRST:
+        if width is None or max(map(len, table)) <= width:
+            break
+        left_out.append(name)
+        told.append(name)
+        table = _without(rows, left_out)
+    told = [name for name in told if name != "note" or any(flight.note for flight in flights)]
+    lines = [*table, "", *_remarks(flights)]
+    return [*lines, f"Left out, as the terminal is narrow: {', '.join(told)}."] if told else lines
+
+
+def _without(rows: Sequence[tuple[str, ...]], names: Sequence[str]) -> list[str]:
+    """The table without some of its columns."""
+    kept = [k for k, name in enumerate(rows[0]) if name not in names]
+    return text_table([[row[k] for k in kept] for row in rows])
 
 
 def _list_row(flight: LoggedFlight, show: Display) -> tuple[str, ...]:
@@ -54,6 +72,7 @@ def _list_row(flight: LoggedFlight, show: Display) -> tuple[str, ...]:
         show.with_unit(flight.open_distance_m, "distance") if flight.open_distance_m is not None else UNKNOWN,
         show.with_unit(flight.free_distance_m, "distance") if flight.free_distance_m is not None else UNKNOWN,
         str(flight.go_arounds) if flight.go_arounds else UNKNOWN,
+        short(flight.note),
     )
 
 

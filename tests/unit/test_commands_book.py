@@ -17,10 +17,13 @@ from click.testing import CliRunner, Result
 from flightlog.batch import Recipe
 from flightlog.commands.main import main
 from flightlog.logbook.entries import LogEntry
+from flightlog.logbook.flights import logged_flights
 from flightlog.logbook.opening import open_book
 from flightlog.places import read_places
 from flightlog.tracks.reading import find_logs
 from flightlog.writers.book_entries import entry_of_log
+from flightlog.writers.book_text import list_lines
+from flightlog.writers.display import Display
 from flightlog.writers.json_schemas import SCHEMA_FOLDER
 from tests.unit.made_book import SAMPLES, entries_like, fill, small_entry
 from tests.unit.small_logs import igc_text, write_log
@@ -187,6 +190,17 @@ def test_no_flight_and_mistakes(day: Path) -> None:
         assert result.stderr == f"{day}:1: there is no flight 9; see flightlog book list --all\n"
     assert "nothing to correct" in run("correct", 1).stderr
     assert run("show", "first").exit_code == 2
+
+
+def test_a_narrow_terminal_goes_without_columns(day: Path) -> None:
+    with open_book(day) as opened:
+        flights = logged_flights(opened)
+    wide, narrow = list_lines(flights, Display(), 200), list_lines(flights, Display(), 80)
+    assert wide == list_lines(flights, Display())
+    assert max(map(len, narrow[:3])) <= 80
+    assert narrow[-1] == "Left out, as the terminal is narrow: open, gain, to, go-arounds."
+    assert narrow[0].split() == ["no.", "date", "take-off", "hours", "from", "wing", "free"]
+    assert list_lines(flights, Display(), 20)[0].split()[-2:] == ["from", "free"]
 
 
 @pytest.mark.usefixtures("day")

@@ -224,3 +224,15 @@ def test_one_flight_recorded_twice_is_told(tmp_path: Path, entry: LogEntry) -> N
         }  # fmt: skip
         correct_flight(book, 2, {}, is_flight=False)
         assert ("a", "monday.igc") not in {(one.log, one.earlier_log) for one in overlaps(book)}
+
+
+def test_a_renewal_that_was_stopped_goes_on_where_it_was(tmp_path: Path, entry: LogEntry) -> None:
+    with open_book(tmp_path / "book.db", create=True) as book:
+        fill(book, *entries_like(replace(entry, analysis=analysis_version()), 3))
+        assert outdated_logs(book, analysis_version()) == []
+        mark_outdated(book, all_logs(book))
+        first = next(kept_logs(book, outdated_logs(book, analysis_version()), pytest.fail))
+        assert renew_log(book, first.log_id, entry)
+    with open_book(tmp_path / "book.db") as book:
+        assert outdated_logs(book, analysis_version()) == [2, 3]
+        assert not renew_log(book, 99, entry)  # removed meanwhile

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import datetime
+import shutil
+import sys
 
 import click
 
@@ -52,5 +54,6 @@ def list_command(
         from flightlog.writers.book_text import list_lines
         from flightlog.writers.display import Display
 
-        click.echo("\n".join(list_lines(flights, Display(units))))
+        width = shutil.get_terminal_size().columns if sys.stdout.isatty() else None
+        click.echo("\n".join(list_lines(flights, Display(units), width)))
     return ALL_DONE
