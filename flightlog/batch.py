@@ -196,7 +196,7 @@ def _in_processes(
         while waiting:
             yield next_result()
     finally:
-        pool.shutdown(wait=False, cancel_futures=True)
+        pool.shutdown(wait=not waiting, cancel_futures=True)  # not waited for: stopped in the middle
 
 
 def _outcome(
