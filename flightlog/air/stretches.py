@@ -5,12 +5,14 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import numpy as np
 
 from flightlog.air.air import Air
 from flightlog.air.ground_way import ground_way_m
 from flightlog.arrays import Floats, Ints
+from flightlog.motion.interpolation import StraightLines
 from flightlog.motion.motion import Motion
 from flightlog.settings import Settings
 
@@ -64,29 +66,31 @@ class Stretch:
 class _Sums:
     """Running sums over the whole log, so that a stretch costs two look-ups a figure."""
 
-    def __init__(self, motion: Motion, air: Air, way_m: Floats):
+    def __init__(self, motion: Motion, air: Air):
         time = motion.time_s
         seconds = np.diff(time)
         speed = 0.5 * (air.airspeed_mps[1:] + air.airspeed_mps[:-1])
         known = np.isfinite(speed)
         silent = np.where(np.diff(motion.piece) != 0, seconds, 0.0)
         self.time_s = time
-        self.columns = np.zeros((8, time.size))
+        self.way_m = self.way_until_m = np.empty(0)  # those asked for last
+        self.columns = np.zeros((7, time.size))
         steps = [_trapezium(values, seconds) for values in (
             motion.velocity_east_mps, motion.velocity_north_mps, motion.altitude_m, air.density_kgm3
         )]  # fmt: skip
-        steps += [way_m, np.where(known, speed, 0.0) * seconds, np.where(known, seconds, 0.0), silent]
+        steps += [np.where(known, speed, 0.0) * seconds, np.where(known, seconds, 0.0), silent]
         np.cumsum(np.stack(steps), axis=1, out=self.columns[:, 1:])
         wind = np.stack([air.wind_east_mps, air.wind_north_mps, air.wind_sd_mps])
         windy = np.isfinite(wind).all(axis=0)
         self.winds = np.zeros((4, time.size + 1))
         np.cumsum(np.vstack([np.where(windy, wind, 0.0), windy]), axis=1, out=self.winds[:, 1:])
 
-    def between(self, start_s: Floats, end_s: Floats) -> Floats:
-        """(8, k) integrals from start to end: east, north, height, density, way, airspeed, its time, silence."""
-        return np.stack(
-            [np.interp(end_s, self.time_s, c) - np.interp(start_s, self.time_s, c) for c in self.columns]
-        )
+    def between(self, start_s: Floats, end_s: Floats, way_m: Floats) -> Floats:
+        """(8, k) integrals from start to end: east, north, height, density, airspeed, its time, silence, way."""
+        ends = StraightLines(np.stack([start_s, end_s]), self.time_s)
+        if way_m is not self.way_m:
+            self.way_m, self.way_until_m = way_m, np.concatenate([[0.0], np.cumsum(way_m)])
+        return np.stack([np.diff(ends.at(column), axis=0)[0] for column in (*self.columns, self.way_until_m)])
 
     def wind(self, first: int, stop: int) -> tuple[float, float, float] | None:
         """Mean wind east and north of the fixes, and its sd; None where it is not known."""
@@ -94,6 +98,12 @@ class _Sums:
         if stop <= first or count < LEAST_WIND_SHARE * (stop - first):
             return None
         return float(east / count), float(north / count), float(sd / count)
+
+
+@lru_cache(maxsize=1)  # asked for by every measure of every flight of a log
+def _sums_of(motion: Motion, air: Air) -> _Sums:
+    """The running sums of a log."""
+    return _Sums(motion, air)
 
 
 def _trapezium(values: Floats, seconds: Floats) -> Floats:
@@ -118,8 +128,9 @@ def stretches(
     start_s, end_s = np.array(spans_s, dtype=np.float64).T
     if not np.all(end_s > start_s):
         raise ValueError("every end must lie after its start")
-    sums = _Sums(motion, air, ground_way_m(motion, air, settings) if way_m is None else way_m)
-    integrals = sums.between(start_s, end_s)
+    sums = _sums_of(motion, air)
+    way_m = ground_way_m(motion, air, settings) if way_m is None else way_m
+    integrals = sums.between(start_s, end_s, way_m)
     ends_m = np.interp(np.stack([start_s, end_s]), motion.time_s, motion.altitude_m)
     places = np.searchsorted(motion.time_s, np.stack([start_s, end_s]), side="right")
     height_sd_m = smoothed_height_sd_m(motion)
@@ -160,7 +171,7 @@ def _stretch(
     height_sd_m: float,
 ) -> Stretch:
     """One stretch from its integrals, its heights at both ends and the places of its fixes."""
-    east, north, height, density, way_m, air_way, air_s, silent_s = (float(value) for value in integrals)
+    east, north, height, density, air_way, air_s, silent_s, way_m = (float(value) for value in integrals)
     duration_s = span_s[1] - span_s[0]
     start_m, end_m = float(ends_m[0]), float(ends_m[1])
     first, stop = int(places[0]), int(places[1])
@@ -194,6 +205,7 @@ def _stretch(
     )
 
 
+@lru_cache(maxsize=1)
 def smoothed_height_sd_m(motion: Motion) -> float:
     """Short-term standard deviation of one smoothed height, m, from how the recorded heights scatter about it.
 

@@ -59,10 +59,10 @@ def flight_grid(motion: Motion, air: Air, start_s: float, end_s: float, step_s: 
     time_s = np.linspace(start_s, end_s, count)
     first, last = np.searchsorted(motion.time_s, [start_s, end_s])
     near = slice(max(int(first) - 1, 0), int(last) + 1)  # the fixes between, and one to either side
-    columns = [values[near] for values in (motion.east_m, motion.north_m, motion.altitude_m, motion.climb_mps)]
+    columns = (motion.east_m, motion.north_m, motion.altitude_m, motion.climb_mps, *_wind(air))
     lines = StraightLines(time_s, motion.time_s[near])
     east, north, altitude, climb, wind_east, wind_north = (
-        lines.at(np.nan_to_num(values)) for values in (*columns, *_wind(air, near))
+        lines.at(np.nan_to_num(values[near])) for values in columns
     )
     # from positions, not from velocities: across a gap of the recording they still tell how far the wing came
     air_east = east - east[0] - summed(wind_east) * step_s
@@ -109,14 +109,13 @@ def runs(mask: np.ndarray) -> list[tuple[int, int]]:
     return [(int(a), int(b)) for a, b in zip(edges[::2], edges[1::2], strict=True)]
 
 
-def _wind(air: Air, near: slice) -> tuple[Floats, Floats]:
-    """Wind at these fixes without holes: between the nearest known ones, none where the log tells of none."""
+@lru_cache(maxsize=1)
+def _wind(air: Air) -> tuple[Floats, Floats]:
+    """Wind at all fixes without holes: between the nearest known ones, none where the log tells of none."""
     known = np.flatnonzero(np.isfinite(air.wind_east_mps) & np.isfinite(air.wind_north_mps))
-    places = np.arange(air.wind_east_mps.size)[near]
+    places = np.arange(air.wind_east_mps.size)
     if known.size == 0:
         return np.zeros(places.size), np.zeros(places.size)
-    if known.size == air.wind_east_mps.size:
-        return air.wind_east_mps[near], air.wind_north_mps[near]
     return (
         np.interp(places, known, air.wind_east_mps[known]),
         np.interp(places, known, air.wind_north_mps[known]),

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 
 import numpy as np
 
@@ -100,7 +100,7 @@ def pad_track(motion: Motion, air: Air, span: FlightSpan, ground: Ground, settin
     recorded = (motion.time_s[lines.after] - motion.time_s[lines.before]) <= settings.longest_bridge_s
     air_east, air_north = np.gradient(grid.air_east_m, grid.step_s), np.gradient(grid.air_north_m, grid.step_s)
     velocity_east, velocity_north = lines.at(motion.velocity_east_mps), lines.at(motion.velocity_north_mps)
-    known, calm = _wind_kind(air, lines)
+    known, calm = (lines.at(column) > 0.5 for column in _wind_kind(air))
     return PadTrack(
         time_s=grid.time_s,
         step_s=grid.step_s,
@@ -120,10 +120,10 @@ def pad_track(motion: Motion, air: Air, span: FlightSpan, ground: Ground, settin
     )
 
 
-def _wind_kind(air: Air, lines: StraightLines) -> tuple[Bools, Bools]:
-    """Where the wind's direction is known (no calm, twice its standard deviation or more); where it is calm."""
+@lru_cache(maxsize=1)  # each ground is looked at from every flight of the log
+def _wind_kind(air: Air) -> tuple[Floats, Floats]:
+    """1 where the wind has a known direction (no calm, twice its standard deviation); 1 where it is calm."""
     speed = lengths(air.wind_east_mps, air.wind_north_mps)
     sure = np.isfinite(speed) & (speed > np.maximum(CALM_MPS, 2.0 * np.nan_to_num(air.wind_sd_mps)))
     calm = np.isfinite(speed) & ~sure & (np.nan_to_num(air.wind_sd_mps) < CALM_MPS / 2)
-    known, still = (lines.at(column.astype(np.float64)) > 0.5 for column in (sure, calm))
-    return known, still
+    return sure.astype(np.float64), calm.astype(np.float64)
