@@ -17,6 +17,7 @@ from flightlog.motion.motion import Motion
 from flightlog.phases.approaches import PassSpan
 from flightlog.phases.counting import attempt_probability
 from flightlog.phases.grounds import Ground
+from flightlog.phases.padtrack import distance_from_touches_m
 from flightlog.settings import Settings
 
 STEP_S = 0.5
@@ -79,6 +80,7 @@ def _measured(
 ) -> Pass:
     """One pass with its figures."""
     way = _way(motion, one.ground, one.start_s, one.end_s)
+    height_sd_m = _lowest_height_sd_m(motion, one)
     final = way.time_s >= min(one.end_s, float(way.time_s[-1])) - FINAL_S  # a gap may hide the very end
     course = math.atan2(float(way.velocity_east_mps[final].mean()), float(way.velocity_north_mps[final].mean()))
     return Pass(
@@ -97,8 +99,8 @@ def _measured(
         path_deviation_m=_path_deviation_m(way),
         line_up_deg=_line_up_deg(way, final, one.ground.heading_deg),
         height_regained_m=_height_regained_m(motion, one, settings),
-        note=_note(one, motion),
-        lowest_height_sd_m=_lowest_height_sd_m(motion, one),
+        note=_note(one, motion, height_sd_m),
+        lowest_height_sd_m=height_sd_m,
         seconds_to_next_s=seconds_to_next_s,
         probability=attempt_probability(one),
     )
@@ -114,11 +116,10 @@ def _way(motion: Motion, ground: Ground, start_s: float, end_s: float) -> _Way:
         times = motion.time_s[before : before + 1]
         samples, known = motion_at(motion, times), np.array([True])
     east, north = samples.east_m[known], samples.north_m[known]
-    points = [(ground.east_m, ground.north_m), *zip(ground.touch_east_m, ground.touch_north_m, strict=True)]
     return _Way(
         times[known],
         samples.altitude_m[known] - ground.level_at(times[known]),
-        np.min([lengths(east - x, north - y) for x, y in points], axis=0),
+        distance_from_touches_m(ground, east, north),
         samples.velocity_east_mps[known],
         samples.velocity_north_mps[known],
         samples.climb_mps[known],
@@ -175,19 +176,20 @@ def _height_regained_m(motion: Motion, one: PassSpan, settings: Settings) -> flo
     if one.decision_s is None:
         return None
     until = min(one.free_until_s, one.lowest_s + settings.regain_within_s)
-    inside = (motion.time_s >= one.lowest_s) & (motion.time_s <= until)
-    if not inside.any():
+    first = int(np.searchsorted(motion.time_s, one.lowest_s))
+    inside = slice(first, int(np.searchsorted(motion.time_s, until, side="right")))
+    if inside.stop <= first:
         return None
     lowest = float(one.ground.level_at(np.array([one.lowest_s]))[0]) + one.lowest_height_m
     return max(float(motion.altitude_m[inside].max()) - lowest, 0.0)
 
 
-def _note(one: PassSpan, motion: Motion) -> str | None:
+def _note(one: PassSpan, motion: Motion, height_sd_m: float) -> str | None:
     """What to know before leaning on the figures."""
     notes = []
     if one.certainty == "possible":
         notes.append("may have been a low fly-past: not counted as a go-around")
-    off_m = 2 * _lowest_height_sd_m(motion, one)
+    off_m = 2 * height_sd_m
     if one.ground.level_sd_m > ROUGH_LEVEL_M:
         why = "the ground slopes there" if len(one.ground.touch_east_m) else "never landed here"
         notes.append(f"heights above the place may be off by {off_m:.0f} m: {why}")

@@ -80,6 +80,8 @@ class PadTrack:
         return speed
 
 
+POINTS_AT_ONCE = 20_000
+"""Distances worked out together: few enough to stay in the processor's cache."""
 CALM_MPS = 2.0
 """In less wind than this nobody minds which way he lands (trade: tails of 5 km/h are run off)."""
 
@@ -93,9 +95,7 @@ def pad_track(motion: Motion, air: Air, span: FlightSpan, ground: Ground, settin
     grid = flight_grid(motion, air, span.liftoff_s, span.touchdown_s)
     east, north = grid.east_m - ground.east_m, grid.north_m - ground.north_m
     distance = lengths(east, north)
-    touches = np.column_stack([ground.touch_east_m - ground.east_m, ground.touch_north_m - ground.north_m])
-    points = np.concatenate([[[0.0, 0.0]], touches]) if len(touches) else np.array([[0.0, 0.0]])
-    aim = np.min([lengths(east - x, north - y) for x, y in points], axis=0)
+    aim = distance_from_touches_m(ground, grid.east_m, grid.north_m)
     lines = StraightLines(grid.time_s, motion.time_s)
     recorded = (motion.time_s[lines.after] - motion.time_s[lines.before]) <= settings.longest_bridge_s
     air_east, air_north = np.gradient(grid.air_east_m, grid.step_s), np.gradient(grid.air_north_m, grid.step_s)
@@ -118,6 +118,19 @@ def pad_track(motion: Motion, air: Air, span: FlightSpan, ground: Ground, settin
         calm=calm,
         recorded=recorded,
     )
+
+
+def distance_from_touches_m(ground: Ground, east_m: Floats, north_m: Floats) -> Floats:
+    """Distance of points of the plane from the nearer of a ground's centre and the touchdowns known there."""
+    points_east = np.append(ground.touch_east_m, ground.east_m)[:, None]
+    points_north = np.append(ground.touch_north_m, ground.north_m)[:, None]
+    square = np.full(len(east_m), np.inf)
+    block = max(1, POINTS_AT_ONCE // max(1, len(east_m)))
+    for first in range(0, len(points_east), block):
+        some = slice(first, first + block)
+        apart = (east_m - points_east[some]) ** 2 + (north_m - points_north[some]) ** 2
+        np.minimum(square, apart.min(axis=0), out=square)
+    return np.asarray(np.sqrt(square))
 
 
 @lru_cache(maxsize=1)  # each ground is looked at from every flight of the log
