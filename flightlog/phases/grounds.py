@@ -62,19 +62,28 @@ class Ground:
         return levels
 
     def height_sd_m(self, time_s: float, altitude_source: str) -> float:
-        """Standard deviation of a height above this ground at a time, m.
+        """Standard deviation of a height above this ground at a time, m; see `heights_sd_m`."""
+        return float(self.heights_sd_m(np.array([time_s]), altitude_source)[0])
+
+    def heights_sd_m(self, time_s: Floats, altitude_source: str) -> Floats:
+        """Standard deviation of heights above this ground at times (n,), m.
 
         Of the level, and of how far heights of one log wander from the time when the level was seen: pressure with
         the weather, satellite heights within a minute (`altitude_source` as in Motion).
         """
         if self.frame_sd_m is not None:
-            return math.hypot(self.level_sd_m, float(np.interp(time_s, self.level_time_s, self.frame_sd_m)))
-        away_s = float(np.abs(self.level_time_s - time_s).min())
+            return np.hypot(self.level_sd_m, np.interp(time_s, self.level_time_s, self.frame_sd_m))
+        after = np.clip(np.searchsorted(self.level_time_s, time_s), 1, max(len(self.level_time_s) - 1, 1))
+        before = self.level_time_s[after - 1]
+        away_s = np.minimum(
+            np.abs(time_s - before),
+            np.abs(time_s - self.level_time_s[np.minimum(after, len(self.level_time_s) - 1)]),
+        )
         if altitude_source == "pressure":
-            wander_m = math.hypot(PRESSURE_SD_M, PRESSURE_DRIFT_M_PER_HOUR * away_s / 3600.0)
+            wander_m = np.hypot(PRESSURE_SD_M, PRESSURE_DRIFT_M_PER_HOUR * away_s / 3600.0)
         else:
-            wander_m = GNSS_WANDER_SD_M * math.sqrt(1.0 - math.exp(-(away_s + GNSS_SETTLED_S) / GNSS_WANDER_S))
-        return math.hypot(self.level_sd_m, wander_m)
+            wander_m = GNSS_WANDER_SD_M * np.sqrt(1.0 - np.exp(-(away_s + GNSS_SETTLED_S) / GNSS_WANDER_S))
+        return np.asarray(np.hypot(self.level_sd_m, wander_m))
 
 
 @dataclass(frozen=True)

@@ -36,6 +36,7 @@ class PadTrack:
     wind_known: Bools  # strong and sure enough to have a direction
     calm: Bools  # known to be too light to matter
     recorded: Bools  # False inside gaps
+    height_sd_m: Floats  # standard deviation of the heights above the ground
 
     def steps(self, duration_s: float) -> int:
         """How many steps a duration holds, at least one."""
@@ -117,6 +118,7 @@ def pad_track(motion: Motion, air: Air, span: FlightSpan, ground: Ground, settin
         wind_known=known,
         calm=calm,
         recorded=recorded,
+        height_sd_m=ground.heights_sd_m(grid.time_s, motion.altitude_source),
     )
 
 

@@ -240,3 +240,17 @@ def test_a_launch_beside_ground_landed_on_is_the_less_likely_goal():
     (named,) = find_passes(motion, air, whole(motion), (replace(launch, name="Launch"), meadow), PARAGLIDER)
     assert beside.score == pytest.approx(alone.score + PARAGLIDER.attempt_launch_log_odds)
     assert named.score == alone.score
+
+
+def test_who_came_from_below_the_place_saved_height():
+    """The same way over a place 17 m higher: it led 7 m below it."""
+    start, legs = descent(10.0)
+    path = fly([*legs, *AWAY], wind=WIND, altitude_m=start)
+    motion, air = observed(path, wind=WIND)
+    level = pad(path)
+    higher = replace(level, level_m=level.level_m + 17.0)
+    (plain,) = find_passes(motion, air, whole(motion), (level,), PARAGLIDER)
+    everything = replace(PARAGLIDER, attempt_possible_log_odds=-99.0)
+    (saved,) = find_passes(motion, air, whole(motion), (higher,), everything)
+    assert saved.lowest_height_m < -4.0
+    assert saved.score < plain.score - 0.4
