@@ -147,3 +147,19 @@ def test_the_list_of_flights_leads_to_each(browser, pages):
         opened.page.get_by_role("link", name="Flight 1").click()
         assert opened.page.url.endswith("#flight-1")
         assert opened.page.locator("#flight-1").bounding_box()["y"] < 400
+
+
+def test_what_the_flight_says_leads_to_the_table_or_row_that_shows_it(browser, pages):
+    with Opened(browser, pages["plain"]) as opened:
+        links = opened.page.locator(".findings a")
+        assert 3 <= links.count() <= 7
+        folded = 0
+        for number in range(links.count()):
+            target = links.nth(number).get_attribute("href")
+            place = opened.page.locator(target)
+            folded += not place.locator("xpath=ancestor-or-self::tr | following-sibling::*").first.is_visible()
+            links.nth(number).click()
+            shown = place.locator("xpath=ancestor-or-self::tr | following-sibling::*").first
+            assert shown.is_visible()
+            assert -1.0 <= place.evaluate("element => element.getBoundingClientRect().top") < 800.0
+        assert folded  # a link unfolds the table that it leads into
