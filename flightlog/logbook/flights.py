@@ -135,6 +135,7 @@ SELECT * FROM (
 )
 WHERE (is_flight OR :also_no_flights)
   AND (:year IS NULL OR substr(local_date, 1, 4) = :year)
+  AND (:flight IS NULL OR flight = :flight)
   AND (:first IS NULL OR local_date >= :first)
   AND (:last IS NULL OR local_date <= :last)
 ORDER BY takeoff_s, flight
@@ -146,23 +147,27 @@ def logged_flights(book: Book, selection: Selection = EVERYTHING) -> list[Logged
 
     Dates are those of the place of take-off. A flight of a log without a date is in no year and in no span.
     """
-    values: dict[str, Any] = {
+    found = [_flight(row) for row in book.rows(_QUESTION, _values(selection))]
+    return [flight for flight in found if _is_chosen(flight, selection)]
+
+
+def _values(selection: Selection, flight: int | None = None) -> dict[str, Any]:
+    """What the question is asked with."""
+    return {
+        "flight": flight,
         "year": None if selection.year is None else f"{selection.year:04d}",
         "first": selection.first.isoformat() if selection.first else None,
         "last": selection.last.isoformat() if selection.last else None,
         "also_no_flights": selection.also_no_flights,
     }
-    found = [_flight(row) for row in book.rows(_QUESTION, values)]
-    return [flight for flight in found if _is_chosen(flight, selection)]
 
 
 def logged_flight(book: Book, number: int) -> LoggedFlight:
     """The flight with that number in the logbook, BookError where there is none."""
-    chosen = Selection(also_no_flights=True)
-    found = next((flight for flight in logged_flights(book, chosen) if flight.flight == number), None)
-    if found is None:
+    row = book.row(_QUESTION, _values(Selection(also_no_flights=True), number))
+    if row is None:
         raise BookError(f"there is no flight {number}", "see flightlog book list --all", book.path)
-    return found
+    return _flight(row)
 
 
 def names_in_log(book: Book, number: int) -> dict[str, str | None]:

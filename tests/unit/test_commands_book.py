@@ -184,11 +184,13 @@ def test_no_flight_and_mistakes(day: Path) -> None:
     ]  # fmt: skip
     assert run("correct", 2, "--a-flight").exit_code == 0
     assert len(document(run("list", "--to", "json").stdout)["flights"]) == 2
-    for words in (("show", 9), ("note", 9, "x"), ("correct", 9, "--wing", "x")):
+    for words in (("show", 9), ("note", 9, "x"), ("correct", 1, 9, "--wing", "x")):
         result = run(*words)
         assert result.exit_code == 2
         assert result.stderr == f"{day}:1: there is no flight 9; see flightlog book list --all\n"
     assert "nothing to correct" in run("correct", 1).stderr
+    assert run("correct", 1, 2, "--wing", "Both").exit_code == 0
+    assert [one["wing"] for one in document(run("list", "--to", "json").stdout)["flights"]] == ["Both", "Both"]
     assert run("show", "first").exit_code == 2
 
 

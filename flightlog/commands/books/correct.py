@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import click
 
-from flightlog.commands.books.choosing import book_option, flight_argument, opened
+from flightlog.commands.books.choosing import book_option, opened
 from flightlog.commands.main import ALL_DONE
 from flightlog.commands.options import debug_option
 
 
 @click.command("correct")
-@flight_argument
+@click.argument("flights", metavar="FLIGHT...", nargs=-1, required=True, type=click.IntRange(1, 2**63 - 1))
 @click.option("--pilot", metavar="NAME", help="Who flew.")
 @click.option("--wing", metavar="NAME", help="Which wing it was.")
 @click.option("--place", "takeoff_place", metavar="NAME", help="Where it took off.")
@@ -24,7 +24,7 @@ from flightlog.commands.options import debug_option
 @book_option
 @debug_option
 def correct_command(
-    flight: int,
+    flights: tuple[int, ...],
     pilot: str | None,
     wing: str | None,
     takeoff_place: str | None,
@@ -34,6 +34,8 @@ def correct_command(
     debug: bool,
 ) -> int:
     """Say in place of the log who flew what from where to where; an empty NAME gives back what the log says.
+
+    FLIGHT is the number in the list; several are corrected alike.
 
     Corrections stay with the flight when its log is analysed again.
 
@@ -46,8 +48,12 @@ def correct_command(
         raise click.UsageError(
             "nothing to correct: add --wing, --place, --landing-place, --pilot or --not-a-flight"
         )
+    from flightlog.logbook.flights import logged_flight
     from flightlog.logbook.remarks import correct_flight
 
     with opened(book_file) as book:
-        correct_flight(book, flight, corrections, None if no_flight is None else not no_flight)
+        for flight in flights:  # all of them are there, or none is corrected
+            logged_flight(book, flight)
+        for flight in flights:
+            correct_flight(book, flight, corrections, None if no_flight is None else not no_flight)
     return ALL_DONE
