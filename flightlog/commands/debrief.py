@@ -21,6 +21,7 @@ from flightlog.commands.options import (
     timezone_option,
     units_option,
     wanted_formats,
+    with_basemap,
 )
 
 FORMATS = ("html", "pdf", "json", "parquet")
@@ -47,6 +48,13 @@ FORMATS = ("html", "pdf", "json", "parquet")
 @units_option
 @timezone_option
 @paper_option
+@click.option(
+    "--basemap",
+    metavar="URL",
+    help="Map tiles below tracks, as https://.../{z}/{x}/{y}.png. Whoever serves them learns, each time a page is"
+    " opened, where you flew.",
+)
+@click.option("--basemap-credit", metavar="TEXT", help="Whose tiles they are, to be shown with them.")
 @anonymous_option("pilot, recorder and file name")
 @force_option("files that are no reports of the same log")
 @click.option(
@@ -65,6 +73,8 @@ def debrief_command(
     units: str,
     timezone: str | None,
     paper: str,
+    basemap: str | None,
+    basemap_credit: str | None,
     anonymous: bool,
     force: bool,
     cluster: str | None,
@@ -79,7 +89,7 @@ def debrief_command(
     """
     chosen = wanted_formats(formats, FORMATS)
     json_for_output(chosen, out)
-    display = display_for(units, timezone)
+    display = with_basemap(display_for(units, timezone), basemap, basemap_credit)
     if cluster and chosen != ["parquet"]:
         raise click.BadParameter("a cluster writes the dataset alone: add --to parquet", param_hint="--cluster")
     if "parquet" in chosen and len(chosen) > 1:

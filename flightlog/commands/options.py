@@ -171,6 +171,20 @@ def display_for(units: str, timezone: str | None) -> Display:
         raise click.BadParameter(str(error), param_hint="--timezone") from error
 
 
+def with_basemap(display: Display, template: str | None, credit: str | None) -> Display:
+    """The display with map tiles, from the words of the command line."""
+    from dataclasses import replace
+
+    from flightlog.writers.basemaps import basemap_at
+
+    if template is None and credit is None:
+        return display
+    try:
+        return replace(display, basemap=basemap_at(template or "", credit or ""))
+    except ValueError as error:
+        raise click.BadParameter(str(error), param_hint="--basemap") from error
+
+
 class Tally:
     """Counts what was done and what failed, and knows the exit status."""
 

@@ -16,6 +16,7 @@ from flightlog.units import (
     mps_to_kmh,
     mps_to_knots,
 )
+from flightlog.writers.basemaps import Basemap
 
 UNKNOWN = "–"
 """Stands in a table where the log does not tell."""
@@ -79,6 +80,7 @@ class Display:
     zone_name: str = "UTC"
     zone_reason: str = "as asked for"
     follows_log: bool = False  # the zone is not asked for: each log's own is shown (flightlog.writers.zones)
+    basemap: Basemap | None = None  # no page asks for anything without one
 
     def quantity(self, kind: str) -> Quantity:
         """How figures of that kind are shown."""

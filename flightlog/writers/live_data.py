@@ -11,9 +11,11 @@ import numpy as np
 
 from flightlog.arrays import Bools, Floats
 from flightlog.debriefing import Debrief
+from flightlog.earth.web_mercator import POWERS, tile_fit
 from flightlog.measures.results import Flight
+from flightlog.motion.motion import Motion
 from flightlog.writers.display import Display
-from flightlog.writers.page_parts import Band, Chart, LiveFlight, Packed, Panel
+from flightlog.writers.page_parts import Band, Chart, LiveFlight, Packed, Panel, Tiles
 
 FEWEST_FIXES = 3
 TIME_STEP_S = 0.1
@@ -57,7 +59,17 @@ def live_flight(debrief: Debrief, flight: Flight, charts: Sequence[Chart], show:
         speed_unit=show.unit("speed"),
         wind_to_deg=plan.wind_to_deg,
         wind_label=plan.wind_label,
+        tiles=_tiles(motion, shown, show),
     )
+
+
+def _tiles(motion: Motion, shown: slice, show: Display) -> Tiles | None:
+    """The tiles below the track, where the reader asked for some and there are any."""
+    fit = tile_fit(motion.plane, motion.east_m[shown], motion.north_m[shown]) if show.basemap else None
+    if show.basemap is None or fit is None:
+        return None
+    x, y = (tuple(show.converted(term, "distance") for term in terms) for terms in (fit.east_m, fit.north_m))
+    return Tiles(show.basemap.template, show.basemap.credit, fit.x0, fit.y0, fit.span, x, y, POWERS)
 
 
 def _map_panel(charts: Sequence[Chart]) -> Panel:

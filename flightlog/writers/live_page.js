@@ -100,6 +100,8 @@ function liveFlight(box) {
     plots.track.x_range.setv({ start: middle.x - (perPixel * width) / 2, end: middle.x + (perPixel * width) / 2 });
     plots.track.y_range.setv({ start: middle.y - (perPixel * height) / 2, end: middle.y + (perPixel * height) / 2 });
     drawScale(perPixel);
+    const corner = { x: middle.x - (perPixel * width) / 2, y: middle.y + (perPixel * height) / 2 };
+    if (flight.tiles) layTiles(part("tiles"), flight.tiles, corner, perPixel, width, height);
     return perPixel;
   }
 

@@ -111,6 +111,7 @@ function fillTime(plot, flight, fixes, values, from, to, shown) {
 function trackPlot(flight, look) {
   const ranges = { x_range: span(0, 1), y_range: span(0, 1) };
   const figure = emptyFigure(look, { ...ranges, x_axis_type: null, y_axis_type: null });
+  if (flight.tiles) figure.background_fill_color = figure.border_fill_color = null; // the map lies below
   for (const grid of figure.center) grid.visible = false;
   const lines = {};
   for (const isBold of [false, true]) {

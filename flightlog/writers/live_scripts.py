@@ -11,7 +11,7 @@ from pathlib import Path
 from flightlog.errors import ReportError
 
 LIBRARY = ("bokeh.min.js", "bokeh-api.min.js")
-OWN = ("live_fixes.js", "live_plots.js", "live_page.js")
+OWN = ("live_fixes.js", "live_plots.js", "live_tiles.js", "live_page.js")
 
 
 @cache

@@ -47,6 +47,7 @@ def page_of(debrief: Debrief, show: Display | None = None) -> Page:
         checks=tuple(check.sentence for check in debrief.recorder_check or () if check.sentence),
         settings=tables.settings_table(debrief.settings),
         cautions=debrief.cautions,
+        tile_host=show.basemap.host if show.basemap else "",
     )
 
 

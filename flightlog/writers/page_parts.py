@@ -171,6 +171,23 @@ class Packed:
 
 
 @dataclass(frozen=True)
+class Tiles:
+    """Map tiles below a track: their address, whose they are, and where the square map of the world lies.
+
+    `x` and `y` hold the terms of `flightlog.earth.web_mercator.TileFit`, in units of distance, of the `powers`.
+    """
+
+    template: str
+    credit: str
+    x0: float
+    y0: float
+    span: float
+    x: tuple[float, ...]
+    y: tuple[float, ...]
+    powers: tuple[tuple[int, int], ...]
+
+
+@dataclass(frozen=True)
 class LiveFlight:
     """The fixes of a flight in display units, for charts that follow the pointer: one value a fix in each column.
 
@@ -198,6 +215,7 @@ class LiveFlight:
     speed_unit: str
     wind_to_deg: float | None
     wind_label: str
+    tiles: Tiles | None = None
 
 
 @dataclass(frozen=True)
@@ -240,3 +258,4 @@ class Page:
     settings: Table
     cautions: tuple[str, ...]
     checks: tuple[str, ...] = ()  # how the figures compare with the recorder's own columns
+    tile_host: str = ""  # the one address that the page may ask for pictures

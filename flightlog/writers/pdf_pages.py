@@ -32,7 +32,7 @@ MOST_PAGES = 6
 PAGE_FIELDS = frozenset(
     {
         *("title", "subtitle", "generator", "sha256", "facts", "overview", "flights"),
-        *("quality", "settings", "cautions", "checks"),
+        *("quality", "settings", "cautions", "checks", "tile_host"),
     }
 )
 FLIGHT_FIELDS = frozenset(
