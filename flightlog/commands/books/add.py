@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 @logs_argument
 @book_option
 @analysis_options
-@click.option("--wing-name", metavar="NAME", help="What you call the wing, where the log does not say it.")
+@click.option("--wing-name", metavar="NAME", help="What you call the wing, in place of what the logs say.")
 @quiet_option
 @debug_option
 def add_command(
