@@ -23,6 +23,7 @@ COMMANDS = {
     "debrief": "Debrief logs: the main job, into web pages or JSON.",
     "compare": "Pilots side by side on one task, and where the time went.",
     "passes": "Landings, go-arounds and tries by place, over many flights.",
+    "season": "Trends, calendar, places and the thermal map of many flights.",
     "glides": "Glide ratio and sink polar over many flights of a wing.",
     "distance": "Best distances of every flight over freely chosen turnpoints.",
     "book": "The logbook: logs added once, flights listed, totals, notes and corrections.",

@@ -123,11 +123,12 @@ class PlaceContact:
 
 @dataclass(frozen=True)
 class SeasonPlace:
-    """A place that was taken off from or landed at."""
+    """A place that was taken off from or landed at; places of one `region` fit on one map."""
 
     number: int
     name: str
     is_named: bool
+    region: int
     lat_deg: float
     lon_deg: float
     altitude_m: float | None
@@ -183,8 +184,8 @@ class ThermalSpot:
 class ThermalCell:
     """One square of the map: hours flown in it, climbs traced to it, and climbs per hour.
 
-    The rate counts one hour at the mean rate of the region beside what was flown, so that a few minutes with one
-    climb make no best spot.
+    The rate counts twelve minutes at the mean rate of the region beside what was flown, so that a few minutes with
+    one climb make no best spot.
     """
 
     lat_deg: float

@@ -23,7 +23,8 @@ NEAR_M = 400.0
 """About a spot: where what was flown and what was expected is counted."""
 LEAST_SHARE = 0.5
 """A climb is more likely than not from a spot: its flight counts for it."""
-MEAN_RATE_HOURS = 1.0
+MEAN_RATE_HOURS = 0.2
+"""Flying at the mean rate that is added to what was flown in each square: a square is crossed in 40 seconds."""
 LEAST_CELL_HOURS = 0.05
 MOST_CELLS_TOLD = 2500
 CELL_M = 500.0

@@ -6,6 +6,7 @@ import math
 import statistics
 from collections import Counter
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import tzinfo
 
 import numpy as np
@@ -20,6 +21,8 @@ from flightlog.settings import Settings
 
 MOST_CONTACTS = 400
 """Contacts kept of one place, the latest ones: a map of more is one blot."""
+REGION_M = 60_000.0
+"""Places farther apart than so much from their middle are on two maps."""
 NEAR_M = 3000.0
 """Contacts of one name farther than this from its middle are of another place of that name."""
 _IN_THE_AIR = ("start_of_log", "end_of_log")
@@ -47,11 +50,20 @@ def visited_places(flights: Sequence[SeasonFlight], settings: Settings, zone: tz
             groups.setdefault((name, label), []).append(contact)
     found = sorted(groups.items(), key=lambda item: min(event.time for _, event, _ in item[1]))
     unnamed = 0
-    places = []
+    places: list[SeasonPlace] = []
     for number, ((name, _), own) in enumerate(found, start=1):
         unnamed += not name
         places.append(_place(number, name or f"place {unnamed}", bool(name), own, zone))
-    return tuple(places)
+    return _with_regions(places)
+
+
+def _with_regions(places: Sequence[SeasonPlace]) -> tuple[SeasonPlace, ...]:
+    """The places with the numbers of their regions."""
+    lat, lon = (np.array([getattr(place, name) for place in places]) for name in ("lat_deg", "lon_deg"))
+    clusters = cluster_contacts(lat, lon, np.zeros(len(places)), REGION_M, math.inf)
+    return tuple(
+        replace(place, region=region + 1) for place, region in zip(places, clusters.place.tolist(), strict=True)
+    )
 
 
 def _heights_m(altitudes_m: Sequence[float | None]) -> Floats:
@@ -74,6 +86,7 @@ def _place(
         number=number,
         name=name,
         is_named=is_named,
+        region=1,
         lat_deg=float(np.median([event.lat_deg for event in events])),
         lon_deg=(events[0].lon_deg + float(np.median(turned)) + 180.0) % 360.0 - 180.0,
         altitude_m=float(np.median(heights)) if heights else None,

@@ -25,6 +25,7 @@ from flightlog.writers.glides import GlidesDocument
 from flightlog.writers.health import CheckDocument
 from flightlog.writers.json_results import DebriefDocument
 from flightlog.writers.landings import PassesDocument
+from flightlog.writers.season_json import SeasonDocument
 
 SCHEMA_FOLDER = Path(__file__).parent.parent / "schemas"
 DOCUMENTS: dict[str, type] = {
@@ -34,6 +35,7 @@ DOCUMENTS: dict[str, type] = {
     "glides-1.json": GlidesDocument,
     "compare-1.json": CompareDocument,
     "passes-1.json": PassesDocument,
+    "season-1.json": SeasonDocument,
     "book-list-1.json": BookListDocument,
     "book-totals-1.json": BookTotalsDocument,
     "book-flight-1.json": BookFlightDocument,
@@ -78,6 +80,9 @@ CHOICES = {
     "BookTotalsDocument.by": ("month", "year", "place", "wing"),
     "LandingRow.outcome": ("landed", "landed_elsewhere", "end_of_log"),
     "LandingRow.kind": ("top_landing", "landing", "end_of_log"),
+    "Trend.verdict": ("higher", "lower", "no_change_told", None),
+    "GoAroundChange.verdict": ("more", "fewer", "no_change_told", None),
+    "ThermalSpot.grade": ("sure", "possible"),
     "Pass.outcome": ("landed", "go_around"),
     "Pass.certainty": ("sure", "possible"),
     "Approach.pattern": ("figure_of_eight", "circuit", "straight_in", "other"),

@@ -88,6 +88,18 @@ class Disc:
 
 
 @dataclass(frozen=True)
+class Cell:
+    """A rectangle about (x, y), the fuller in colour the larger its `share`, 0 to 1; `label` tells of it."""
+
+    x: float
+    y: float
+    width: float
+    height: float
+    share: float
+    label: str
+
+
+@dataclass(frozen=True)
 class Band:
     """A stretch of the x axis in which the pilot did one thing."""
 
@@ -125,6 +137,8 @@ class Panel:
     marks: tuple[Mark, ...] = ()
     bands: tuple[Band, ...] = ()
     bars: tuple[Bar, ...] = ()
+    cells: tuple[Cell, ...] = ()
+    cells_label: str = ""  # what the fullness of a cell says
     discs: tuple[Disc, ...] = ()
     discs_label: str = ""  # what the size of a disc says
     reach: float = 0.0  # of equal scales: what is shown goes so far from the middle both ways, 0: as far as needed

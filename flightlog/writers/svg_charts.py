@@ -18,6 +18,7 @@ from flightlog.writers.svg_panels import (
     MAP_STRIP_PX,
     Box,
     Frame,
+    cell_look,
     colour,
     draw_panel,
     draw_plan,
@@ -211,6 +212,11 @@ def _entries(chart: Chart, frame: Frame | None) -> list[tuple[str, str]]:
         for series in panel.series:
             if series.label:
                 entries.setdefault(series.label, _line_swatch(series))
+        if panel.cells and panel.cells_label:
+            entries[panel.cells_label] = "".join(
+                f'<rect x="{2 + 8 * step}" y="-6" width="8" height="12" {cell_look(step / 2.0)}/>'
+                for step in range(3)
+            )
         if panel.discs and panel.discs_label:
             entries[panel.discs_label] = f'<circle cx="13" cy="0" r="6" {DISC_LOOK}/>'
         for one in panel.marks:

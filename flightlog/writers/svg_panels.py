@@ -23,7 +23,7 @@ from flightlog.writers.chart_styles import (
     LineStyle,
     line_style,
 )
-from flightlog.writers.page_parts import Band, Bar, Disc, Panel, Series
+from flightlog.writers.page_parts import Band, Bar, Cell, Disc, Panel, Series
 from flightlog.writers.svg_scales import Scale, line_path, round_length, round_ticks, short, widened
 
 FONT_PX = 13.0
@@ -129,6 +129,7 @@ def draw_panel(frame: Frame, panel: Panel, left: Panel | None = None, *, has_x_t
     centre = centre_deg(panel) if panel.wraps_at_360 else None
     parts = [] if panel.is_map else _axes(frame, panel, left, has_x_texts=has_x_texts)
     inside = [_band(frame, band) for band in panel.bands]
+    inside += [_cell(frame, cell) for cell in panel.cells]
     inside += [_series(frame, series, centre) for series in panel.series]
     inside += _bars(frame, panel.bars, centre)
     box = frame.box
@@ -214,6 +215,25 @@ def _band(frame: Frame, band: Band) -> str:
     if band.kind in HATCHES:
         ribbon += f'<rect {where} height="{RIBBON_PX:g}" {patterned(frame.name, HATCHES[band.kind])}/>'
     return tint + ribbon
+
+
+def _cell(frame: Frame, cell: Cell) -> str:
+    """A rectangle in the colour of climbs, with what it says."""
+    left, right = sorted(frame.x.at(cell.x + sign * cell.width / 2.0) for sign in (-1.0, 1.0))
+    top, bottom = sorted(frame.y.at(cell.y + sign * cell.height / 2.0) for sign in (-1.0, 1.0))
+    return (
+        f'<rect x="{short(left)}" y="{short(top)}" width="{short(right - left)}" height="{short(bottom - top)}"'
+        f" {cell_look(cell.share)}><title>{escape(cell.label)}</title></rect>"
+    )
+
+
+def cell_look(share: float) -> str:
+    """How a cell is filled: never so faint that it is not seen.
+
+    >>> cell_look(0.0), cell_look(1.0)
+    ('fill="var(--chart-climb)" fill-opacity="0.06"', 'fill="var(--chart-climb)" fill-opacity="0.85"')
+    """
+    return f'fill="{colour(CLIMB)}" fill-opacity="{0.06 + 0.79 * min(max(share, 0.0), 1.0):.2f}"'
 
 
 def patterned(name: str, pattern: str) -> str:
@@ -354,6 +374,8 @@ def spans(panel: Panel) -> tuple[tuple[float, float], tuple[float, float]]:
     x = [np.asarray(series.x, dtype=np.float64) for series in panel.series]
     y = [np.asarray(part, dtype=np.float64) for series in panel.series for part in (series.y, series.base) if part]
     spots = [(one.x, one.y) for one in panel.marks] + [(disc.x, disc.y) for disc in panel.discs]
+    for sign in (-0.5, 0.5):
+        spots += [(cell.x + sign * cell.width, cell.y + sign * cell.height) for cell in panel.cells]
     x.append(np.array([spot[0] for spot in spots], dtype=np.float64))
     y.append(np.array([spot[1] for spot in spots], dtype=np.float64))
     x = x if centre is None else [near_deg(part, centre) for part in x]

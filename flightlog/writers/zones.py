@@ -64,6 +64,16 @@ def zone_shared_by(displays: Iterable[Display], show: Display) -> Display:
     return _with_zone(show, UTC, "UTC", "the logs are from several time zones" if found else "no log tells it")
 
 
+def zone_shared_at(positions_deg: Iterable[tuple[float, float]], show: Display) -> Display:
+    """As `zone_shared_by`, from where take-offs were: latitude and longitude, each rounded place once."""
+    if not show.follows_log:
+        return show
+    zones = (zone_at(*place) for place in {(round(lat, 1), round(lon, 1)) for lat, lon in positions_deg})
+    known = sorted({zone[1]: zone for zone in zones if zone is not None}.items())
+    clocks = [_with_zone(show, *zone, "legal time at take-off") for _, zone in known]
+    return zone_shared_by(clocks, show)
+
+
 def _moment(debrief: Debrief) -> datetime:
     """When the day began: the first take-off, else the first fix."""
     if debrief.flights:

@@ -1,0 +1,272 @@
+"""Charts of a season in display units: trends, months, calendar, places, and the thermal map."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from datetime import UTC, date, datetime, timedelta
+
+from flightlog.earth.geodesy import LocalPlane
+from flightlog.season.results import (
+    HourCount,
+    SeasonDay,
+    SeasonMonth,
+    SeasonPlace,
+    ThermalRegion,
+    Trend,
+)
+from flightlog.writers.display import Display, duration
+from flightlog.writers.page_parts import Cell, Chart, Disc, Mark, Panel, Series
+from flightlog.writers.season_words import FIGURES, place_text, spot_text, trend_text
+from flightlog.writers.words import counted
+
+MOST_MONTHS = 36
+"""Months of the calendar, the latest ones."""
+MOST_TICKS = 7
+RING_STEPS = 36
+AXES = {"centred_share": "share of centred climb"}
+"""Names of axes that would be too long."""
+
+
+def trend_chart(trend: Trend, show: Display) -> Chart:
+    """One figure over the season: flights with their intervals, and the line with its band."""
+    name, kind = FIGURES[trend.figure]
+    axis = AXES.get(trend.figure, name)
+    scale = show.converted(1.0, kind)
+    times = [point.time.timestamp() for point in trend.points]
+    ends = [(point.figure.low * scale, point.figure.high * scale) for point in trend.points]
+    bars_x = tuple(x for time in times for x in (time, time, math.nan))
+    bars_y = tuple(y for low, high in ends for y in (low, high, math.nan))
+    series = [
+        Series(bars_x, bars_y, "glide", "95 % interval of a flight"),
+        Series(tuple(times), tuple(point.figure.value * scale for point in trend.points), "dots", "flight"),
+    ]
+    if trend.line:
+        x = tuple(point.time.timestamp() for point in trend.line)
+        value, low, high = (
+            tuple(getattr(point.figure, part) * scale for point in trend.line) for part in ("value", "low", "high")
+        )
+        series.insert(0, Series(x, high, "climb", "95 % band of the line", base=low))
+        series.append(Series(x, value, "climb", "line over the season"))
+    if times:
+        room = 0.02 * (times[-1] - times[0]) + 3600.0
+        series.append(
+            Series((times[0] - room, math.nan, times[-1] + room), (ends[0][0], math.nan, ends[-1][0]), "line")
+        )
+    unit = show.unit(kind)
+    label = f"{axis} ({unit})" if unit else axis
+    ticks = date_ticks(times[0], times[-1], show) if times else ()
+    panel = Panel("", label, series=tuple(series), clock=ticks)
+    return Chart(
+        f"trend-{trend.figure.replace('_', '-')}", name.capitalize(), trend_text(trend, show), "one", (panel,)
+    )
+
+
+def date_ticks(start_s: float, end_s: float, show: Display) -> tuple[tuple[float, str], ...]:
+    """Firsts of months between two times on the reader's clock, else days; at most seven."""
+    first, last = (datetime.fromtimestamp(time, tz=UTC).astimezone(show.zone).date() for time in (start_s, end_s))
+    months = [
+        date(number // 12, number % 12 + 1, 1)
+        for number in range(first.year * 12 + first.month - 1, last.year * 12 + last.month)
+    ]
+    inside = [month for month in months if first <= month <= last]
+    if len(inside) >= 3:
+        step = math.ceil(len(inside) / MOST_TICKS)
+        return tuple((_noon(month), month.isoformat()[:7]) for month in inside[::step])
+    days = max((last - first).days, 1)
+    step = math.ceil(days / 4)
+    chosen = [first + timedelta(days=step * number) for number in range(days // step + 1)]
+    return tuple((_noon(day), day.isoformat()[5:]) for day in chosen)
+
+
+def _noon(day: date) -> float:
+    """Noon of a day, UTC."""
+    return datetime(day.year, day.month, day.day, 12, tzinfo=UTC).timestamp()
+
+
+def calendar_chart(days: Sequence[SeasonDay], show: Display) -> Chart:
+    """A row for each month, a square for each day flown on, the fuller the longer it was flown."""
+    months = _months(days)[-MOST_MONTHS:]
+    row = {month: number for number, month in enumerate(months)}
+    longest = max(day.duration_s for day in days)
+    shown = [day for day in days if day.date[:7] in row]
+    cells = tuple(
+        Cell(
+            float(day.date[8:]), row[day.date[:7]], 0.9, 0.8, day.duration_s / longest,
+            f"{day.date}: {counted(day.flights, 'flight')}, {duration(day.duration_s)}",
+        )
+        for day in shown
+    )  # fmt: skip
+    panel = Panel(
+        "day of the month", "", cells=cells, cells_label=f"flown, up to {duration(longest)}",
+        series=(Series((0.5, 31.5), (math.nan, math.nan), "line"),),
+        rows=tuple((number, month) for month, number in row.items()),
+        clock=tuple((float(day), str(day)) for day in (1, 5, 10, 15, 20, 25, 30)),
+    )  # fmt: skip
+    told = (
+        f"{counted(len(shown), 'day')} flown on in {counted(len(months), 'month')}, by month and day of the month,"
+        f" on the clock of {show.zone_name}. The months stand in the table of months."
+    )
+    return Chart("calendar", "Days flown", told, "one", (panel,))
+
+
+def _months(days: Sequence[SeasonDay]) -> list[str]:
+    """All months from the first to the last, those without a flight too."""
+    first, last = (12 * int(day.date[:4]) + int(day.date[5:7]) - 1 for day in (days[0], days[-1]))
+    return [f"{number // 12:04d}-{number % 12 + 1:02d}" for number in range(first, last + 1)]
+
+
+def go_around_chart(months: Sequence[SeasonMonth]) -> Chart:
+    """Go-arounds per landing by month, with the exact interval."""
+    rated = [month for month in months if month.go_arounds_per_landing is not None][-MOST_MONTHS:]
+    rates = [month.go_arounds_per_landing for month in rated if month.go_arounds_per_landing is not None]
+    levels = [float(number) for number in range(len(rates))]
+    x = tuple(part for rate in rates for part in (rate.low, rate.high, math.nan))
+    y = tuple(part for level in levels for part in (level, level, math.nan))
+    panel = Panel(
+        "go-arounds per landing", "",
+        series=(
+            Series(x, y, "glide", "95 % interval"),
+            Series((0.0,), (math.nan,), "line"),
+        ),
+        marks=tuple(
+            Mark(one.value, level, "bar", "go-arounds per landing")
+            for one, level in zip(rates, levels, strict=True)
+        ),
+        rows=tuple(
+            (level, f"{one.month} ({one.reviewed_landings})") for level, one in zip(levels, rated, strict=True)
+        ),
+    )  # fmt: skip
+    told = "Go-arounds per landing by month, the landings beside it. The table of months holds the figures."
+    return Chart("go-arounds", "Go-arounds per landing, by month (landings)", told, "one", (panel,))
+
+
+def hours_chart(number: int, hours: Sequence[HourCount], show: Display) -> Chart:
+    """Climbs by hour of the day."""
+    x = tuple(part for one in hours for part in (one.hour + 0.5, one.hour + 0.5, math.nan))
+    y = tuple(part for one in hours for part in (0.0, one.climbs, math.nan))
+    edges = Series((float(hours[0].hour), float(hours[-1].hour + 1)), (0.0, 0.0), "line")
+    panel = Panel(f"hour of the day ({show.zone_name})", "climbs begun", series=(Series(x, y, "lost"), edges))
+    told = "; ".join(f"{one.hour} h: {one.climbs:.0f}" for one in hours)
+    return Chart(
+        f"region-{number}-hours", "When climbs began", f"Climbs begun by hour of the day: {told}.", "one", (panel,)
+    )
+
+
+def places_chart(region: int, places: Sequence[SeasonPlace], show: Display) -> Chart:
+    """The places of a region from above; the area of a disc grows with what happened there."""
+    plane, scale = _plane([(place.lat_deg, place.lon_deg) for place in places]), show.converted(1.0, "distance")
+    spots = [plane.to_plane(place.lat_deg, place.lon_deg) for place in places]
+    discs = tuple(
+        Disc(
+            float(east) * scale, float(north) * scale, place.takeoffs + place.landings, str(place.number),
+            place_text(place),
+        )
+        for place, (east, north) in zip(places, spots, strict=True)
+    )  # fmt: skip
+    panel = Panel(
+        show.unit("distance"), "", discs=discs, discs_label="place: the larger, the more take-offs and landings",
+        series=(_room([(disc.x, disc.y) for disc in discs], show),), has_equal_scales=True, is_map=True,
+    )  # fmt: skip
+    told = "North up, the same scale both ways: " + "; ".join(place_text(place) for place in places[:20]) + "."
+    return Chart(f"places-{region}", "Places, by their numbers", told, "one", (panel,))
+
+
+def contacts_chart(place: SeasonPlace, show: Display) -> Chart:
+    """Take-offs and touchdowns at one place from above."""
+    plane, scale = LocalPlane(place.lat_deg, place.lon_deg), show.converted(1.0, "length")
+    marks = []
+    for contact in place.contacts:
+        east, north = plane.to_plane(contact.lat_deg, contact.lon_deg)
+        kind, label = ("takeoff", "lift-off") if contact.is_takeoff else ("landing", "touchdown")
+        marks.append(Mark(float(east) * scale, float(north) * scale, kind, label))
+    panel = Panel(
+        show.unit("length"), "", marks=tuple(marks),
+        series=(_room([(mark.x, mark.y) for mark in marks], show, "length", 20.0),),
+        has_equal_scales=True, is_map=True,
+    )  # fmt: skip
+    title = f"{place.number}: {place.name}"
+    told = f"Lift-offs and touchdowns at {place_text(place)}, north up, the same scale both ways."
+    return Chart(f"place-{place.number}-contacts", title, told, "one", (panel,))
+
+
+def _room(
+    points: Sequence[tuple[float, float]], show: Display, kind: str = "distance", least_m: float = 300.0
+) -> Series:
+    """Nothing seen that keeps room around points: a map of one place is not a point."""
+    x, y = [point[0] for point in points] or [0.0], [point[1] for point in points] or [0.0]
+    least = show.converted(least_m, kind)
+    return Series((min(x) - least, math.nan, max(x) + least), (min(y) - least, math.nan, max(y) + least), "line")
+
+
+def _plane(points: Sequence[tuple[float, float]]) -> LocalPlane:
+    """The plane about the first of them."""
+    return LocalPlane(points[0][0], points[0][1])
+
+
+def thermal_charts(region: ThermalRegion, places: Sequence[SeasonPlace], show: Display) -> tuple[Chart, ...]:
+    """Climbs per hour flown with the spots, and climbs as they are, from above."""
+    return (
+        _thermal_map(region, places, show, per_hour=True),
+        _thermal_map(region, places, show, per_hour=False),
+    )
+
+
+def _thermal_map(region: ThermalRegion, places: Sequence[SeasonPlace], show: Display, *, per_hour: bool) -> Chart:
+    """One of the two maps."""
+    plane, scale = LocalPlane(region.lat_deg, region.lon_deg), show.converted(1.0, "distance")
+    side = region.cell_m * scale
+    values = [cell.climbs_per_hour if per_hour else cell.climbs for cell in region.cells]
+    most = max(values, default=0.0) or 1.0
+    cells = []
+    for cell, value in zip(region.cells, values, strict=True):
+        east, north = plane.to_plane(cell.lat_deg, cell.lon_deg)
+        label = f"{cell.climbs:.1f} climbs in {cell.hours_flown:.1f} h flown"
+        cells.append(
+            Cell(
+                float(east) * scale,
+                float(north) * scale,
+                side,
+                side,
+                (value / most) ** (0.8 if per_hour else 0.5),
+                label,
+            )
+        )
+    spots = [(spot, plane.to_plane(spot.lat_deg, spot.lon_deg)) for spot in region.spots]
+    discs = tuple(
+        Disc(float(x) * scale, float(y) * scale, spot.climbs, str(spot.number), spot_text(spot, show))
+        for spot, (x, y) in spots
+    )
+    rings = [_ring(float(x) * scale, float(y) * scale, spot.radius_m * scale) for spot, (x, y) in spots]
+    series = tuple(Series(*ring, "limit", "holds the spot in 95 of 100 cases") for ring in rings)
+    marks = tuple(
+        Mark(float(x) * scale, float(y) * scale, "takeoff", "take-off place")
+        for x, y in (plane.to_plane(place.lat_deg, place.lon_deg) for place in places if place.takeoffs)
+    )
+    words = (
+        f"climbs per hour flown, up to {most:.1f}" if per_hour else f"climbs traced to a square, up to {most:.1f}"
+    )
+    panel = Panel(
+        show.unit("distance"), "", cells=tuple(cells), cells_label=words, discs=discs if per_hour else (),
+        discs_label="spot: the larger, the more climbs", series=series if per_hour else (), marks=marks,
+        has_equal_scales=True, is_map=True,
+    )  # fmt: skip
+    title = "Climbs per hour flown, and the spots" if per_hour else "All climbs, however much was flown there"
+    side_text = show.with_unit(region.cell_m, "length")
+    described = (
+        f"Squares of {side_text}, north up, the same scale both ways: {words}. {counted(len(discs), 'spot')};"
+        " their figures stand in the table of spots."
+    )
+    return Chart(
+        f"region-{region.number}-{'rate' if per_hour else 'count'}",
+        title,
+        described,
+        "one",
+        (panel,),
+    )
+
+
+def _ring(x: float, y: float, radius: float) -> tuple[tuple[float, ...], tuple[float, ...]]:
+    """A circle as a line."""
+    angles = [2.0 * math.pi * step / RING_STEPS for step in range(RING_STEPS + 1)]
+    return tuple(x + radius * math.sin(a) for a in angles), tuple(y + radius * math.cos(a) for a in angles)
