@@ -13,7 +13,7 @@ from flightlog.debriefing import CAUTIONS
 from flightlog.earth.geodesy import distance_m
 from flightlog.errors import Note
 from flightlog.landings.records import Contact, FlightRecord, LandingLog, PassRecord
-from flightlog.landings.totals import LandingRow, PlaceTotals, Try, place_totals
+from flightlog.landings.totals import LandingRow, PlaceTotals, Try, count_of, place_totals
 from flightlog.measures.used_places import Clusters, cluster_contacts
 from flightlog.places import Place
 from flightlog.settings import UNKNOWN_WING, Settings
@@ -253,6 +253,7 @@ class _Draft:
             possible_go_arounds=broken.count("possible") if self.are_passes_looked_for else None,
             tries=_tries(self.passes),
             note=self._note(),
+            go_arounds_interval=count_of(_tries(self.passes)) if self.are_passes_looked_for else None,
         )
 
     def _note(self) -> str | None:

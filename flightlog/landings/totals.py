@@ -12,6 +12,7 @@ from flightlog.estimates import Estimate
 from flightlog.measures.pass_details import TO_GO_M
 from flightlog.measures.rates import binomial_share, poisson_rate
 from flightlog.measures.results import Pass
+from flightlog.phases.counting import counted_with_interval
 
 
 @dataclass(frozen=True)
@@ -69,6 +70,7 @@ class LandingRow:
     possible_go_arounds: int | None
     tries: tuple[Try, ...]
     note: str | None = None
+    go_arounds_interval: Estimate | None = None  # those counted, and 95 % interval, whole numbers
 
 
 @dataclass(frozen=True)
@@ -91,6 +93,7 @@ class PlaceTotals:
     landing_wind_from_deg: float | None
     heights: tuple[HeightsAt, ...]
     note: str | None = None
+    go_arounds_interval: Estimate | None = None  # those counted, and 95 % interval, whole numbers
 
 
 def spread_of(values: Iterable[float | None]) -> Spread | None:
@@ -149,7 +152,18 @@ def place_totals(rows: Sequence[LandingRow]) -> PlaceTotals:
             HeightsAt(to_go, _heights(touched, to_go), _heights(broken_off, to_go)) for to_go in TO_GO_M
         ),
         note=_note(rows, reviewed),
+        go_arounds_interval=count_of(one for row in reviewed for one in row.tries) if reviewed else None,
     )
+
+
+def count_of(tries: Iterable[Try]) -> Estimate:
+    """The sure go-arounds among these tries, and the 95 % interval: each counts with its own probability."""
+    broken = [one.figures for one in tries if one.figures.outcome == "go_around"]
+    sure = [float(one.certainty == "sure") for one in broken]
+    likely = (
+        number if one.probability is None else one.probability for one, number in zip(broken, sure, strict=True)
+    )
+    return counted_with_interval(int(sum(sure)), likely)
 
 
 def sure_passes(rows: Iterable[LandingRow]) -> list[Pass]:

@@ -51,10 +51,19 @@ def go_around_count(passes: Iterable[PassSpan]) -> Estimate:
     What is not listed at all, and what the recorder slept through, is not in it.
     """
     broken = [one for one in passes if one.outcome == "go_around"]
-    counted = float(sum(one.certainty == "sure" for one in broken))
-    shares = np.array([1.0])  # of each number of go-arounds
-    for one in broken:
-        shares = np.convolve(shares, [1.0 - attempt_probability(one), attempt_probability(one)])
+    return counted_with_interval(sum(one.certainty == "sure" for one in broken), map(attempt_probability, broken))
+
+
+def counted_with_interval(count: int, probabilities: Iterable[float]) -> Estimate:
+    """A count with the 95 % interval of how many of independent events of these probabilities happened.
+
+    >>> counted_with_interval(1, [0.99, 0.3])
+    Estimate(value=1.0, low=1.0, high=2.0)
+    """
+    counted = float(count)
+    shares = np.array([1.0])  # of each number of events
+    for probability in probabilities:
+        shares = np.convolve(shares, [1.0 - probability, probability])
     reached = np.cumsum(shares)
     low = float(np.searchsorted(reached, TAIL, side="right"))
     high = float(np.searchsorted(reached, 1.0 - TAIL - 1e-12))

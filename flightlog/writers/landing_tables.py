@@ -67,7 +67,7 @@ def _place_row(place: ReviewedPlace, show: Display) -> tuple[str, ...]:
         _ground(place, show),
         str(place.takeoffs),
         str(place.landings),
-        _count(totals.go_arounds),
+        _count(totals.go_arounds, totals.go_arounds_interval),
         str(totals.tries_in_vain),
         rate_text(totals.go_arounds_per_landing, show),
         rate_text(totals.broken_off_share, show),
@@ -100,9 +100,11 @@ def _place_notes(review: LandingReview) -> Iterable[str]:
     return (f"{', '.join(names)}: {note}" for note, names in notes.items())
 
 
-def _count(count: int | None) -> str:
-    """A count, or a dash."""
-    return UNKNOWN if count is None else str(count)
+def _count(count: int | None, interval: Estimate | None = None) -> str:
+    """A count, with its interval where that is wider, or a dash."""
+    if count is None or interval is None or interval.low == interval.high:
+        return UNKNOWN if count is None else str(count)
+    return f"{count} ({interval.low:.0f} to {interval.high:.0f})"
 
 
 def rate_text(rate: Estimate | None, show: Display) -> str:
@@ -174,7 +176,7 @@ def _landing_row(row: LandingRow, show: Display, *, with_place: bool) -> tuple[s
         show.clock(row.end),
         *([row.place_name] if with_place else []),
         OUTCOMES[row.outcome],
-        _count(row.go_arounds),
+        _count(row.go_arounds, row.go_arounds_interval),
         _count(row.possible_go_arounds),
         _row_of(_decided(one, show) for one in broken),
         _row_of(_wind_of(one, show) for one in broken),
@@ -240,7 +242,11 @@ def place_facts(place: ReviewedPlace, show: Display) -> tuple[Fact, ...]:
         return landings, Fact("Ground", ground, f"above the sea, {spread}")
     return (
         landings,
-        Fact("Go-arounds", _count(totals.go_arounds), f"{_count(totals.possible_go_arounds)} more possible"),
+        Fact(
+            "Go-arounds",
+            _count(totals.go_arounds, totals.go_arounds_interval),
+            f"{_count(totals.possible_go_arounds)} more possible",
+        ),
         Fact("Go-arounds per landing", rate_text(totals.go_arounds_per_landing, show), "95 %, exact Poisson"),
         Fact(
             "Share at the first try",

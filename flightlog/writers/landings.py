@@ -38,7 +38,7 @@ CSV_FIELDS = (
     "ground_speed_mps", "sink_mps", "headwind_mps", "headwind_low_mps", "headwind_high_mps", "wind_from_deg",
     "wind_speed_mps", "crosswind_mps", "height_at_100_m", "off_path_at_100_m", "height_at_50_m",
     "off_path_at_50_m", "height_at_25_m", "off_path_at_25_m", "height_regained_m",
-    "lowest_height_sd_m", "seconds_to_next_s",
+    "lowest_height_sd_m", "seconds_to_next_s", "probability",
 )  # fmt: skip
 
 
@@ -121,6 +121,7 @@ def _try_cells(number: int, one: Try) -> tuple[object, ...]:
         figures.height_regained_m,
         figures.lowest_height_sd_m,
         figures.seconds_to_next_s,
+        figures.probability,
     )
 
 

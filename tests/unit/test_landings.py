@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import pytest
 
+from flightlog.estimates import Estimate
 from flightlog.landings.records import landing_log
 from flightlog.landings.reviewing import review_landings
 from flightlog.landings.totals import mean_direction_deg, spread_of
@@ -80,6 +81,19 @@ def test_possible_passes_are_listed_and_not_counted():
     row = review_landings([replace(log, passes=(doubtful, log.passes[1]))]).rows[0]
     assert (row.go_arounds, row.possible_go_arounds, len(row.tries)) == (0, 1, 2)
     assert row.tries[1].since_last_s is None  # nothing sure before it
+
+
+def test_counts_come_with_the_interval_of_their_doubts():
+    log = made_log(1, 2)
+    doubts = [
+        replace(one, figures=replace(one.figures, probability=probability, certainty=certainty))
+        for one, probability, certainty in zip(
+            log.passes, (0.999, 0.2, 1.0), ("sure", "possible", "sure"), strict=True
+        )
+    ]
+    review = review_landings([replace(log, passes=tuple(doubts))])
+    assert review.rows[0].go_arounds_interval == Estimate(1.0, 1.0, 2.0)
+    assert review.places[0].totals.go_arounds_interval == Estimate(1.0, 1.0, 2.0)
 
 
 def test_no_landing_gives_no_rate_and_no_nought():
