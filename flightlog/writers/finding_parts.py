@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from flightlog.estimates import Estimate
-from flightlog.measures.findings import Claim, SpeedCost
+from flightlog.estimates import Estimate, Wind
+from flightlog.measures.findings import Claim, SpeedCost, wind_half_width_mps
 from flightlog.measures.results import Flight
 from flightlog.writers.display import Display, duration
+from flightlog.writers.page_tables import direction
 
 
 @dataclass(frozen=True)
@@ -56,3 +57,14 @@ def _signed(figure: Estimate, kind: str, show: Display) -> str:
     """A difference with its sign and its interval."""
     text = with_interval(figure, kind, show)
     return f"+{text}" if figure.value > 0 and text.partition(" ")[0].strip("0.") else text
+
+
+def whence(wind: Wind, show: Display) -> str:
+    """Where a wind comes from; no direction where the wind is not surely one.
+
+    >>> whence(Wind(7.4, 3.0, 0.0, 0.0, 0.3, 4.0), Display()), whence(Wind(7.4, 0.5, 0.0, 0.0, 0.3, 4.0), Display())
+    ('from 007°', 'from no sure direction')
+    """
+    return (
+        f"from {direction(wind, show)}" if wind.speed_mps > wind_half_width_mps(wind) else "from no sure direction"
+    )

@@ -13,9 +13,8 @@ from flightlog.measures.results import Pass, SpeedToFly, WindBand
 from flightlog.writers import plain_findings
 from flightlog.writers.budget_tables import part_name
 from flightlog.writers.display import Display, duration
-from flightlog.writers.finding_parts import Subject, Told, claim_text, cost_text, with_interval
+from flightlog.writers.finding_parts import Subject, Told, claim_text, cost_text, whence, with_interval
 from flightlog.writers.page_story import listed
-from flightlog.writers.page_tables import direction
 from flightlog.writers.words import counted
 
 MOST_TOLD = 7
@@ -136,7 +135,7 @@ def _band(band: WindBand, show: Display) -> str:
     low, high = show.figure(band.altitude_low_m, "height"), show.with_unit(band.altitude_high_m, "height")
     half = show.number(show.converted(NORMAL_95 * wind.se_mps, "speed"), 1)
     speed = show.joined(f"{show.figure(wind.speed_mps, 'speed')} ± {half}", "speed")
-    return f"{speed} from {direction(wind, show)} between {low} and {high}"
+    return f"{speed} {whence(wind, show)} between {low} and {high}"
 
 
 def _no_wind(subject: Subject) -> Told | None:

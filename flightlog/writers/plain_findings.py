@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from flightlog.measures import findings as facts
 from flightlog.writers.display import duration, over_ground
-from flightlog.writers.finding_parts import Subject, Told, with_interval
+from flightlog.writers.finding_parts import Subject, Told, whence, with_interval
 from flightlog.writers.page_story import listed
-from flightlog.writers.page_tables import direction
 from flightlog.writers.words import PATTERNS, counted, word
 
 LEAST_PART = 0.01
@@ -56,7 +55,7 @@ def mean_wind(subject: Subject) -> Told | None:
         return None
     half = show.number(show.converted(facts.wind_half_width_mps(mean), "speed"), 1)
     speed = show.joined(f"{show.figure(mean.speed_mps, 'speed')} ± {half}", "speed")
-    return Told(facts.PLAIN, "air", f"the wind came from {direction(mean, show)} with {speed}", "Wind by height")
+    return Told(facts.PLAIN, "air", f"the wind was {speed} {whence(mean, show)}", "Wind by height")
 
 
 def launch(subject: Subject) -> Told | None:

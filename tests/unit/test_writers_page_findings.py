@@ -138,7 +138,11 @@ def test_the_wind_is_told_with_its_change_or_why_it_is_not_known():
     assert only(calm, "this flight does not tell the wind") == (
         "this flight does not tell the wind: no circles tell it; what would need it is left open"
     )
-    assert not any(text.startswith("the wind came") for text in say(calm))
+    assert not any(text.startswith("the wind was") for text in say(calm))
+    assert only(FLIGHT, "the wind was") == "the wind was 18 ± 2.8 km/h from 259°"
+    weak = wind_from_vector(0.3, 0.5, 0.4, 5.0)
+    still = replace(FLIGHT, wind=replace(FLIGHT.wind, mean=weak))
+    assert only(still, "the wind was") == "the wind was 2 ± 2.8 km/h from no sure direction"
 
 
 def rated(ground, air):
