@@ -62,9 +62,9 @@ def _signed(figure: Estimate, kind: str, show: Display) -> str:
 def whence(wind: Wind, show: Display) -> str:
     """Where a wind comes from; no direction where the wind is not surely one.
 
-    >>> whence(Wind(7.4, 3.0, 0.0, 0.0, 0.3, 4.0), Display()), whence(Wind(7.4, 0.5, 0.0, 0.0, 0.3, 4.0), Display())
-    ('from 007°', 'from no sure direction')
+    >>> [whence(Wind(7.4, speed, 0.0, 0.0, 0.3, 4.0), Display()) for speed in (3.0, 0.5)]
+    ['from 007°', 'from no sure direction']
     """
-    return (
-        f"from {direction(wind, show)}" if wind.speed_mps > wind_half_width_mps(wind) else "from no sure direction"
-    )
+    if wind.speed_mps <= wind_half_width_mps(wind):
+        return "from no sure direction"
+    return f"from {direction(wind, show)}"
