@@ -35,16 +35,17 @@ from flightlog.wings import Wing
 
 GRID_S = 3.0
 """Step at which the rise of the air is sampled for the core: a fifth of a circle."""
-MODEL_SHARE = 0.12
+MODEL_SHARE = 0.1
 """Error of the core's strength from what is no Gaussian hill: rising air around it, gusts (simulated flights)."""
-AMBIENT_SD_MPS = 0.3
-"""Lift or sink of the air that the thermal stands in, which the way flown cannot tell from the core's own: cores
-below 2 m/s read 0.4 m/s high on simulated flights, those above 4.5 m/s 0.5 m/s low."""
+AMBIENT_MPS, AMBIENT_SD_MPS = 0.2, 0.25
+"""Rise of the air that the thermal stands in, its mean and standard deviation: the way flown cannot tell it from
+the core's own. Pilots circle where it rises rather than sinks; without it cores read 0.3 m/s high."""
 LEAST_KNOWN_SHARE = 0.8
 SINK_DRAWS = 250
 """So many polars are enough for the mean and the spread of a sink."""
-COVERAGE_FACTOR = 1.5
-"""The fit's own standard deviations are too small by this much: nature's cores are not Gaussian (M 5)."""
+STRENGTH_FACTOR, COVERAGE_FACTOR = 1.25, 1.5
+"""The fit's own standard deviations are too small by this much, that of the strength and the others: nature's
+cores are not Gaussian (M 5)."""
 
 
 def measure_climbs(
@@ -272,10 +273,10 @@ class _CoreWindow:
             np.array([self.centre[0] + fit.east_m]), np.array([self.centre[1] + fit.north_m])
         )
         model_mps = MODEL_SHARE * fit.strength_mps
-        sd_mps = math.hypot(COVERAGE_FACTOR * fit.strength_sd_mps, own_sink_sd_mps, model_mps, AMBIENT_SD_MPS)
+        sd_mps = math.hypot(STRENGTH_FACTOR * fit.strength_sd_mps, own_sink_sd_mps, model_mps, AMBIENT_SD_MPS)
         spread = math.exp(NORMAL_95 * COVERAGE_FACTOR * fit.log_radius_sd)
         return Core(
-            strength_mps=normal_estimate(fit.strength_mps, sd_mps),
+            strength_mps=normal_estimate(max(fit.strength_mps - AMBIENT_MPS, 0.1), sd_mps),
             radius_m=Estimate(fit.radius_m, fit.radius_m / spread, fit.radius_m * spread),
             lat_deg=float(lat[0]),
             lon_deg=float(lon[0]),

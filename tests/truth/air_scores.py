@@ -68,9 +68,10 @@ def _score_circling(record: Record, log: SimulatedLog, climb: Any, match: TrueCl
     if climb.bank_deg is not None:
         bank = float(np.degrees(np.abs(rows[:, COLUMN["bank_rad"]])).mean())
         record["bank_deg"].append(climb.bank_deg - bank)
-    if climb.core is not None and match.core_strength_mps:
+    strength = None if climb.core is None else log.truth.core_strength_mps(match, climb.core.altitude_m)
+    if strength:
         s, r = climb.core.strength_mps, climb.core.radius_m
-        true = (match.core_strength_mps, match.core_radius_m)
+        true = (strength, match.core_radius_m)
         record["cores"].append((s.value, s.low, s.high, true[0], r.value, r.low, r.high, true[1]))
 
 

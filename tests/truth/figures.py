@@ -106,6 +106,10 @@ def phase_rows(records: Sequence[Record]) -> Rows:
     mean = float(np.mean([scores[kind] for kind in MAIN_KINDS]))
     word = "F1 by the second"
     rows: Rows = [("f1", "mean of the four", "share", 0.9, Measured(word, mean, sum(seconds.values())))]
+    meant = f1_scores(records, "confusion_meant")
+    mean = float(np.mean([meant[kind] for kind in MAIN_KINDS]))
+    words = "the same, by what the pilot meant"
+    rows.append(("f1_meant", words, "share", None, Measured(word, mean, sum(seconds.values()))))
     rows += [(f"f1_{k}", k, "share", None, Measured(word, scores[k], seconds[k])) for k in MAIN_KINDS]
     ends = plain(joined(records, "circling_bounds_s"))
     return [*rows, ("circling_ends", "first and last steady turn of a climb", "s", 3.0, ends)]

@@ -84,9 +84,7 @@ def phase_scores(log: SimulatedLog, debrief: Debrief) -> Record:
         for phase in flight.phases:
             a, b = np.searchsorted(times, (seconds(phase.start), seconds(phase.end)))
             found[a:b] = phase.kind
-    confusion: dict[str, int] = {}
-    for true, seen in zip(kinds, found, strict=True):
-        confusion[f"{true}>{seen}"] = confusion.get(f"{true}>{seen}", 0) + 1
+    meant = true_kinds(log, as_meant=True)[1]
     bounds = []
     runs = [(seconds(p.start), seconds(p.end)) for f in debrief.flights for p in f.phases if p.mode == "circling"]
     for climb in log.truth.climbs:
@@ -96,7 +94,19 @@ def phase_scores(log: SimulatedLog, debrief: Debrief) -> Record:
         steady = steady_turn(log, climb)
         if near and steady is not None:
             bounds += [near[0][0] - steady[0], near[-1][1] - steady[1]]
-    return {"confusion": confusion, "circling_bounds_s": bounds}
+    return {
+        "confusion": _confusion(kinds, found),
+        "confusion_meant": _confusion(meant, found),
+        "circling_bounds_s": bounds,
+    }
+
+
+def _confusion(kinds: Sequence[str], found: Sequence[str]) -> dict[str, int]:
+    """Seconds of each pair of a true kind of phase and the one found."""
+    counts: dict[str, int] = {}
+    for true, seen in zip(kinds, found, strict=True):
+        counts[f"{true}>{seen}"] = counts.get(f"{true}>{seen}", 0) + 1
+    return counts
 
 
 def steady_turn(log: SimulatedLog, climb: TrueClimb) -> tuple[float, float] | None:

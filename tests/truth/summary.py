@@ -96,12 +96,12 @@ def high_abs(errors: np.ndarray, percentile: float = 95) -> float:
     return float(np.percentile(np.abs(errors), percentile)) if len(errors) else math.nan
 
 
-def f1_scores(records: Sequence[Record]) -> dict[str, float]:
+def f1_scores(records: Sequence[Record], key: str = "confusion") -> dict[str, float]:
     """F1 score per second of every kind of phase."""
     counts: dict[tuple[str, str], int] = {}
     for record in records:
-        for key, number in record["confusion"].items():
-            true, found = key.split(">")
+        for pair, number in record[key].items():
+            true, found = pair.split(">")
             counts[true, found] = counts.get((true, found), 0) + number
     scores = {}
     for kind in KINDS:

@@ -114,7 +114,7 @@ def calm_suite(count: int = 12, seed: int = 20250501) -> list[Case]:
 
 BEYOND_CLASS = {"paraglider": (7.5, 11.1), "hang_glider": (10.2, 15.8), "rigid_wing": (15.2, 19.8)}
 """Best glide ratios a little outside the range of the class, about one and a half of its spread off its middle."""
-MORE_WINGS = ((60, True, 2), (30, True, 2), (15, True, 3), (30, False, 2))
+MORE_WINGS = ((60, True, 4), (30, True, 4), (15, True, 3), (30, False, 3))
 """Minutes of glide, in thermic air?, wings: flown by every class after the first four; the last one is off."""
 
 
@@ -122,7 +122,7 @@ def polar_suite(seed: int = 20250701) -> list[tuple[list[Case], int]]:
     """For each wing: several flights of one wing, together 15 to 60 minutes of glide, in calm or thermic air.
 
     Each entry is (cases, wing seed): all flights of one entry are flown with the wing of that seed. Every class
-    flies thirteen wings, of which four are better or worse than the class is wide.
+    flies eighteen wings, of which four are better or worse than the class is wide.
     """
     rng, suite = random.Random(f"polar {seed}"), []
     for wing_class in WING_CLASSES:
