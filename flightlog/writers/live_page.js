@@ -110,7 +110,10 @@ function liveFlight(box) {
     const power = 10 ** Math.floor(Math.log10(longest));
     const length = [5, 2, 1].map((step) => step * power).find((step) => step <= longest * (1 + 1e-9));
     part("scale").style.width = `${length / perPixel}px`;
-    part("scale").textContent = `${Number(length.toPrecision(3))}\u00a0${flight.distance_unit}`;
+    const isShort = flight.distance_unit === "km" && length < 1;
+    part("scale").textContent = isShort
+      ? `${Math.round(length * 1000)}\u00a0m`
+      : `${Number(length.toPrecision(3))}\u00a0${flight.distance_unit}`;
   }
 
   function place(holder, selector, x, y) {

@@ -331,7 +331,7 @@ def _map_strip(frame: Frame, panel: Panel) -> list[str]:
     y, wide = box.bottom + MAP_STRIP_PX - 10.0, length * per_unit
     path = f"M{short(box.left)} {short(y - 5)}v5h{short(wide)}v-5"
     parts = [f'<path d="{path}" fill="none" stroke="{colour(INK)}" stroke-width="1.8"/>']
-    parts.append(text(box.left + 5.0, y - 5.0, f"{length:g} {panel.x_label}"))
+    parts.append(text(box.left + 5.0, y - 5.0, length_text(length, panel.x_label)))
     north = box.right - 8.0
     parts.append(_arrow(north, y - 7.0, 0.0, INK))
     parts.append(text(north - 8.0, y, "north", anchor="end"))
@@ -341,6 +341,15 @@ def _map_strip(frame: Frame, panel: Panel) -> list[str]:
         parts.append(_arrow(middle, y - 6.0, panel.wind_to_deg, GLIDE))
         parts.append(text(middle + 15.0, y, panel.wind_label))
     return parts
+
+
+def length_text(length: float, unit: str) -> str:
+    """A round length with its unit; metres below a kilometre.
+
+    >>> length_text(0.5, "km"), length_text(2.0, "km"), length_text(0.5, "NM")
+    ('500 m', '2 km', '0.5 NM')
+    """
+    return f"{1000.0 * length:g} m" if unit == "km" and length < 1.0 else f"{length:g} {unit}"
 
 
 def _arrow(x: float, y: float, to_deg: float, name: str) -> str:
