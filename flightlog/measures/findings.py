@@ -223,6 +223,8 @@ def wind_change(flight: Flight) -> WindChange | None:
     return WindChange(low, high, figure, clearness(figure) * change / 2.0 / _airspeed_mps(flight))
 
 
+LEAST_AIRSPEED_MPS = 1.0
+"""Whatever an odd log says, nothing flies slower."""
 USUAL_AIRSPEED_MPS = 10.0
 """Of a foot-launched wing, where no glide tells it (trade knowledge, no source)."""
 
@@ -230,7 +232,7 @@ USUAL_AIRSPEED_MPS = 10.0
 def _airspeed_mps(flight: Flight) -> float:
     """Mean airspeed of the glides."""
     known = [glide.airspeed_mps.value for glide in flight.glides if glide.airspeed_mps is not None]
-    return sum(known) / len(known) if known else USUAL_AIRSPEED_MPS
+    return max(sum(known) / len(known), LEAST_AIRSPEED_MPS) if known else USUAL_AIRSPEED_MPS
 
 
 @dataclass(frozen=True)
