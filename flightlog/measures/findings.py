@@ -16,7 +16,7 @@ from dataclasses import dataclass
 from flightlog.air.air import Air
 from flightlog.air.wing_polars import expectations
 from flightlog.estimates import NORMAL_95, Estimate, Wind
-from flightlog.measures.polar_differences import PolarDifference, compare_with_maker
+from flightlog.measures.polar_differences import PolarDifference, compare_with_maker, makers_figures
 from flightlog.measures.polars import glide_blocks
 from flightlog.measures.results import Climb, Flight, Glide, Pass, SpeedToFly, WindBand
 from flightlog.motion.motion import Motion
@@ -162,9 +162,10 @@ def glides_in_wind(flight: Flight) -> GlidesInWind | None:
 
 @dataclass(frozen=True)
 class Claim:
-    """The glides beside the maker's polar: the figure that shows most, or that of the best glide."""
+    """The glides beside the maker's polar in the figure that shows most, else the best glide; `makers` is his."""
 
     difference: PolarDifference
+    makers: float
     telling: float
 
 
@@ -185,12 +186,12 @@ def beside_the_maker(
     shown = max(
         differences, key=lambda one: (clearness(one.difference), one.figure == "best_glide_ratio"), default=None
     )
-    polar = flight.performance.polar
-    if shown is None or polar is None:
+    if shown is None:
         return None
-    whole = polar.best_glide_ratio.value if shown.figure == "best_glide_ratio" else polar.min_sink_mps.value
-    stake = _share_of(flight.performance.glide_time_s, flight) * abs(shown.difference.value) / whole
-    return Claim(shown, max(clearness(shown.difference) * stake, ASKED_STAKE))
+    speeds = () if shown.airspeed_mps is None else (shown.airspeed_mps,)
+    makers = makers_figures(wing, speeds)[shown.figure, shown.airspeed_mps]
+    stake = _share_of(flight.performance.glide_time_s, flight) * abs(shown.difference.value) / makers
+    return Claim(shown, makers, max(clearness(shown.difference) * stake, ASKED_STAKE))
 
 
 @dataclass(frozen=True)

@@ -110,7 +110,7 @@ def compare_with_maker(
     draws = sample_polars(blocks.pieces, (_shared(expected),), blocks.lift_share)
     low, high = flown_range_mps(blocks)
     speeds = common_airspeeds_mps(max(low, wing.polar[0][0]), min(high, wing.polar[-1][0]))
-    makers = _makers_figures(wing, speeds)
+    makers = makers_figures(wing, speeds)
     found = _figures(draws, speeds)
     return tuple(_difference(name, speed, found[name, speed] - value) for (name, speed), value in makers.items())
 
@@ -132,7 +132,7 @@ def _figures(draws: Floats, speeds_mps: tuple[float, ...]) -> dict[tuple[str, fl
     return figures | {("sink_mps", speed): (a * speed + b) * speed + c for speed in speeds_mps}
 
 
-def _makers_figures(wing: Wing, speeds_mps: tuple[float, ...]) -> dict[tuple[str, float | None], float]:
+def makers_figures(wing: Wing, speeds_mps: tuple[float, ...]) -> dict[tuple[str, float | None], float]:
     """The same figures of the maker's polar; best glide and least sink only where they lie inside its points."""
     from scipy.interpolate import PchipInterpolator
 

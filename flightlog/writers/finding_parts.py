@@ -47,10 +47,12 @@ def claim_text(claim: Claim, show: Display) -> str:
     """The difference from the maker's polar in one figure."""
     one = claim.difference
     if one.figure == "best_glide_ratio":
-        return f"best glide ratio {_signed(one.difference, 'ratio', show)} against it"
+        makers = show.figure(claim.makers, "ratio")
+        return f"best glide ratio {_signed(one.difference, 'ratio', show)} against its {makers}"
     at = f" at {show.with_unit(one.airspeed_mps, 'speed')}" if one.airspeed_mps is not None else ""
     name = "least sink" if one.figure == "min_sink_mps" else f"sink{at}"
-    return f"{name} {_signed(one.difference, 'vertical', show)} against it"
+    makers = show.with_unit(claim.makers, "vertical")
+    return f"{name} {_signed(one.difference, 'vertical', show)} against its {makers}"
 
 
 def _signed(figure: Estimate, kind: str, show: Display) -> str:

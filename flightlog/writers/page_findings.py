@@ -182,7 +182,8 @@ def _beside_the_maker(subject: Subject) -> Told | None:
         )
     else:
         text = f"these glides cannot tell the wing from its maker's polar: {claimed}"
-    return Told(subject.claim.telling, "glides", text, "Sink polar")
+    table = "Sink polar" if subject.flight.performance.polar is not None else "Glides"
+    return Told(subject.claim.telling, "glides", text, table)
 
 
 def _weak_climbing(subject: Subject) -> Told | None:

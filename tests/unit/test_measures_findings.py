@@ -193,6 +193,10 @@ def test_glides_are_told_from_a_makers_polar_only_where_it_is_far_off(best, tell
     claim = facts.beside_the_maker(motion, air, span, flight, PARAGLIDER, makers(best, 10.0))
     assert claim.difference.tells_apart is tells_apart
     assert claim.telling >= facts.ASKED_STAKE
+    if claim.difference.figure == "best_glide_ratio":
+        assert claim.makers == pytest.approx(
+            best, rel=0.01
+        )  # between points a curve is drawn, which is not the parabola
     if tells_apart:
         assert claim.difference.figure != "best_glide_ratio" or claim.difference.difference.high < 0.0
     assert facts.beside_the_maker(motion, air, span, flight, PARAGLIDER, None) is None

@@ -162,16 +162,18 @@ def test_the_wind_is_held_for_helping_only_where_the_ratios_are_apart():
 
 def test_the_makers_polar_is_met_or_missed_or_neither_can_be_told():
     def told(difference, figure="best_glide_ratio", apart=True):
-        claim = facts.Claim(PolarDifference(figure, 12.0, difference, apart), 0.1)
+        claim = facts.Claim(PolarDifference(figure, 12.0, difference, apart), 1.5, 0.1)
         return only(FLIGHT, "these glides", claim)
 
     assert told(Estimate(-1.2, -2.0, -0.3)).startswith(
-        "these glides point to another polar than the maker's: best glide ratio −1.2 (−2.0 to −0.3) against it"
+        "these glides point to another polar than the maker's: best glide ratio −1.2 (−2.0 to −0.3)"
+        " against its 1.5"
     )
-    assert "sink at 43 km/h +0.4 (0.1 to 0.8) m/s" in told(Estimate(0.4, 0.1, 0.8), "sink_mps")
+    assert "sink at 43 km/h +0.4 (0.1 to 0.8) m/s against its 1.5 m/s" in told(Estimate(0.4, 0.1, 0.8), "sink_mps")
     open_ = told(Estimate(0.3, -0.9, 1.5), apart=False)
     assert open_ == (
-        "these glides cannot tell the wing from its maker's polar: best glide ratio +0.3 (−0.9 to 1.5) against it"
+        "these glides cannot tell the wing from its maker's polar: best glide ratio +0.3 (−0.9 to 1.5)"
+        " against its 1.5"
     )
 
 
