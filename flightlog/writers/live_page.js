@@ -43,7 +43,7 @@ function liveFlight(box) {
 
   function paint() {
     frame = 0;
-    if (Object.keys(views).length < 3) return; // being built anew, which ends with both
+    if (!isReady()) return; // building anew ends with both
     if (waiting.plots) fill();
     if (waiting.pointer || waiting.plots) point();
     waiting.plots = waiting.pointer = false;
@@ -180,6 +180,8 @@ function liveFlight(box) {
     show(moment - share * length, moment + (1 - share) * length);
   }
 
+  const isReady = () => Object.keys(views).length === 3; // not while it is built anew in other colours
+
   const momentUnder = (name, event) => {
     const x = event.clientX - holders[name].getBoundingClientRect().left;
     return views[name].frame.x_scale.invert(x) / 1000 - flight.clock_s;
@@ -190,6 +192,7 @@ function liveFlight(box) {
     const chosen = holder.querySelector(".chosen");
     let begin = null; // where a drag with the mouse began
     holder.addEventListener("pointermove", (event) => {
+      if (!isReady()) return;
       pointAt(fixAt(fixes, momentUnder(name, event)));
       if (begin === null) return;
       const x = event.clientX - holder.getBoundingClientRect().left;
@@ -197,12 +200,13 @@ function liveFlight(box) {
       chosen.style.width = `${Math.abs(x - begin.x)}px`;
     });
     holder.addEventListener("pointerdown", (event) => {
+      if (!isReady()) return;
       if (event.pointerType === "touch") return pointAt(fixAt(fixes, momentUnder(name, event)));
       begin = { x: event.clientX - holder.getBoundingClientRect().left, moment: momentUnder(name, event) };
       holder.setPointerCapture(event.pointerId);
     });
     const finish = (event) => {
-      if (begin === null) return;
+      if (begin === null || !isReady()) return;
       const x = event.clientX - holder.getBoundingClientRect().left;
       const moment = momentUnder(name, event);
       if (event.type === "pointerup" && Math.abs(x - begin.x) > DRAG_PX) {
@@ -215,7 +219,7 @@ function liveFlight(box) {
     holder.addEventListener("pointercancel", finish);
     holder.addEventListener("dblclick", () => show(0, end));
     holder.addEventListener("wheel", (event) => {
-      if (!event.ctrlKey) return; // the page scrolls as usual
+      if (!event.ctrlKey || !isReady()) return; // the page scrolls as usual
       event.preventDefault();
       zoomAbout(event.deltaY < 0 ? 1 / 1.3 : 1.3, momentUnder(name, event));
     }, { passive: false });
@@ -224,6 +228,7 @@ function liveFlight(box) {
   function followTrack() {
     const holder = holders.track;
     const follow = (event) => {
+      if (!isReady()) return;
       const box = holder.getBoundingClientRect();
       const { x_scale, y_scale } = views.track.frame;
       const from = firstAfter(fixes.time, shown.from);
@@ -264,7 +269,7 @@ function liveFlight(box) {
     followTime("altitude");
     followTime("climb");
     followTrack();
-    slider.max = end;
+    slider.max = Math.ceil(end);
     slider.addEventListener("input", () => {
       play(false);
       const moment = Number(slider.value);

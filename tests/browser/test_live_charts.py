@@ -189,6 +189,27 @@ def test_a_small_click_is_no_stretch(live):
     assert stretch(live) == before
 
 
+def test_control_and_wheel_zoom_about_the_pointer_and_a_double_click_shows_the_whole_flight(live):
+    whole = stretch(live)
+    point(live, "altitude", 0.7, 0.5)
+    moment = seconds(told(live).time)
+    live.page.mouse.wheel(0, 0)  # without the key the page scrolls
+    assert stretch(live) == whole
+    part(live, "altitude").dispatch_event("wheel", {"deltaY": -100, "ctrlKey": True, **middle_of(live, 0.7)})
+    start, end = stretch(live)
+    assert end - start == pytest.approx((whole[1] - whole[0]) / 1.3, abs=3)
+    point(live, "altitude", 0.7, 0.5)
+    assert seconds(told(live).time) == pytest.approx(moment, abs=5)
+    box = part(live, "track").bounding_box()
+    live.page.mouse.dblclick(box["x"] + 50, box["y"] + 50)
+    assert stretch(live) == whole
+
+
+def middle_of(live: Locator, across: float) -> dict[str, float]:
+    box = part(live, "altitude").bounding_box()
+    return {"clientX": box["x"] + across * box["width"], "clientY": box["y"] + box["height"] / 2}
+
+
 def test_the_slider_moves_the_pointer_and_is_heard(live):
     slider = part(live, "slider")
     point(live, "altitude", 0.2, 0.5)
