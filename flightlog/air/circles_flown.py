@@ -23,9 +23,10 @@ LEAST_TURNED_DEG = 270.0
 """Less is no circle."""
 VAGUE_STEP_DEG = 110.0
 """Turned so far between two fixes on the average, circles may as well be faster ones the other way round."""
-SLOWEST_MPS, LEAST_STRAIGHT, STRAIGHT_TO_CIRCLING = 5.0, 10, 1.08
-"""No wing flies slower; fixes of straight flight that tell its airspeed; how much faster it is than in circles."""
-SENSE_MARGIN = 0.12
+SLOWEST_MPS, LEAST_STRAIGHT, STRAIGHT_TO_CIRCLING = 5.0, 10, 1.15
+"""No wing flies slower; fixes of straight flight that tell its airspeed; how much faster it is than in circles:
+between as fast and a third faster, for pilots glide at trim or faster (trade knowledge, no source)."""
+SENSE_MARGIN = 0.1
 """By so much, as a logarithm, the airspeed must speak for one of both ways round: wings differ so (M 6)."""
 
 

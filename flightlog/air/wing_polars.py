@@ -35,14 +35,14 @@ class WingExpectation:
     best_glide_airspeed_mps: float  # equivalent
     best_glide_airspeed_sd_share: float
     min_sink_speed_share: float = 0.82  # of the best-glide airspeed
-    min_sink_speed_share_sd: float = 0.08
+    min_sink_speed_share_sd: float = 0.06
 
 
 EXPECTATIONS: tuple[WingExpectation, ...] = (
     # Best glide 8-11, trim 36-39 km/h; 10-17, least sink at 32-38 km/h; 17-20 (trade knowledge, no source)
-    WingExpectation("paraglider", 0.60, 9.3, 0.13, 10.4, 0.07, 0.85),
-    WingExpectation("hang_glider", 0.30, 12.8, 0.18, 12.2, 0.08, 0.80),
-    WingExpectation("rigid_wing", 0.10, 17.5, 0.11, 13.5, 0.08, 0.78),
+    WingExpectation("paraglider", 0.60, 9.3, 0.13, 10.4, 0.06, 0.85),
+    WingExpectation("hang_glider", 0.30, 12.8, 0.18, 12.2, 0.065, 0.80),
+    WingExpectation("rigid_wing", 0.10, 17.5, 0.11, 13.5, 0.065, 0.78),
 )
 SAILPLANE = WingExpectation("sailplane", 1.0, 32.0, 0.30, 25.0, 0.15, 0.82)
 MAKERS_RATIO_SD_SHARE = 0.10
