@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 import shutil
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
@@ -20,8 +20,9 @@ SAMPLES = Path(__file__).resolve().parents[2] / "sample_tracks"
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser") or "/usr/bin/chromium"
 MOVES_A_SECOND, FEWEST_FRAMES = 40, 10
 """A machine at rest shows 60 frames a second, the target is 30; the bound leaves room for one that is not."""
-LONGEST_WAIT_S = 8.0
-"""As above: a machine at rest is ready in less than a second."""
+MOST_TO_OPEN_S, MOST_A_MOVE_S = 2.0, 0.02
+"""Processor seconds of the page's own thread, which a busy machine doubles: 0.7 until it can be used and 0.007 for
+a move of the pointer were measured on one. The target is to be usable within a second."""
 
 
 @pytest.fixture(scope="module")
@@ -73,18 +74,31 @@ def live(page) -> Locator:
 def test_it_is_ready_soon_and_later_flights_wait_until_they_are_near(browser, path):
     context = browser.new_context(viewport={"width": 1280, "height": 900}, offline=True)
     page = context.new_page()
-    start = time.perf_counter()
+    spent = thread_clock(page)
+    start, before = time.perf_counter(), spent()
     page.goto(path.as_uri())
     ready(page)
-    took = time.perf_counter() - start
-    print(f"\nopened and ready after {took:.2f} s")
-    assert took < LONGEST_WAIT_S
+    waited, took = time.perf_counter() - start, spent() - before
+    print(f"\nready after {waited:.2f} s on the clock, {took:.2f} s of the page's processor time")
+    assert took < MOST_TO_OPEN_S
     second = page.locator(".live").nth(1)
     assert second.get_attribute("data-state") is None
     assert second.locator("canvas").count() == 0
     ready(page, 2)
     assert second.locator("canvas").count() >= 3
     context.close()
+
+
+def thread_clock(page: Page) -> Callable[[], float]:
+    """Reads the processor time that the page's thread has spent, seconds."""
+    session = page.context.new_cdp_session(page)
+    session.send("Performance.enable", {"timeDomain": "threadTicks"})
+
+    def spent() -> float:
+        figures = session.send("Performance.getMetrics")["metrics"]
+        return next(one["value"] for one in figures if one["name"] == "ThreadTime")
+
+    return spent
 
 
 def test_pointing_at_a_moment_shows_the_place_on_the_track(live, day):
@@ -250,14 +264,17 @@ def test_frames_keep_up_with_the_pointer(live):
         }"""
     )
     box = part(live, "altitude").bounding_box()
-    start, moves = time.perf_counter(), 0
+    spent = thread_clock(live.page)
+    start, before, moves = time.perf_counter(), spent(), 0
     while (passed := time.perf_counter() - start) < 1.5:
         if moves < passed * 2 * MOVES_A_SECOND:
             live.page.mouse.move(box["x"] + 90 + moves * 7 % (box["width"] - 100), box["y"] + 60)
             moves += 1
     frames = live.evaluate("(live) => live.frames.length") / passed
-    print(f"\n{moves / passed:.0f} moves, {frames:.0f} frames a second")
+    each = (spent() - before) / moves
+    print(f"\n{moves / passed:.0f} moves, {frames:.0f} frames a second, {1000 * each:.1f} ms of processor a move")
     assert frames > FEWEST_FRAMES
+    assert each < MOST_A_MOVE_S
 
 
 def test_dark_and_light_change_on_an_open_page(live):
