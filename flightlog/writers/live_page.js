@@ -309,6 +309,12 @@ function whenNeeded(section, number) {
   }, { rootMargin: LOOK_AHEAD });
   if (number === 0) make();
   else watch.observe(section);
+  const chooseRow = async (row) => {
+    const flight = await make();
+    section.querySelectorAll("tr.is-chosen").forEach((one) => one.classList.remove("is-chosen"));
+    row.classList.add("is-chosen");
+    flight.choose(Number(row.dataset.from), Number(row.dataset.to));
+  };
   section.querySelectorAll("tr[data-from]").forEach((row) => {
     const head = row.cells[0];
     const button = document.createElement("button");
@@ -318,12 +324,13 @@ function whenNeeded(section, number) {
     button.setAttribute("aria-label", `${row.dataset.name}, show in the charts`);
     head.append(button);
     button.addEventListener("click", async () => {
-      const flight = await make();
-      section.querySelectorAll("tr.is-chosen").forEach((one) => one.classList.remove("is-chosen"));
-      row.classList.add("is-chosen");
-      flight.choose(Number(row.dataset.from), Number(row.dataset.to));
+      await chooseRow(row);
       box.scrollIntoView({ block: "nearest" });
     });
+  });
+  section.querySelectorAll(".findings a").forEach((link) => { // its evidence, in the charts as well
+    const row = document.getElementById(link.hash.slice(1));
+    if (row && row.dataset.from) link.addEventListener("click", () => chooseRow(row));
   });
 }
 

@@ -170,6 +170,18 @@ def test_choosing_a_pass_shows_it_alone_from_mouse_and_keyboard(live, day):
     assert part(live, "whole").is_disabled()
 
 
+def test_a_finding_shows_its_evidence_in_the_charts_too(live):
+    links = live.page.locator("section.flight").first.locator(".findings a").all()
+    rows = [link.get_attribute("href") for link in links]
+    (number, link) = next((k, one) for k, one in enumerate(links) if live.page.locator(f"tr{rows[k]}").count())
+    link.evaluate("(one) => one.click()")
+    live.page.wait_for_selector(f"tr{rows[number]}.is-chosen")
+    row = live.page.locator(f"tr{rows[number]}")
+    took = float(row.get_attribute("data-to")) - float(row.get_attribute("data-from"))
+    start, end = stretch(live)
+    assert end - start == pytest.approx(1.12 * took, abs=3)
+
+
 def test_a_stretch_of_time_cuts_the_track_and_the_other_plot(live):
     scale = part(live, "scale").bounding_box()["width"], part(live, "scale").inner_text()
     whole = part(live, "track").screenshot()
