@@ -13,6 +13,8 @@ from jsonschema import Draft202012Validator
 
 from flightlog.commands.main import main
 
+pytestmark = pytest.mark.usefixtures("kept_debriefs")
+
 ROOT = Path(__file__).resolve().parents[2]
 DAY = ROOT / "sample_tracks" / "task-day"
 TASK = DAY / "task.toml"

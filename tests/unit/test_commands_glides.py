@@ -21,6 +21,8 @@ from tests.unit.made_debrief import HOSTILE
 from tests.unit.made_glides import blocks_of, glide_log_of, makers_wing
 from tests.unit.small_logs import igc_text, write_log
 
+pytestmark = pytest.mark.usefixtures("kept_debriefs")
+
 SAMPLES = Path(__file__).parents[2] / "sample_tracks"
 LONG, SHORT = SAMPLES / "cross-country.igc", SAMPLES / "top-landing-day.igc"
 DAMAGED = SAMPLES / "damaged.igc"

@@ -14,6 +14,8 @@ from click.testing import CliRunner
 from flightlog.commands.main import main
 from tests.unit.small_logs import igc_text, write_log
 
+pytestmark = pytest.mark.usefixtures("kept_debriefs")
+
 with warnings.catch_warnings():
     warnings.simplefilter("ignore")
     from pypdf import PdfReader
