@@ -20,15 +20,23 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+import numpy as np
+
+import flightlog
+from flightlog.writers.json_results import debrief_json
+
 ROOT = Path(__file__).parents[2]
 DOCUMENT = ROOT / "DEVELOPERS.md"
 START, END = "<!-- speed -->", "<!-- /speed -->"
 SAMPLE = ROOT / "sample_tracks" / "cross-country.igc"
+HOPS = ROOT / "sample_tracks" / "top-landing-day.igc"
 PARTS = (0.25, 0.5, 1.0, 2.0, 4.0)
 """Lengths of logs, in sample flights: shorter ones are cut, longer ones are several days joined."""
 LOGS = (6, 12, 24, 48)
+DAYS = (1, 2, 4, 8)
+"""Days of top landings in one log, several flights each."""
 JOBS = 2
-RUNS = 3
+RUNS = 2
 
 
 @dataclass(frozen=True)
@@ -40,9 +48,9 @@ class Cost:
     peak_mb: float
 
 
-def log_of(parts: float, number: int = 0) -> bytes:
+def log_of(parts: float, number: int = 0, sample: Path = SAMPLE) -> bytes:
     """The sample flight, cut or flown on several days; `number` makes logs differ."""
-    lines = SAMPLE.read_text(encoding="ascii").splitlines()
+    lines = sample.read_text(encoding="ascii").splitlines()
     head = [line for line in lines if not line.startswith("B") and not line.startswith(("G", "HFDTE"))]
     fixes = [line for line in lines if line.startswith("B")]
     whole = max(1, round(parts))
@@ -113,20 +121,73 @@ def many_logs_rows(folder: Path) -> list[str]:
     return rows
 
 
+def many_flights_rows(folder: Path) -> list[str]:
+    """One row for each number of flights in one log."""
+    rows = []
+    log = folder / "days.igc"
+    for days in DAYS:
+        log.write_bytes(log_of(days, sample=HOPS))
+        flights = len(flightlog.debrief(flightlog.read_track(log)).flights)
+        cost = best_of(["debrief", log.name, "--to", "json", "--out", "out", "--force"], folder)
+        fixes = fixes_in(log.read_bytes())
+        rows.append(f"| {flights} | {fixes} | {cost.processor_s:.2f} s | {cost.peak_mb:.0f} MB |")
+    return rows
+
+
+def analysis_s(log: Path) -> float:
+    """Processor seconds from file to JSON in this process, with everything loaded: what grows with the log."""
+    best = float("inf")
+    for _ in range(RUNS + 1):
+        begin = time.process_time()
+        debrief_json(flightlog.debrief(flightlog.read_track(log)))
+        best = min(best, time.process_time() - begin)
+    return best
+
+
+def growth(sizes: Sequence[float], seconds: Sequence[float]) -> float:
+    """Exponent of the growth of a cost with a size, the slope of the line through the logarithms: 1 is linear."""
+    return float(np.polyfit(np.log(sizes), np.log(seconds), 1)[0])
+
+
+def growth_lines(folder: Path) -> list[str]:
+    """How the analysis alone grows with fixes and with flights."""
+    log = folder / "grown.igc"
+    costs: list[tuple[list[float], list[float]]] = []
+    for parts, sample in ((PARTS, SAMPLE), (DAYS, HOPS)):
+        seconds = []
+        for part in parts:
+            log.write_bytes(log_of(part, sample=sample))
+            seconds.append(analysis_s(log))
+        costs.append((list(parts), seconds))
+    (fix_parts, fix_s), (_, flight_s) = costs
+    # a short log costs as much as its few dozens of array operations: growth is that of the longer ones
+    power = growth(fix_parts[1:], fix_s[1:])
+    each = fix_s[-1] / (PARTS[-1] * fixes_in(log_of(1.0))) * 10_000
+    flight_power = growth(DAYS, flight_s)
+    return [
+        f"From file to JSON in a process that runs already, 10 000 fixes of the longest log take {each:.2f} s of",
+        f"the processor; the time grows with the power {power:.2f} of fixes and {flight_power:.2f} of flights (1",
+        "is linear).",
+    ]
+
+
 def table() -> str:
     """The block of the document."""
+    load = os.getloadavg()[0]
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
         started = statistics.median(cost_of(["--help"], folder).processor_s for _ in range(RUNS))
-        single, many = one_log_rows(folder), many_logs_rows(folder)
+        single, many, flights = one_log_rows(folder), many_logs_rows(folder), many_flights_rows(folder)
+        lines = growth_lines(folder)
     machine = f"{os.cpu_count()} cores {platform.machine()}, Python {platform.python_version()}"
     today = datetime.datetime.now(datetime.UTC).date()
     return "\n".join(
         [
             START,
-            f"Measured {today} by `python -m tests.benchmarks.table` ({machine}, busy with other",
-            "work, which makes processor seconds up to twice as long): processor seconds, peak memory of a whole",
-            f"process, its start included. `flightlog --help` takes {started:.2f} s.",
+            f"Measured {today} by `python -m tests.benchmarks.table` ({machine}, {load:.0f} other",
+            "processes at work on them, which makes processor seconds up to twice as long and takes the wall",
+            "clock's): processor seconds and peak memory of whole processes, their start included.",
+            f"`flightlog --help` takes {started:.2f} s.",
             "",
             "| fixes of one log | JSON | memory | fixes a second | page | memory |",
             "|---|---|---|---|---|---|",
@@ -136,6 +197,12 @@ def table() -> str:
             " | processor, each | memory of the largest process |",
             "|---|---|---|---|---|",
             *many,
+            "",
+            "| flights of one log | fixes | JSON | memory |",
+            "|---|---|---|---|",
+            *flights,
+            "",
+            *lines,
             END,
         ]
     )

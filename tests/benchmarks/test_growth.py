@@ -7,7 +7,7 @@ import resource
 
 import flightlog
 from flightlog.writers.json_results import debrief_json
-from tests.benchmarks.table import DOCUMENT, END, LOGS, PARTS, START, fixes_in, log_of
+from tests.benchmarks.table import DOCUMENT, END, HOPS, LOGS, PARTS, START, fixes_in, growth, log_of
 
 
 def processor_s() -> float:
@@ -33,6 +33,22 @@ def test_four_times_the_fixes_take_four_times_the_time(tmp_path):
     assert ratio < 6.0  # four, and what a busy machine may add
 
 
+def test_four_times_the_flights_take_four_times_the_time(tmp_path):
+    one, four = log_of(2, sample=HOPS), log_of(8, sample=HOPS)
+    flights = []
+    for name, data in (("one", one), ("four", four)):
+        (tmp_path / f"{name}.igc").write_bytes(data)
+        flights.append(len(flightlog.debrief(flightlog.read_track(tmp_path / f"{name}.igc")).flights))
+    assert flights[0] >= 4
+    assert flights[1] == 4 * flights[0]
+    assert cost_of(tmp_path / "four.igc", four) / cost_of(tmp_path / "one.igc", one) < 6.0
+
+
+def test_growth_is_the_slope_of_logarithms():
+    sizes = (100.0, 200.0, 400.0, 800.0)
+    assert abs(growth(sizes, [2e-4 * size**1.5 for size in sizes]) - 1.5) < 1e-9
+
+
 def committed_rows():
     text = DOCUMENT.read_text(encoding="utf-8")
     block = text.partition(START)[2].partition(END)[0]
@@ -42,7 +58,7 @@ def committed_rows():
 
 def test_the_committed_table_is_whole_and_grows_evenly():
     rows = committed_rows()
-    single, many = rows[: len(PARTS)], rows[len(PARTS) :]
+    single, many = rows[: len(PARTS)], rows[len(PARTS) : len(PARTS) + len(LOGS)]
     assert [int(row[0]) for row in single] == [fixes_in(log_of(parts)) for parts in PARTS]
     assert [int(row[0]) for row in many] == list(LOGS)
     seconds_a_fix = [float(row[1]) / int(row[0]) for row in single]
