@@ -133,3 +133,7 @@ def main(debug: bool) -> None:
     Example: flightlog debrief sample_tracks/top-landing-day.igc
     """
     del debug  # looked for among the arguments, wherever it stands
+    for name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"):
+        os.environ.setdefault(
+            name, "1"
+        )  # matrices here are small: threads would wait for each other, turning idly

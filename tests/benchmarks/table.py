@@ -20,6 +20,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # read when numpy is loaded
+
 import numpy as np
 
 import flightlog

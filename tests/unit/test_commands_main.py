@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import signal
 import subprocess
 import sys
@@ -130,3 +131,12 @@ def test_a_reader_that_goes_away_makes_no_noise(tmp_path):
     assert result.stdout.startswith('{"schema":')
     assert result.stderr == ""
     assert result.returncode in (0, 1)  # 0 where all was written before the reader went
+
+
+def test_linear_algebra_is_given_one_thread_unless_asked_otherwise(monkeypatch):
+    monkeypatch.delenv("OPENBLAS_NUM_THREADS", raising=False)
+    monkeypatch.setenv("OMP_NUM_THREADS", "3")
+    monkeypatch.setenv("MKL_NUM_THREADS", "1")
+    assert CliRunner().invoke(main, ["check", "no-such.igc"]).exit_code == 2
+    assert os.environ["OPENBLAS_NUM_THREADS"] == "1"
+    assert os.environ["OMP_NUM_THREADS"] == "3"
