@@ -25,8 +25,8 @@ def web_mercator(lat_deg: npt.ArrayLike, lon_deg: npt.ArrayLike) -> tuple[Floats
 
     The sphere's Mercator projection, fed with WGS 84 degrees (EPSG 3857, "Web Mercator").
 
-    >>> web_mercator(0.0, 0.0)
-    (array(0.5), array(0.5))
+    >>> [float(part) for part in web_mercator(0.0, -90.0)]
+    [0.25, 0.5]
     """
     lat = np.radians(np.clip(np.asarray(lat_deg, dtype=np.float64), -HIGHEST_LAT_DEG, HIGHEST_LAT_DEG))
     x = (np.asarray(lon_deg, dtype=np.float64) + 180.0) / 360.0
