@@ -11,6 +11,7 @@ from .wing import GRAVITY_MPS2, Wing, density_speed_factor
 from .world import World
 
 STEP_S = 0.2
+_SPEED_PUSH, _BANK_PUSH = math.sqrt(2 * STEP_S / 9), math.sqrt(2 * STEP_S / 5)
 STATE_COLUMNS = (
     "time_s", "east_m", "north_m", "altitude_m", "airspeed_mps", "heading_rad", "bank_rad",
     "wind_east_mps", "wind_north_mps", "gust_east_mps", "gust_north_mps", "airmass_mps", "climb_mps",
@@ -66,7 +67,7 @@ class Craft:
         self.ground_z = self.z - CARRY_HEIGHT_M
         self.rows: list[tuple[float, ...]] = []
         self.marks = Marks()
-        self._a, self._b, self._c = wing.polar
+        self._polar = wing.polar
 
     # -- marks ------------------------------------------------------------------------------------------------
     def phase(self, kind: str, mode: str | None = None, behaviour: str = "") -> None:
@@ -104,57 +105,53 @@ class Craft:
 
         Only in a flare does the pilot let the wing fly slower than three quarters of its min-sink speed.
         """
-        dt, wing, world, gauss = STEP_S, self.wing, self.world, self.rng.gauss
+        dt, wing, gauss, wander_mps = STEP_S, self.wing, self.rng.gauss, self.speed_wander_mps
         factor = density_speed_factor(self.z)
         # the pilot's hands wander
-        self.wander += -self.wander * dt / 9 + self.speed_wander_mps * math.sqrt(2 * dt / 9) * gauss(0, 1)
-        self.bank_wander += -self.bank_wander * dt / 5 + 0.045 * self.speed_wander_mps * math.sqrt(
-            2 * dt / 5
-        ) * gauss(0, 1)
+        self.wander += -self.wander * dt / 9 + wander_mps * _SPEED_PUSH * gauss(0, 1)
+        self.bank_wander += -self.bank_wander * dt / 5 + 0.045 * wander_mps * _BANK_PUSH * gauss(0, 1)
         rate = (bank_command + self.bank_wander - self.bank) / wing.roll_lag_s
-        limit = wing.roll_rate_rad
-        self.bank += max(-limit, min(limit, rate)) * dt
+        self.bank += _within(rate, wing.roll_rate_rad) * dt
         load = 1 / math.cos(self.bank)
         root = math.sqrt(load)
         least = 0.45 * wing.trim_mps if flare else 0.75 * wing.min_sink_speed_mps
-        speed = max(speed_command + self.wander, least)
-        gain = (speed * root * factor - self.v) / wing.speed_lag_s
-        gain = max(-3.0, min(3.0, gain))
+        speed = speed_command + self.wander
+        gain = _within(((speed if speed > least else least) * root * factor - self.v) / wing.speed_lag_s, 3.0)
         self.v += gain * dt
         v = self.v
         self.psi += GRAVITY_MPS2 * math.tan(self.bank) / v * dt
         level = v / factor / root
-        sink = ((self._a * level + self._b) * level + self._c) * load * root * factor * drag
+        a, b, c = self._polar
+        sink = ((a * level + b) * level + c) * load * root * factor * drag
         self._move_air(dt, v)
         self.climb = self.air_rise - sink - v * gain / GRAVITY_MPS2
         self.vario += (self.climb - self.vario) * dt / 1.5
         self.x += (v * math.sin(self.psi) + self.wx + self.gx) * dt
         self.y += (v * math.cos(self.psi) + self.wy + self.gy) * dt
         self.z += self.climb * dt
-        self.ground_z = world.hill.height(self.x, self.y)
+        self.ground_z = self.world.hill.height(self.x, self.y)
         self._write(drag, 1.0)
-        if self.height <= 0:
+        if self.z - self.ground_z - CARRY_HEIGHT_M <= 0:
             raise GroundContactError
 
     def _move_air(self, dt: float, v: float) -> None:
         """The wind, gusts and rise of the air at this place and time (Ornstein-Uhlenbeck along the path)."""
-        world, gauss, air = self.world, self.rng.gauss, self.world.air
+        world, gauss, air, height = self.world, self.rng.gauss, self.world.air, self.height
         wind = world.mean_wind(self.t, self.z)
-        share = world.surface_share(self.height) if self.z - self.ground_z < 40 else 1.0
+        share = world.surface_share(height) if self.z - self.ground_z < 40 else 1.0
         self.wx, self.wy = wind[0] * share, wind[1] * share
         if air.gust_mps > 0:
-            keep = max(0.0, 1 - abs(v) * dt / air.gust_length_m)
+            keep = 1 - abs(v) * dt / air.gust_length_m
+            keep = keep if keep > 0.0 else 0.0
             push = air.gust_mps * math.sqrt(1 - keep * keep)
-            near = (
-                min(1.0, 0.35 + self.height / 30) if self.height < 20 else 1.0
-            )  # vertical gusts die at the ground
+            near = min(1.0, 0.35 + height / 30) if height < 20 else 1.0  # vertical gusts die at the ground
             self.gx = self.gx * keep + push * gauss(0, 1)
             self.gy = self.gy * keep + push * gauss(0, 1)
             self.gz = self.gz * keep + 0.7 * push * gauss(0, 1) * near
         if air.general_mps > 0:
             keep = 1 - abs(v) * dt / 600
             self.slow_rise = self.slow_rise * keep + air.general_mps * math.sqrt(1 - keep * keep) * gauss(0, 1)
-        near = min(1.0, max(self.height, 0.0) / 40)
+        near = 1.0 if height >= 40 else max(height, 0.0) / 40
         self.air_rise = world.rise(self.t, self.x, self.y, self.z, wind) + self.gz + self.slow_rise * near
 
     def stand(self, east_mps: float, north_mps: float, heading_rad: float | None = None) -> None:
@@ -185,3 +182,8 @@ class Craft:
         ))  # fmt: skip
         if self.t > self.end_s:
             raise DayOverError
+
+
+def _within(value: float, limit: float) -> float:
+    """The value, held between minus and plus the limit (as min and max would, at half their time)."""
+    return limit if value > limit else -limit if value < -limit else value

@@ -119,8 +119,10 @@ class Hill:
             share *= self.length_share(along)
         waves = 0.0
         if share < 1:
-            rise = min(1.0, max(0.0, (math.hypot(x, y) - 1800) / 2500))  # flat floor below the hill
-            waves = 25 * rise * math.sin(x / 900 + self._waves[0]) * math.sin(y / 1100 + self._waves[1])
+            far = math.hypot(x, y) - 1800  # flat floor below the hill
+            if far > 0:
+                rise = min(1.0, far / 2500)
+                waves = 25 * rise * math.sin(x / 900 + self._waves[0]) * math.sin(y / 1100 + self._waves[1])
         return self.valley_m + waves * (1 - share) + self.relief_m * share
 
     def face_out(self, altitude: float) -> float:

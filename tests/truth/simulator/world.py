@@ -119,6 +119,7 @@ class World:
         self._speed_share = _slow_walk(rng, count, air.wander_share)
         self._turn_rad = _slow_walk(rng, count, math.radians(air.wander_deg))
         self._towards_rad = math.radians(air.wind_from_deg + 180)
+        self._veer_rad_per_km = math.radians(air.veer_deg_per_km)
         self._nearby: list[Thermal] = []
         self._nearby_until = -1.0
         self._region: list[Thermal] = []
@@ -126,14 +127,18 @@ class World:
 
     def mean_wind(self, t: float, z: float) -> tuple[float, float]:
         """The wind without gusts and away from the ground: where the air goes, east and north (m/s)."""
-        k = max(t, 0.0) * 0.1
-        i = min(int(k), len(self._speed_share) - 2)
+        air, shares, turns = self.air, self._speed_share, self._turn_rad
+        k = t * 0.1 if t > 0.0 else 0.0
+        i = min(int(k), len(shares) - 2)
         f = k - i
-        share = self._speed_share[i] * (1 - f) + self._speed_share[i + 1] * f
-        turn = self._turn_rad[i] * (1 - f) + self._turn_rad[i + 1] * f
-        up = min(3.0, max(-0.6, (z - self.hill.crest_m) * 0.001))
-        speed = self.air.wind_mps * max(0.0, 1 + share) * max(0.1, 1 + self.air.shear_per_km * up)
-        towards = self._towards_rad + turn + math.radians(self.air.veer_deg_per_km) * up
+        rest = 1 - f
+        swell = 1 + (shares[i] * rest + shares[i + 1] * f)
+        turn = turns[i] * rest + turns[i + 1] * f
+        up = (z - self.hill.crest_m) * 0.001
+        up = 3.0 if up > 3.0 else -0.6 if up < -0.6 else up
+        shear = 1 + air.shear_per_km * up
+        speed = air.wind_mps * (swell if swell > 0.0 else 0.0) * (shear if shear > 0.1 else 0.1)
+        towards = self._towards_rad + turn + self._veer_rad_per_km * up
         return speed * math.sin(towards), speed * math.cos(towards)
 
     def surface_share(self, height_above_ground: float) -> float:
@@ -146,8 +151,14 @@ class World:
         if t >= self._nearby_until:
             self._refresh_nearby(t, x, y, z)
         if self._nearby:  # two columns that meet do not add up
-            rises = [thermal.rise(t, x, y, z) for thermal in self._nearby]
-            total += max(0.0, max(rises)) + min(0.0, min(rises))
+            most = least = 0.0
+            for thermal in self._nearby:
+                rise = thermal.rise(t, x, y, z)
+                if rise > most:
+                    most = rise
+                elif rise < least:
+                    least = rise
+            total += most + least
         for line in self.lines:
             total += line.rise(x, y)
         return total
