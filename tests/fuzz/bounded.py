@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import resource
+import signal
 import subprocess
 import sys
 import time
@@ -29,10 +30,10 @@ class Run:
     stdout: str
     stderr: str
     seconds: float  # of the processor, in user and system mode
-    peak_bytes: int
+    peak_bytes: int  # the system counts kilobytes
 
 
-def _limits(patience: int) -> None:
+def set_limits(patience: int = 1) -> None:
     """Set in the child before it becomes the program."""
     resource.setrlimit(resource.RLIMIT_AS, (_ADDRESS_SPACE_BYTES, _ADDRESS_SPACE_BYTES))
     resource.setrlimit(
@@ -42,39 +43,46 @@ def _limits(patience: int) -> None:
     resource.setrlimit(resource.RLIMIT_CORE, (0, 0))
 
 
+def environment() -> dict[str, str]:
+    """Of a child: one thread, this source tree."""
+    return {**os.environ, "PYTHONPATH": str(ROOT), "OPENBLAS_NUM_THREADS": "1", "OMP_NUM_THREADS": "1"}
+
+
+def outputs_beside(folder: Path) -> tuple[Path, Path]:
+    """Where standard output and standard error of a run in that folder are kept."""
+    return folder.parent / f"{folder.name}.stdout", folder.parent / f"{folder.name}.stderr"
+
+
+def run_of(status: int, folder: Path, seconds: float, peak_bytes: int) -> Run:
+    """The run that was just made in that folder."""
+    out, err = (path.read_text("utf-8", "replace") for path in outputs_beside(folder))
+    return Run(status, out, err, seconds, peak_bytes)
+
+
 def run_bounded(words: list[str], folder: Path, *, stdin: Path | None = None, patience: int = 1) -> Run:
     """`flightlog WORDS...` in that folder, `stdin` being the file it reads from standard input.
 
     `patience` widens the limit of time where one call has many logs to do.
     """
-    out, err = folder.parent / f"{folder.name}.stdout", folder.parent / f"{folder.name}.stderr"
-    environment = {**os.environ, "PYTHONPATH": str(ROOT), "OPENBLAS_NUM_THREADS": "1", "OMP_NUM_THREADS": "1"}
+    out, err = outputs_beside(folder)
     with out.open("wb") as stdout, err.open("wb") as stderr, Path(stdin or os.devnull).open("rb") as given:
         process = subprocess.Popen(
             [sys.executable, "-m", "flightlog", *words],
-            cwd=folder, env=environment, stdin=given, stdout=stdout, stderr=stderr,
-            preexec_fn=partial(_limits, patience),
+            cwd=folder, env=environment(), stdin=given, stdout=stdout, stderr=stderr,
+            preexec_fn=partial(set_limits, patience),
         )  # fmt: skip
-        status, usage = _awaited(process)
-    return Run(
-        status=status,
-        stdout=out.read_text("utf-8", "replace"),
-        stderr=err.read_text("utf-8", "replace"),
-        seconds=usage.ru_utime + usage.ru_stime,
-        peak_bytes=usage.ru_maxrss * 1024,  # kilobytes on Linux
-    )
+        process.returncode, usage = awaited(process.pid)
+    return run_of(process.returncode, folder, usage.ru_utime + usage.ru_stime, usage.ru_maxrss * 1024)
 
 
-def _awaited(process: subprocess.Popen[bytes]) -> tuple[int, resource.struct_rusage]:
+def awaited(child: int) -> tuple[int, resource.struct_rusage]:
     """Exit status and cost of the child; killed when it takes too long by the clock on the wall."""
     end = time.monotonic() + _PATIENCE_S
     while time.monotonic() < end:
-        pid, wait_status, usage = os.wait4(process.pid, os.WNOHANG)
+        pid, wait_status, usage = os.wait4(child, os.WNOHANG)
         if pid:
-            process.returncode = os.waitstatus_to_exitcode(wait_status)
-            return process.returncode, usage
+            return os.waitstatus_to_exitcode(wait_status), usage
         time.sleep(0.02)
-    process.kill()
-    _, wait_status, usage = os.wait4(process.pid, 0)
-    process.returncode = os.waitstatus_to_exitcode(wait_status)
-    return process.returncode, usage
+    os.kill(child, signal.SIGKILL)
+    _, wait_status, usage = os.wait4(child, 0)
+    return os.waitstatus_to_exitcode(wait_status), usage

@@ -6,13 +6,14 @@ import json
 import os
 import random
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
 
 from tests.fuzz import hostile_logs as made
 from tests.fuzz.bounded import MOST_BYTES, MOST_SECONDS, Run, run_bounded
+from tests.fuzz.prepared import Prepared, prepared
 from tests.unit.small_logs import igc_text
 
 Maker = Callable[[Path], object]
@@ -153,10 +154,17 @@ def desk(tmp_path):
     return folder
 
 
+@pytest.fixture(scope="module")
+def program() -> Iterator[Prepared]:
+    """The program, imported once; every run of it is a process of its own."""
+    with prepared() as process:
+        yield process
+
+
 @pytest.mark.parametrize("name", REFUSED)
-def test_refused_in_one_line_at_bounded_cost(desk, name):
+def test_refused_in_one_line_at_bounded_cost(program, desk, name):
     REFUSED[name](desk / name)
-    run = run_bounded(["debrief", name, "--to", "html,json", "--out", "out"], desk)
+    run = program.run(["debrief", name, "--to", "html,json", "--out", "out"], desk)
     (desk / name).unlink()
     check_cost(run)
     assert run.status == 2, run.stderr
@@ -167,9 +175,9 @@ def test_refused_in_one_line_at_bounded_cost(desk, name):
 
 
 @pytest.mark.parametrize("name", DONE)
-def test_done_at_bounded_cost(desk, name):
+def test_done_at_bounded_cost(program, desk, name):
     DONE[name](desk / name)
-    run = run_bounded(["debrief", name, "--to", "json", "--out", "-"], desk)
+    run = program.run(["debrief", name, "--to", "json", "--out", "-"], desk)
     check_cost(run)
     assert run.status == 0, run.stderr
     document = json.loads(run.stdout, parse_constant=pytest.fail)  # NaN and infinities are no JSON (RFC 8259)
