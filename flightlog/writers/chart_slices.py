@@ -6,8 +6,8 @@ from collections.abc import Sequence
 
 from flightlog.writers.chart_styles import BANDS, GRID, HATCHES, INK, MODE_HATCHES
 from flightlog.writers.page_parts import Slice
-from flightlog.writers.svg_panels import FONT_PX, Frame, colour, patterned, text
 from flightlog.writers.svg_scales import short
+from flightlog.writers.svg_shapes import FONT_PX, Frame, colour, patterned, text
 
 BAR_PX, LABEL_PX = 110.0, 150.0
 """Width of the bar, and where the labels begin."""

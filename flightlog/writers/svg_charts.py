@@ -12,25 +12,10 @@ from html import escape
 from flightlog.writers.chart_slices import draw_slices
 from flightlog.writers.chart_styles import BAND_OPACITY, BANDS, CARD, HATCHES, INK, PAPER, PATTERNS, line_style
 from flightlog.writers.page_parts import Chart, Panel, Series
-from flightlog.writers.svg_panels import (
-    DISC_LOOK,
-    FONT_PX,
-    MAP_STRIP_PX,
-    Box,
-    Frame,
-    cell_look,
-    colour,
-    draw_panel,
-    draw_plan,
-    mark,
-    patterned,
-    spans,
-    stroke,
-    text,
-    text_width,
-    y_ticks,
-)
+from flightlog.writers.svg_maps import DISC_LOOK, MAP_STRIP_PX
+from flightlog.writers.svg_panels import cell_look, draw_panel, draw_plan, spans, y_ticks
 from flightlog.writers.svg_scales import Scale, round_length, short
+from flightlog.writers.svg_shapes import FONT_PX, Box, Frame, colour, mark, patterned, stroke, text, text_width
 
 WIDE_PX, NARROW_PX = 860.0, 440.0
 EDGE_PX = 8.0

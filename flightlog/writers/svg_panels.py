@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
-from dataclasses import dataclass
 from html import escape
 
 import numpy as np
@@ -13,115 +12,34 @@ from flightlog.arrays import Floats
 from flightlog.writers.chart_styles import (
     BAND_OPACITY,
     BANDS,
-    CARD,
     CLIMB,
     GLIDE,
     GRID,
     HATCHES,
     INK,
-    MARKS,
-    LineStyle,
     line_style,
 )
-from flightlog.writers.page_parts import Band, Bar, Cell, Disc, Panel, Series
-from flightlog.writers.svg_scales import Scale, line_path, round_length, round_ticks, short, widened
+from flightlog.writers.page_parts import Band, Bar, Cell, Panel, Series
+from flightlog.writers.svg_maps import draw_discs, draw_map_strip
+from flightlog.writers.svg_scales import Scale, line_path, round_ticks, short, widened
+from flightlog.writers.svg_shapes import (
+    FONT_PX,
+    HALO,
+    Frame,
+    colour,
+    line,
+    mark,
+    patterned,
+    stroke,
+    text,
+    text_width,
+)
 
-FONT_PX = 13.0
-LETTER_PX = 0.58 * FONT_PX
-"""Mean width of a letter, enough for the room that a text needs."""
 RIBBON_PX = 8.0
 """Height of the strip above a time axis in which the phases stand in full colour."""
-MAP_STRIP_PX = 34.0
-"""Room below a map for scale, wind and north, so that they hide nothing."""
 X_TICK_PX, Y_TICK_PX = 52.0, 30.0
 """Least room between two ticks."""
 TURN_STEPS_DEG = (5.0, 10.0, 30.0, 45.0, 90.0)
-LARGEST_DISC_PX, SMALLEST_DISC_PX = 15.0, 3.5
-MOST_NUMBERED = 40
-"""Discs whose numbers do not cover each other; of more than these the numbers are left out."""
-DISC_LOOK = f'fill="var({CARD})" fill-opacity=".6" stroke="var({CLIMB})" stroke-width="1.6"'
-HALO = f' paint-order="stroke" stroke="var({CARD})" stroke-width="2.5" stroke-linejoin="round"'
-"""About letters that stand on lines."""
-
-
-@dataclass(frozen=True)
-class Box:
-    """A rectangle of the drawing, in pixels; y grows downward."""
-
-    left: float
-    top: float
-    width: float
-    height: float
-
-    @property
-    def right(self) -> float:
-        """Its right edge."""
-        return self.left + self.width
-
-    @property
-    def bottom(self) -> float:
-        """Its lower edge."""
-        return self.top + self.height
-
-
-@dataclass(frozen=True)
-class Frame:
-    """A box with its two scales; ids of what is drawn in it begin with `name`."""
-
-    name: str
-    box: Box
-    x: Scale
-    y: Scale
-
-
-def colour(name: str) -> str:
-    """A colour of the page by its name."""
-    return f"var({name})"
-
-
-def text(x: float, y: float, words: str, *, anchor: str = "start", name: str = INK, more: str = "") -> str:
-    """A line of text; what XML does not allow in it is left out."""
-    clean = "".join(letter for letter in words if letter.isprintable() or letter in "\u00a0\u202f\u2009")
-    where = f' text-anchor="{anchor}"' if anchor != "start" else ""
-    return f'<text x="{short(x)}" y="{short(y)}"{where} fill="{colour(name)}"{more}>{escape(clean)}</text>'
-
-
-def text_width(words: str) -> float:
-    """About how wide a text is, in pixels."""
-    return LETTER_PX * len(words)
-
-
-def stroke(style: LineStyle) -> str:
-    """How a line is drawn, as attributes."""
-    dashes = f' stroke-dasharray="{" ".join(short(part) for part in style.dashes)}"' if style.dashes else ""
-    opacity = f' stroke-opacity="{style.opacity:g}"' if style.opacity < 1.0 else ""
-    return f'fill="none" stroke="{colour(style.colour)}" stroke-width="{style.width:g}"{dashes}{opacity}'
-
-
-def line(x1: float, y1: float, x2: float, y2: float, name: str, width: float) -> str:
-    """A straight line."""
-    path = f"M{short(x1)} {short(y1)} {short(x2)} {short(y2)}"
-    return f'<path d="{path}" stroke="{colour(name)}" stroke-width="{width:g}"/>'
-
-
-def mark(kind: str, x: float, y: float, size: float = 6.0) -> str:
-    """A mark by its kind, about its middle."""
-    name, shape = MARKS[kind]
-    s = size
-    corners: tuple[tuple[float, float], ...]
-    if shape == "plus":
-        path = f"M{short(x - s)} {short(y)}h{short(2 * s)}M{short(x)} {short(y - s)}v{short(2 * s)}"
-        return f'<path d="{path}" stroke="{colour(INK)}" stroke-width="1.8"/>'
-    if shape in ("up", "down"):
-        sign = 1.0 if shape == "up" else -1.0
-        corners = ((x, y - sign * s), (x + s, y + sign * s * 0.8), (x - s, y + sign * s * 0.8))
-    elif shape == "diamond":
-        corners = ((x, y - s), (x + s, y), (x, y + s), (x - s, y))
-    else:
-        s *= 0.8
-        corners = ((x - s, y - s), (x + s, y - s), (x + s, y + s), (x - s, y + s))
-    points = " ".join(f"{short(px)},{short(py)}" for px, py in corners)
-    return f'<polygon points="{points}" fill="{colour(name)}" stroke="{colour(INK)}" stroke-width=".8"/>'
 
 
 def draw_panel(frame: Frame, panel: Panel, left: Panel | None = None, *, has_x_texts: bool = True) -> list[str]:
@@ -138,11 +56,11 @@ def draw_panel(frame: Frame, panel: Panel, left: Panel | None = None, *, has_x_t
         f'<clipPath id="{clip}"><rect x="{short(box.left)}" y="{short(box.top)}" width="{short(box.width)}"'
         f' height="{short(box.height)}"/></clipPath><g clip-path="url(#{clip})">{"".join(inside)}</g>'
     )
-    parts += _discs(frame, panel.discs)
+    parts += draw_discs(frame, panel.discs)
     parts += [mark(one.kind, frame.x.at(one.x), frame.y.at(one.y)) for one in panel.marks]
     parts += [_tag(frame, series, centre) for series in panel.series if series.tag and series.x]
     if panel.is_map:
-        parts += _map_strip(frame, panel)
+        parts += draw_map_strip(frame, panel)
     return parts
 
 
@@ -236,11 +154,6 @@ def cell_look(share: float) -> str:
     return f'fill="{colour(CLIMB)}" fill-opacity="{0.06 + 0.79 * min(max(share, 0.0), 1.0):.2f}"'
 
 
-def patterned(name: str, pattern: str) -> str:
-    """A fill with a pattern; panels of one drawing (`c-panel-1`, `c-panel-2`) share it."""
-    return f'fill="url(#{name.rpartition("-panel-")[0]}-hatch-{pattern})"'
-
-
 def _series(frame: Frame, series: Series, centre: float | None) -> str:
     """A line, its points, or what it fills."""
     x = np.asarray(series.x, dtype=np.float64)
@@ -295,70 +208,6 @@ def _bars(frame: Frame, bars: tuple[Bar, ...], centre: float | None) -> list[str
             parts.append(f'<path d="{path}" stroke="{colour(GLIDE)}" stroke-width="1.6"/>')
         parts.append(mark("bar", px, py, 5.0))
     return parts
-
-
-def disc_radius_px(weight: float, largest: float) -> float:
-    """Radius of a disc whose area grows with its weight.
-
-    >>> disc_radius_px(400.0, 400.0), disc_radius_px(100.0, 400.0)
-    (15.0, 7.5)
-    """
-    share = max(weight, 0.0) / largest if largest > 0.0 else 0.0
-    return max(SMALLEST_DISC_PX, LARGEST_DISC_PX * math.sqrt(share))
-
-
-def _discs(frame: Frame, discs: tuple[Disc, ...]) -> list[str]:
-    """Climbs on a map: discs that let the track through, the largest first."""
-    largest = max((disc.weight for disc in discs), default=0.0)
-    parts = []
-    for disc in sorted(discs, key=lambda one: -one.weight):
-        x, y, radius = frame.x.at(disc.x), frame.y.at(disc.y), disc_radius_px(disc.weight, largest)
-        parts.append(
-            f'<circle cx="{short(x)}" cy="{short(y)}" r="{short(radius)}" {DISC_LOOK}>'
-            f"<title>{escape(disc.label)}</title></circle>"
-        )
-    for disc in discs if len(discs) <= MOST_NUMBERED else ():
-        x, y = frame.x.at(disc.x), frame.y.at(disc.y) + 4.0
-        parts.append(text(x, y, disc.tag, anchor="middle", more=f' font-size="11"{HALO}'))
-    return parts
-
-
-def _map_strip(frame: Frame, panel: Panel) -> list[str]:
-    """Below a map: a bar for the scale, an arrow for north and one that flies with the wind."""
-    box = frame.box
-    per_unit = (frame.x.end - frame.x.start) / (frame.x.high - frame.x.low)
-    length = round_length(box.width * 0.28 / per_unit)
-    y, wide = box.bottom + MAP_STRIP_PX - 10.0, length * per_unit
-    path = f"M{short(box.left)} {short(y - 5)}v5h{short(wide)}v-5"
-    parts = [f'<path d="{path}" fill="none" stroke="{colour(INK)}" stroke-width="1.8"/>']
-    parts.append(text(box.left + 5.0, y - 5.0, length_text(length, panel.x_label)))
-    north = box.right - 8.0
-    parts.append(_arrow(north, y - 7.0, 0.0, INK))
-    parts.append(text(north - 8.0, y, "north", anchor="end"))
-    if panel.wind_to_deg is not None:
-        room = text_width(panel.wind_label)
-        middle = box.left + max(wide + 40.0, (box.width - room) / 2.0)
-        parts.append(_arrow(middle, y - 6.0, panel.wind_to_deg, GLIDE))
-        parts.append(text(middle + 15.0, y, panel.wind_label))
-    return parts
-
-
-def length_text(length: float, unit: str) -> str:
-    """A round length with its unit; metres below a kilometre.
-
-    >>> length_text(0.5, "km"), length_text(2.0, "km"), length_text(0.5, "NM")
-    ('500 m', '2 km', '0.5 NM')
-    """
-    return f"{1000.0 * length:g} m" if unit == "km" and length < 1.0 else f"{length:g} {unit}"
-
-
-def _arrow(x: float, y: float, to_deg: float, name: str) -> str:
-    """An arrow about a point that flies towards a direction, north up."""
-    where = f"translate({short(x)} {short(y)}) rotate({to_deg:.0f})"
-    shape = "M0-11 5-2 1.6-3.5 1.6 10-1.6 10-1.6-3.5-5-2Z"
-    return (
-        f'<path transform="{where}" d="{shape}" fill="{colour(name)}" stroke="{colour(INK)}" stroke-width=".6"/>'
-    )
 
 
 def centre_deg(panel: Panel) -> float:

@@ -12,7 +12,7 @@ import pytest
 from flightlog.writers.chart_styles import LINES
 from flightlog.writers.page_parts import Band, Bar, Chart, Disc, Mark, Panel, Series
 from flightlog.writers.svg_charts import chart_svg, printed_svg
-from flightlog.writers.svg_panels import disc_radius_px
+from flightlog.writers.svg_maps import disc_radius_px
 from flightlog.writers.svg_scales import line_path, round_ticks
 
 TIMES = np.arange(18_000.0)

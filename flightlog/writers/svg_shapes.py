@@ -1,0 +1,100 @@
+"""What drawings are made of: boxes and scales, texts, lines and marks as SVG."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from html import escape
+
+from flightlog.writers.chart_styles import CARD, INK, MARKS, LineStyle
+from flightlog.writers.svg_scales import Scale, short
+
+FONT_PX = 13.0
+LETTER_PX = 0.58 * FONT_PX
+"""Mean width of a letter, enough for the room that a text needs."""
+HALO = f' paint-order="stroke" stroke="var({CARD})" stroke-width="2.5" stroke-linejoin="round"'
+"""About letters that stand on lines."""
+
+
+@dataclass(frozen=True)
+class Box:
+    """A rectangle of the drawing, in pixels; y grows downward."""
+
+    left: float
+    top: float
+    width: float
+    height: float
+
+    @property
+    def right(self) -> float:
+        """Its right edge."""
+        return self.left + self.width
+
+    @property
+    def bottom(self) -> float:
+        """Its lower edge."""
+        return self.top + self.height
+
+
+@dataclass(frozen=True)
+class Frame:
+    """A box with its two scales; ids of what is drawn in it begin with `name`."""
+
+    name: str
+    box: Box
+    x: Scale
+    y: Scale
+
+
+def colour(name: str) -> str:
+    """A colour of the page by its name."""
+    return f"var({name})"
+
+
+def text(x: float, y: float, words: str, *, anchor: str = "start", name: str = INK, more: str = "") -> str:
+    """A line of text; what XML does not allow in it is left out."""
+    clean = "".join(letter for letter in words if letter.isprintable() or letter in "\u00a0\u202f\u2009")
+    where = f' text-anchor="{anchor}"' if anchor != "start" else ""
+    return f'<text x="{short(x)}" y="{short(y)}"{where} fill="{colour(name)}"{more}>{escape(clean)}</text>'
+
+
+def text_width(words: str) -> float:
+    """About how wide a text is, in pixels."""
+    return LETTER_PX * len(words)
+
+
+def stroke(style: LineStyle) -> str:
+    """How a line is drawn, as attributes."""
+    dashes = f' stroke-dasharray="{" ".join(short(part) for part in style.dashes)}"' if style.dashes else ""
+    opacity = f' stroke-opacity="{style.opacity:g}"' if style.opacity < 1.0 else ""
+    return f'fill="none" stroke="{colour(style.colour)}" stroke-width="{style.width:g}"{dashes}{opacity}'
+
+
+def line(x1: float, y1: float, x2: float, y2: float, name: str, width: float) -> str:
+    """A straight line."""
+    path = f"M{short(x1)} {short(y1)} {short(x2)} {short(y2)}"
+    return f'<path d="{path}" stroke="{colour(name)}" stroke-width="{width:g}"/>'
+
+
+def mark(kind: str, x: float, y: float, size: float = 6.0) -> str:
+    """A mark by its kind, about its middle."""
+    name, shape = MARKS[kind]
+    s = size
+    corners: tuple[tuple[float, float], ...]
+    if shape == "plus":
+        path = f"M{short(x - s)} {short(y)}h{short(2 * s)}M{short(x)} {short(y - s)}v{short(2 * s)}"
+        return f'<path d="{path}" stroke="{colour(INK)}" stroke-width="1.8"/>'
+    if shape in ("up", "down"):
+        sign = 1.0 if shape == "up" else -1.0
+        corners = ((x, y - sign * s), (x + s, y + sign * s * 0.8), (x - s, y + sign * s * 0.8))
+    elif shape == "diamond":
+        corners = ((x, y - s), (x + s, y), (x, y + s), (x - s, y))
+    else:
+        s *= 0.8
+        corners = ((x - s, y - s), (x + s, y - s), (x + s, y + s), (x - s, y + s))
+    points = " ".join(f"{short(px)},{short(py)}" for px, py in corners)
+    return f'<polygon points="{points}" fill="{colour(name)}" stroke="{colour(INK)}" stroke-width=".8"/>'
+
+
+def patterned(name: str, pattern: str) -> str:
+    """A fill with a pattern; panels of one drawing (`c-panel-1`, `c-panel-2`) share it."""
+    return f'fill="url(#{name.rpartition("-panel-")[0]}-hatch-{pattern})"'
