@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import multiprocessing
 import os
 import pickle
 import time
@@ -22,6 +23,14 @@ def logs(tmp_path):
     write_log(tmp_path / "b.igc", "AXXXABC\r\nHFDTE140626\r\n")
     write_log(tmp_path / "c.igc", igc_text(seed=2))
     return [tmp_path / name for name in ("c.igc", "b.igc", "missing.igc", "a.igc")]
+
+
+@pytest.fixture
+def quick_processes(monkeypatch):
+    """Processes forked off one that has imported all: for what becomes of results, not of how processes start."""
+    context = multiprocessing.get_context("forkserver")
+    context.set_forkserver_preload([batch.__name__, __name__])
+    monkeypatch.setattr(multiprocessing, "get_context", lambda _: context)
 
 
 def outcomes(logs, jobs):
@@ -71,6 +80,7 @@ def test_logs_are_taken_as_they_are_needed(logs):
     assert taken == ["c.igc"]
 
 
+@pytest.mark.usefixtures("quick_processes")
 def test_a_process_that_dies_costs_its_log_alone(logs, monkeypatch):
     monkeypatch.setattr(batch, "debrief_one", _dies_on_b)
     found = [outcome for _, outcome in debrief_logs(find_logs(logs), jobs=2)]
@@ -94,6 +104,7 @@ def _name_late(source, recipe):
     return source.name
 
 
+@pytest.mark.usefixtures("quick_processes")
 def test_results_come_as_they_are_ready_where_no_order_is_asked_for(logs):
     in_order = [name for _, name in work_on_logs(find_logs(logs), _name_late, Recipe(), jobs=2)]
     assert in_order == ["c.igc", "b.igc", "missing.igc", "a.igc"]
@@ -102,6 +113,7 @@ def test_results_come_as_they_are_ready_where_no_order_is_asked_for(logs):
     assert found[-1] == "c.igc"
 
 
+@pytest.mark.usefixtures("quick_processes")
 def test_a_process_that_dies_costs_its_log_alone_without_an_order_too(logs):
     found = {
         source.name: outcome
