@@ -10,6 +10,7 @@ import pytest
 from click.testing import CliRunner
 
 import flightlog
+import flightlog.distances.best
 from flightlog.commands.main import main
 from flightlog.writers.json_schemas import SCHEMA_FOLDER
 from tests.unit.small_logs import GROUND_S, igc_text
@@ -23,6 +24,23 @@ def run(*words: object):
     return CliRunner().invoke(main, ["distance", *(str(word) for word in words)])
 
 
+KEPT: dict[tuple[str, str], object] = {}
+
+
+@pytest.fixture
+def kept_distances(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The same search of the same log is made once: for tests of what is printed and written of it."""
+    search = flightlog.distances.best.best_distances
+
+    def once(day: flightlog.Debrief, **options: object) -> object:
+        key = (day.log.sha256, repr(options))
+        if key not in KEPT:
+            KEPT[key] = search(day, **options)
+        return KEPT[key]
+
+    monkeypatch.setattr(flightlog.distances.best, "best_distances", once)
+
+
 def documents(text: str) -> list[dict]:
     found = [json.loads(line, parse_constant=pytest.fail) for line in text.splitlines()]
     for document in found:
@@ -30,6 +48,7 @@ def documents(text: str) -> list[dict]:
     return found
 
 
+@pytest.mark.usefixtures("kept_distances")
 def test_a_table_on_the_terminal() -> None:
     result = run(LONG, "--timezone", "UTC")
     assert result.exit_code == 0
@@ -64,6 +83,7 @@ def test_the_function_gives_what_the_command_writes() -> None:
     assert "flights" in written
 
 
+@pytest.mark.usefixtures("kept_distances")
 def test_geojson_draws_lines_and_closed_triangles(tmp_path: Path) -> None:
     result = run(LONG, "--to", "geojson,text", "--out", tmp_path)
     assert result.exit_code == 0
@@ -76,6 +96,7 @@ def test_geojson_draws_lines_and_closed_triangles(tmp_path: Path) -> None:
     assert (tmp_path / "cross-country.distance.txt").read_text(encoding="utf-8").startswith("Distances in ")
 
 
+@pytest.mark.usefixtures("kept_distances")
 def test_own_files_are_renewed_and_others_left_alone(tmp_path: Path) -> None:
     for _ in range(2):
         assert run(SHORT, "--to", "json,geojson,text,html", "--out", tmp_path).exit_code == 0
@@ -105,6 +126,7 @@ def test_wrong_usage_is_one_line(words: list[str], told: str) -> None:
     assert result.stdout == ""
 
 
+@pytest.mark.usefixtures("kept_distances")
 def test_a_log_that_fails_stops_no_other(tmp_path: Path) -> None:
     (tmp_path / "broken.igc").write_text("no log at all", encoding="utf-8")
     result = run(tmp_path / "broken.igc", SHORT, "--to", "json")
@@ -122,12 +144,14 @@ def test_a_log_in_which_nobody_flies(tmp_path: Path) -> None:
     assert "holds no flight" in run(log).stdout
 
 
+@pytest.mark.usefixtures("kept_distances")
 def test_anonymous_results_name_nobody() -> None:
     result = run(LONG, "--anonymous")
     assert "cross-country" not in result.stdout
     assert result.stdout.startswith("Distances in log-")
 
 
+@pytest.mark.usefixtures("kept_distances")
 def test_a_page_that_needs_nothing_else() -> None:
     result = run(LONG, SHORT, "--to", "html")
     assert result.exit_code == 0
@@ -142,6 +166,7 @@ def test_a_page_that_needs_nothing_else() -> None:
         assert word in pages[0]
 
 
+@pytest.mark.usefixtures("kept_distances")
 def test_texts_of_a_hostile_log_are_escaped(tmp_path: Path) -> None:
     log = tmp_path / "<img src=x onerror=alert(1)>&\x1b[31m.igc"
     log.write_bytes(SHORT.read_bytes())
