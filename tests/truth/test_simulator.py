@@ -488,7 +488,7 @@ def test_suites_spread_over_what_they_promise():
     assert len(cross) >= 60
     assert len(top) >= 100
     assert len(calm) >= 9
-    assert len(polar) == 39
+    assert len(polar) == 54
     assert sum(cases[0][0].best_ratio is not None for cases, _ in polar) == 12
     for suite, strongest in ((cross, 10.0), (top, 9.0)):
         winds = [scenario.wind_mps for scenario, _ in suite]
