@@ -26,9 +26,10 @@ PASS_DEFINITION = (
     " the decision: the moment the pilot's controls change.",
     "A low point near the place is weighed: how steadily it came down, and out of which height, whether it flew"
     " into the wind without drifting across it, how long it stayed near, how near and how low it came, whether it"
-    " rose soon after, and how strong the wind was. Where that makes an attempt to land likelier than not, and the"
-    " way led over the place (within its radius + 25 m, at least 60 m) no higher than a final begins, it is a sure"
-    " pass; with less it is listed as possible and not counted.",
+    " was flown faster than usual, whether it rose soon after, and how strong the wind was."
+    " Where that makes an attempt to land likelier than not, and the way led over the place (within its"
+    " radius + 25 m, at least 60 m) no higher than a final begins, it is a sure pass;"
+    " with less it is listed as possible and not counted.",
     f"Whose lowest point lay more than {PLAIN_BELOW_M:.0f} m above the place, an attempt and soaring past can be"
     " the same track: a count that such passes enter may differ from the pilot's by as many.",
     "How many approaches of a flight were broken off is given with a 95 % interval: each pass listed counts with"

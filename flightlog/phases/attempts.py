@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from flightlog.arrays import Floats
+from flightlog.arrays import Floats, lengths
 from flightlog.phases.padtrack import PadTrack
 from flightlog.settings import Settings
 
@@ -32,6 +32,14 @@ BELOW_WEIGHT, BELOW_FREE_M, BELOW_MOST_M = -0.4, 2.0, 10.0
 """For each metre flown below the place, beyond slopes and errors: who comes from below saves height, lands not."""
 WIND_WEIGHT, WIND_MOST_MPS = -0.15, 12.0
 """For each m/s of wind: in strong slope lift every low point is followed by a rise."""
+HASTE_WEIGHT, HASTE_MOST_MPS = -2.2, 1.5
+"""For each m/s through the air faster than usual: who comes to stop slows down, who looks and leaves speeds up.
+
+No more than that: hang gliders are flown faster on approach than in lift, and brakes let up add 1 m/s."""
+HASTE_FROM_M, HASTE_FULL_M = 2.0, 12.0
+"""Not lower: who is so low is not there for a look, and gusts and the wind's gradient hide his airspeed."""
+ROUGHNESS_M, FREE_WIND_M = 0.03, 25.0
+"""Of short grass (from memory: the usual classes of roughness); from that height up the wind is taken whole."""
 UNKNOWN_COSINE, UNKNOWN_SLIDE_MPS, UNKNOWN_WIND_MPS = 0.5, 3.0, 4.0
 """Where no wind is known: what passes and other low points have in the middle, so that nothing follows from it."""
 
@@ -47,6 +55,7 @@ WEIGHTS = (
     ("log odds a metre regained in 10 s", TURN_OUT_WEIGHT, "12 m at most; who breaks off turns to the lift"),
     ("log odds a metre regained in 20 s", RISE_WEIGHT, "20 m at most; and rises in it"),
     ("log odds a metre flown below it", BELOW_WEIGHT, "beyond 2 m and what heights err; a low save, no approach"),
+    ("log odds a m/s of haste", HASTE_WEIGHT, "1.5 m/s faster than usual at most, 12 m up; who lands slows down"),
     ("log odds a m/s of wind", WIND_WEIGHT, "in strong slope lift every low point is followed by a rise"),
 )
 """The evidence for an attempt, to be shown with the figures: what, how much, why."""
@@ -57,8 +66,9 @@ def attempt_log_odds(track: PadTrack, lowest: int, settings: Settings) -> float:
 
     Evidence is added for having come down steadily and out of the band soared in, for flying into the wind without
     drifting across it, for staying near the place, and for rising soon after; it is taken away for staying high
-    or far off, and in strong wind, where soaring alone makes low points like these. Zero means as likely as not;
-    `attempt_sure_log_odds` and `attempt_possible_log_odds` tell what is counted and what is listed.
+    or far off, for flying faster than usual, and in strong wind, where soaring alone makes low points like these.
+    Zero means as likely as not; `attempt_sure_log_odds` and `attempt_possible_log_odds` tell what is counted and
+    what is listed.
 
     Notes
     -----
@@ -68,8 +78,10 @@ def attempt_log_odds(track: PadTrack, lowest: int, settings: Settings) -> float:
     judge the others as well (2 to 3 % of low points wrong, where points set by hand had 8 %). A third simulation,
     of other hills and pilots, was judged by the first fit, before its days went into the second: 121 of 124
     attempts counted and the others listed, 1 of 41 spells of low beats and none of 6 low saves counted; but 27 of
-    31 quick looks at the windsock, down over the place at 20 m and away, were. No real flights with known
-    intentions were at hand. Broken off above some 15 m, an attempt and soaring past can be the same track.
+    31 quick looks at the windsock, down over the place at 20 m and away, were. Haste was added for them, its
+    weight set to leave the attempts of the other simulations counted: some half of such looks still are, those
+    flown at little more than the usual speed. No real flights with known intentions were at hand. Broken off
+    above some 15 m, an attempt and soaring past can be the same track.
     """
     heights = track.height_m
     wind_mps = _wind_mps(track, lowest)
@@ -86,6 +98,7 @@ def attempt_log_odds(track: PadTrack, lowest: int, settings: Settings) -> float:
         + TURN_OUT_WEIGHT * np.clip(soon_m, 0.0, TURN_OUT_MOST_M)
         + RISE_WEIGHT * np.clip(most_m, 0.0, RISE_MOST_M)
         + BELOW_WEIGHT * _below_m(track, lowest, settings)
+        + HASTE_WEIGHT * _haste_mps(track, lowest, settings)
         + WIND_WEIGHT * min(wind_mps, WIND_MOST_MPS)
     )
 
@@ -151,6 +164,23 @@ def _below_m(track: PadTrack, lowest: int, settings: Settings) -> float:
     around = slice(max(lowest - width, 0), lowest + width + 1)
     under = -track.height_m[around] - BELOW_FREE_M - 2.0 * track.height_sd_m[around]
     return float(np.clip(under.max(), 0.0, BELOW_MOST_M))
+
+
+def _haste_mps(track: PadTrack, lowest: int, settings: Settings) -> float:
+    """Mean airspeed of `attempt_descent_s` above the flight's median, m/s; fading towards the ground.
+
+    The wind met higher up is taken to weaken towards the ground as the logarithm of the height: taken whole, it
+    would make every low approach look fast.
+    """
+    before = slice(max(lowest - track.steps(settings.attempt_descent_s), 0), lowest + 1)
+    heights = np.clip(track.height_m[before], 10.0 * ROUGHNESS_M, FREE_WIND_M)
+    share = np.log(heights / ROUGHNESS_M) / np.log(FREE_WIND_M / ROUGHNESS_M)
+    ground_east, ground_north = track.velocity_east_mps[before], track.velocity_north_mps[before]
+    wind_east, wind_north = ground_east - track.air_east_mps[before], ground_north - track.air_north_mps[before]
+    airspeed = lengths(ground_east - share * wind_east, ground_north - share * wind_north)
+    excess = float(np.clip(airspeed.mean() - track.usual_airspeed_mps, 0.0, HASTE_MOST_MPS))
+    up = (float(track.height_m[lowest]) - HASTE_FROM_M) / (HASTE_FULL_M - HASTE_FROM_M)
+    return excess * float(np.clip(up, 0.0, 1.0))
 
 
 def _wind_mps(track: PadTrack, lowest: int) -> float:

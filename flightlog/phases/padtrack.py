@@ -47,6 +47,11 @@ class PadTrack:
         return int(np.clip(round((time_s - self.time_s[0]) / self.step_s), 0, self.time_s.size - 1))
 
     @cached_property
+    def usual_airspeed_mps(self) -> float:
+        """Median airspeed of the flight: what this pilot flies when nothing else asks for another speed."""
+        return float(np.median(lengths(self.air_east_mps, self.air_north_mps)))
+
+    @cached_property
     def off_wind_deg(self) -> Floats:
         """Angle from straight into the wind to the air heading, degrees, 0 to 180; NaN where no wind is known."""
         wind_east = self.velocity_east_mps - self.air_east_mps

@@ -254,3 +254,18 @@ def test_who_came_from_below_the_place_saved_height():
     (saved,) = find_passes(motion, air, whole(motion), (higher,), everything)
     assert saved.lowest_height_m < -4.0
     assert saved.score < plain.score - 0.4
+
+
+@pytest.mark.parametrize(("lowest_m", "less_odds"), [(20.0, 3.0), (12.0, 3.0), (1.0, 0.0)])
+def test_who_hurries_over_the_place_came_for_a_look(lowest_m, less_odds):
+    """The same way down, 2 m/s faster than all day; low over the grass that tells nothing."""
+
+    def over(speed_mps):
+        legs = [Leg(200, 10.2, 0.0, heading_deg=90.0), Leg(12, 10.2, -1.2, turn_degps=-7.5)]
+        legs += [Leg(25, speed_mps, -1.2, heading_deg=0.0), *AWAY]
+        path = fly(legs, wind=WIND, altitude_m=PAD_M + lowest_m + 37 * 1.2)
+        motion, air = observed(path, wind=WIND)
+        (one,) = find_passes(motion, air, whole(motion), (pad(path),), PARAGLIDER)
+        return one.score
+
+    assert over(10.0) - over(12.2) == pytest.approx(less_odds, abs=0.6)
