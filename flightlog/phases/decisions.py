@@ -16,7 +16,8 @@ PASSED_WEIGHT = -1.0
 """Who flies on beyond the landing point seldom still means to land."""
 LEAD_WEIGHTS_PER_S = (0.03, -0.005)
 """For each second, and second squared, before the low point: most decisions come 3 s before it."""
-AFTER_LOW_S = 2.0
+AFTER_LOW_S = 4.0
+"""Who floats over the place in lift leaves the ground before he gives it up."""
 
 
 def decision_time_s(track: PadTrack, lowest: int, settings: Settings) -> float:
@@ -29,10 +30,11 @@ def decision_time_s(track: PadTrack, lowest: int, settings: Settings) -> float:
 
     Notes
     -----
-    The weights were rounded from fits to two independent sets of simulated passes; a change of sink at the
-    decision is found within 1-2 s at half of the passes and within 5 s at nine of ten. Weak: lift met on the way
+    The weights were rounded from fits to two independent sets of simulated passes; the decision is
+    found within 2-3 s at half of the passes and within 6-8 s at nine of ten. Weak: lift met on the way
     out looks like a change of controls, and a pilot who decides high and flies straight on over the landing point
-    shows none: the time is then late by 10 s.
+    shows none: the time is then late by 10 s. Oftener it is early by as much (one pass in thirteen by more than
+    8 s, late one in a hundred), where a pilot floats on over the place without sinking before he gives up.
     """
     first = max(lowest - track.steps(settings.decision_search_s), 1)
     last = min(lowest + track.steps(AFTER_LOW_S), len(track.time_s) - 2)
