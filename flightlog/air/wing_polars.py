@@ -18,10 +18,13 @@ from flightlog.errors import SettingsError
 from flightlog.wings import Wing
 
 GRID_SHAPE = (44, 30, 12)
-"""Steps of the grid in E, V* and r; with 3.5 standard deviations to either side a step is 0.16 of one."""
+"""Steps of the grid in E, V* and r; with 4.5 standard deviations to either side a step in E is 0.2 of one."""
 COARSE_SHAPE = (18, 14, 6)
 """Enough where only a mean and a standard deviation are asked for."""
-GRID_REACH_SD = 3.5
+GRID_REACH_SD = 4.5
+TAIL_DEGREES = 4.0
+"""Degrees of freedom of what is expected of V* and r: most wings are near their class, a few far from it, and an
+hour of calm glide must be able to say so (`test_a_still_air_polar_comes_back`: both 3.5 deviations off)."""
 
 
 @dataclass(frozen=True)
@@ -164,12 +167,21 @@ def grid_candidates(
             (axes[1], math.log(one.best_glide_airspeed_mps), one.best_glide_airspeed_sd_share),
             (axes[2], one.min_sink_speed_share, one.min_sink_speed_share_sd),
         )
-        x, y, z = (np.exp(-0.5 * ((axis - m) / s) ** 2) / s for axis, m, s in parts)
+        (axis, middle, sd), *others = parts
+        x = np.exp(-0.5 * ((axis - middle) / sd) ** 2) / sd
+        y, z = (_student(*other) for other in others)
         density += one.weight * x[:, None, None] * y[:, None] * z
     mesh = np.meshgrid(*axes, indexing="ij")
     log_ratio, log_airspeed, share = (np.ascontiguousarray(part).ravel() for part in mesh)
     cell = (float(axes[0][1] - axes[0][0]), float(axes[1][1] - axes[1][0]), float(axes[2][1] - axes[2][0]))
     return PolarCandidates(log_ratio, log_airspeed, share, density.ravel() / density.sum(), cell)
+
+
+def _student(axis: Floats, middle: float, scale: float) -> Floats:
+    """Density, not scaled to one: near the middle about normal, with tails that leave room for an unusual wing."""
+    apart = (axis - middle) / scale
+    density: Floats = (1.0 + apart**2 / TAIL_DEGREES) ** (-(TAIL_DEGREES + 1.0) / 2.0) / scale
+    return density
 
 
 def sinks_in_turn_mps(
