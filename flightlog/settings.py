@@ -290,6 +290,9 @@ class Settings:
     core_least_radius_m: float = 35.0  # and none narrower
     core_greatest_radius_m: float = 220.0  # nor wider than thermals are (M 5)
     thermal_source_radius_m: float = 1000.0  # a source less well placed says nothing: thermals are 1-2 km apart
+    thermal_trace_radius_m: float = (
+        3000.0  # up to here many traces together still tell (tests/truth/test_season.py)
+    )
     glide_least_loss_m: float = 20.0  # less height lost gives no ratio: GNSS altitude alone wanders by 4 m
     glide_least_sink_mps: float = 0.15  # below it the ratio only says "far": 10 m/s make more than 60
     glide_settling_s: float = 6.0  # of each end of a glide: speeding up, entering lift

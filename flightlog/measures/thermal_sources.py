@@ -67,7 +67,10 @@ class Lift:
 def trace_sources(
     motion: Motion, air: Air, lifts: list[Lift], grounds: tuple[Ground, ...], settings: Settings
 ) -> list[ThermalSource | None]:
-    """The thermals traced down to the ground against the wind, all at once."""
+    """The thermals traced down to the ground against the wind, all at once.
+
+    None where the trace is no better than `thermal_trace_radius_m` of the settings.
+    """
     if not lifts:
         return []
     lowest_m = min([float(np.nanmin(motion.altitude_m)), *(float(ground.level_m.min()) for ground in grounds)])
@@ -97,7 +100,7 @@ def trace_sources(
     drift_to = np.degrees(np.arctan2(wind_east, wind_north)) % 360.0
     sources: list[ThermalSource | None] = []
     for k in range(len(lifts)):
-        if not np.isfinite(radius[k]) or radius[k] > settings.thermal_source_radius_m:
+        if not np.isfinite(radius[k]) or radius[k] > settings.thermal_trace_radius_m:
             sources.append(None)
             continue
         known = (

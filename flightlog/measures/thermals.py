@@ -101,6 +101,7 @@ class ThermalDetail:
     source: ThermalSource | None
     note: str | None = None
     weak_s: float | None = None
+    wide_source: ThermalSource | None = None  # one too unsure to be a `source`: a season of them still tells
 
 
 @dataclass(frozen=True, eq=False)
@@ -161,7 +162,10 @@ def with_thermal_details(
         if lift is not None:
             lifts[i] = lift
     for i, source in zip(lifts, trace_sources(motion, air, list(lifts.values()), grounds, settings), strict=True):
-        details[i] = replace(details[i], source=source)
+        is_sure = source is not None and source.radius_m <= settings.thermal_source_radius_m
+        details[i] = replace(
+            details[i], source=source if is_sure else None, wide_source=None if is_sure else source
+        )
     return tuple(replace(climb, detail=_noted(details.get(i))) for i, climb in enumerate(climbs))
 
 

@@ -181,7 +181,7 @@ def _climb_start(climb: Climb) -> ClimbStart | None:
 
 def _traced(climb: Climb) -> TracedSource | None:
     """The source of a climb with all that says how sure it is; None where something of it is missing."""
-    source = climb.detail.source if climb.detail else None
+    source = (climb.detail.source or climb.detail.wide_source) if climb.detail else None
     if source is None:
         return None
     told = (source.along_sd_m, source.across_sd_m, source.drift_to_deg)

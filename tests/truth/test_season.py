@@ -19,7 +19,7 @@ from tests.truth.season_truth import TrueClimb, TrueFlight, TrueSeason, fly_seas
 
 PLANE = LocalPlane(46.0, 8.0)
 FOUND_M = 300.0  # a spot this near is the source's: they stand 800 m apart and more
-WORST_RADIUS_M = 1000.0  # as in the debrief: a source less well placed is not told
+WORST_RADIUS_M = 3000.0  # as in the debrief: a trace that is worse is not told
 USED_BY = 5  # flights: fewer leave no more of a source than stray climbs do
 
 
@@ -96,17 +96,17 @@ def scores() -> dict[int, Score]:
     return found
 
 
-def test_thirty_flights_find_four_of_five_sources_that_five_flights_used(scores: dict[int, Score]) -> None:
+def test_thirty_flights_find_nine_of_ten_sources_that_five_flights_used(scores: dict[int, Score]) -> None:
     score = scores[30]
-    assert score.found / score.used >= 0.8
+    assert score.found / score.used >= 0.9
     assert score.right / score.spots >= 0.8
     assert score.sure_right == score.sure
 
 
 def test_a_hundred_flights_find_nearly_all(scores: dict[int, Score]) -> None:
     score = scores[100]
-    assert score.found / score.used >= 0.9
-    assert score.right / score.spots >= 0.85
+    assert score.found / score.used >= 0.95
+    assert score.right / score.spots >= 0.75
     assert score.sure_right / score.sure >= 0.95
 
 

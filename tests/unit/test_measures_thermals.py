@@ -211,6 +211,16 @@ def test_source_is_not_given_where_its_radius_says_nothing() -> None:
     assert trace_sources(motion, air, [lift], (), UNKNOWN_WING) == [None]
 
 
+def test_a_source_too_wide_for_one_flight_is_traced_all_the_same() -> None:
+    motion, air, _ = circling(legs=[circles(300, 2.0)])
+    time_s = float(motion.time_s[-1])
+    # 1000 m above the ground, rising at 1.5 m/s: 95 % of 0.35 x 4.47 m/s x 667 s is 2 km
+    lift = Lift(time_s, WIND[0] * 667.0, WIND[1] * 667.0, 20.0, 1500.0, 1.5)
+    (source,) = trace_sources(motion, in_steady_wind(air, time_s), [lift], (ground(500.0),), UNKNOWN_WING)
+    assert source is not None
+    assert UNKNOWN_WING.thermal_source_radius_m < source.radius_m < UNKNOWN_WING.thermal_trace_radius_m
+
+
 def test_climbs_in_no_circles_have_no_detail() -> None:
     motion, air, span = circling(legs=[circles(300, 2.0)])
     ridge = tuple(replace(phase, mode="ridge") for phase in span.phases)
