@@ -31,6 +31,8 @@ GROUND_STAKE = 0.3
 UNPUBLISHED = 0.25
 """Limits of a steady approach are published for aeroplanes only, and most landings on foot go beyond one of ours
 (three of four on simulated days): what leans on them, or is a bare count, is a quarter."""
+CLEAR_RUN_MPS = 3.0
+"""What a run to 4 m/s shows once smoothed; slower ones may be a walk with the wing, left to the launch table."""
 NO_WIND_STAKE = 0.1
 """Without a wind every figure through the air is open: that is said before any small cost."""
 ASKED_STAKE = 0.05
@@ -105,7 +107,7 @@ def odd_launch(flight: Flight) -> OddLaunch | None:
     is_across = (
         across is not None and along is not None and clearness(across) > 0 and along.value < abs(across.value)
     )
-    aborted = len(launch.aborted_runs or ())
+    aborted = sum(run.top_speed_mps >= CLEAR_RUN_MPS for run in launch.aborted_runs or ())
     if not (is_tail or is_across or aborted):
         return None
     clear = max(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import asdict
 from functools import cache
 from pathlib import Path
@@ -48,12 +49,18 @@ def _template(name: str) -> Template:
     environment.globals["script_sources"] = script_sources
     environment.filters["svg"] = _svg
     environment.filters["as_data"] = _as_data
+    environment.filters["breakable"] = _breakable
     return environment.get_template(name)
 
 
 def _svg(chart: Chart) -> Markup:
     """A chart ready to stand in the page; its texts were escaped when it was drawn."""
     return Markup(chart_svg(chart))  # noqa: S704 (drawn by us, texts escaped)
+
+
+def _breakable(text: str) -> Markup:
+    """The text, escaped, that may go to the next line after a comma or a stroke within a long word."""
+    return Markup("<wbr>").join(re.split(r"(?<=[,/])(?=\S)", text))
 
 
 def _as_data(value: Any) -> Markup:

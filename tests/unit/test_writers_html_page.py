@@ -19,7 +19,7 @@ from flightlog.writers.page_parts import Chart, Panel, Series
 from flightlog.writers.svg_charts import chart_svg
 from tests.unit.made_debrief import HOSTILE, made_debrief, made_flight, without_flights
 
-VOID = {"meta", "link", "br", "img", "hr", "input"}
+VOID = {"meta", "link", "br", "img", "hr", "input", "wbr"}
 
 
 class Outline(HTMLParser):
