@@ -35,7 +35,7 @@ GUARDS: dict[str, float] = {
     "f1_approach": 0.87,
     "best_glide_thermic_15": 10.0,
     "best_glide_off": 10.5,
-    "min_sink_thermic_15": 0.10,
+    "min_sink_thermic_15": 0.11,
     "wind_climb_met": 0.45,
     "wind_mean": 0.33,
     "glide_sink": 0.01,
