@@ -20,7 +20,7 @@ ALL_DONE, SOME_FAILED, NOTHING_DONE = 0, 1, 2
 INTERRUPTED = 130  # as shells report a process ended by Ctrl-C (common practice: 128 + signal)
 
 COMMANDS = {
-    "debrief": "Debrief logs: the main job, into web pages or JSON.",
+    "debrief": "Debrief logs: the main job, into pages, PDF, JSON or Parquet.",
     "compare": "Pilots side by side on one task, and where the time went.",
     "passes": "Landings, go-arounds and tries by place, over many flights.",
     "season": "Trends, calendar, places and the thermal map of many flights.",

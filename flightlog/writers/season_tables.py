@@ -6,6 +6,7 @@ from flightlog.season.results import HourCount, Quartiles, SeasonReview, Thermal
 from flightlog.writers.display import UNKNOWN, Display, duration
 from flightlog.writers.page_parts import Column, Fact, Table
 from flightlog.writers.season_words import FIGURES, GRADES, rate
+from flightlog.writers.words import counted
 
 MOST_SPOTS = 60
 """Rows of a table of spots, the strongest: JSON and GeoJSON hold all."""
@@ -21,13 +22,13 @@ def season_facts(review: SeasonReview, show: Display) -> tuple[Fact, ...]:
         Fact("Height gained", show.with_unit(review.altitude_gain_m, "height")),
     ]
     if landing is not None:
-        told = f"95 %; {review.go_arounds.go_arounds} at {review.go_arounds.reviewed_landings} landings"
+        told = f"95 %; {review.go_arounds.go_arounds} at {counted(review.go_arounds.reviewed_landings, 'landing')}"
         facts.append(Fact("Go-arounds per landing", rate(landing, show), told))
     if launch.foot_launches:
         run = "" if launch.median_run_s is None else f"median run {duration(launch.median_run_s)}"
         facts.append(Fact("Launches on foot", str(launch.foot_launches), run))
     if launch.aborted_per_launch is not None:
-        told = f"95 %; {launch.aborted_runs} at {launch.reviewed_launches} launches"
+        told = f"95 %; {launch.aborted_runs} at {counted(launch.reviewed_launches, 'launch', 'launches')}"
         facts.append(Fact("Runs given up per launch", rate(launch.aborted_per_launch, show), told))
     return tuple(facts)
 
