@@ -31,7 +31,7 @@ from flightlog.measures.thermals import with_thermal_details
 from flightlog.measures.time_budgets import measure_time_budget
 from flightlog.measures.winds import measure_wind
 from flightlog.motion.cleaning import clean_motion
-from flightlog.motion.motion import Motion
+from flightlog.motion.motion import Motion, Spell
 from flightlog.motion.spells import find_spells
 from flightlog.phases.approaches import PassSpan, find_passes
 from flightlog.phases.counting import go_around_count
@@ -116,6 +116,19 @@ class Debrief:
         return results_table(self.flights, "wind")
 
 
+_SPELLS_PER_FLIGHT = 4
+"""A flight may fall into a few spells in the air; so many for every flight allowed are no pilot's log."""
+
+
+def _not_countless(track: Track, spells: Sequence[Spell], settings: Settings) -> None:
+    """Refuse a made-up log of thousands of hops before the dear part of the analysis."""
+    long = sum(
+        spell.kind == "air" and spell.end_s - spell.start_s >= settings.shortest_flight_s for spell in spells
+    )
+    if long > _SPELLS_PER_FLIGHT * settings.most_flights:
+        raise TrackFileError(f"more than {settings.most_flights} flights", "split the log by day", track.file)
+
+
 def debrief(
     track: Track,
     *,
@@ -149,6 +162,7 @@ def debrief(
     chosen = settings or settings_for(wing.wing_class if wing else "unknown")
     motion = clean_motion(track, chosen)
     spells = find_spells(motion, chosen)
+    _not_countless(track, spells, chosen)
     air = estimate_air(motion, spells, chosen)
     bare_spans = find_flights(motion, air, spells, chosen)
     if len(bare_spans) > chosen.most_flights:

@@ -16,7 +16,7 @@ from xml.parsers import expat
 from flightlog.errors import TrackFileError
 from flightlog.tracks.notebook import Notebook, quoted
 
-MOST_ELEMENTS = 4_000_000
+MOST_ELEMENTS = 3_000_000
 """Elements and attributes: thirteen for each of the most fixes that a log may hold."""
 DEEPEST = 64
 """Nesting of elements; GPX needs six, KML eight, extensions a few more."""
