@@ -64,13 +64,22 @@ def round_step(span: float, most: int) -> float:
     return next((step * power for step in STEPS if span / (step * power) <= most * (1.0 + 1e-9)), 10.0 * power)
 
 
+_ENOUGH_TICKS = 6
+"""So many steps always hold two round figures."""
+
+
 def round_ticks(low: float, high: float, most: int) -> tuple[tuple[float, str], ...]:
-    """Round figures between two others, each with its text.
+    """Round figures between two others, each with its text; one alone gives no scale, then there are more.
 
     >>> round_ticks(-4.0, 104.0, 5)
     ((0.0, '0'), (25.0, '25'), (50.0, '50'), (75.0, '75'), (100.0, '100'))
+    >>> round_ticks(12.0, 36.0, 2)
+    ((20.0, '20'), (30.0, '30'))
     """
     step = round_step(high - low, most)
+    while most < _ENOUGH_TICKS and math.floor(high / step) <= math.ceil(low / step):
+        most += 1
+        step = round_step(high - low, most)
     decimals = next((places for places in range(7) if math.isclose(round(step, places), step)), 7)
     first, last = math.ceil(low / step - 1e-9), math.floor(high / step + 1e-9)
     values = [number * step for number in range(first, last + 1)]
