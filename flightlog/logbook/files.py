@@ -45,25 +45,35 @@ def _data_folder(platform: str) -> Path:
     return Path(told) if told and Path(told).is_absolute() else Path.home() / ".local" / "share"
 
 
-def known_version(file: Path) -> int:
-    """Version of the tables; BookError unless the file is a logbook of a version that is known here.
+def refuse_other_files(file: Path) -> None:
+    """BookError unless the file is a logbook of a version that is known here, or one that somebody is writing to.
 
     Only its header is read, without locks and without repair, so that what is no logbook stays as it is. SQLite
     itself reads it: to open the file beside SQLite would undo the locks of this process
-    (sqlite.org/howtocorrupt.html, section 2.2).
+    (sqlite.org/howtocorrupt.html, section 2.2). While a program writes, and after one was killed at it, the header
+    may contradict the file: then `known_version` must tell, which waits and repairs.
     """
     if not file.is_file():
         raise BookError("this is no file", "name another --book", file)
     header = sqlite3.connect(f"{_address(file)}?mode=ro&immutable=1", uri=True)
     try:
-        application = header.execute("PRAGMA application_id").fetchone()[0]
-        version = version_of(header)
+        known_version(header, file)
+    except sqlite3.DatabaseError as error:
+        if code_of(error) not in (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_BUSY):
+            raise
+    finally:
+        header.close()
+
+
+def known_version(database: sqlite3.Connection, file: Path) -> int:
+    """Version of the tables; BookError unless it is a logbook of a version that is known here."""
+    try:
+        application = database.execute("PRAGMA application_id").fetchone()[0]
+        version = version_of(database)
     except sqlite3.DatabaseError as error:
         if code_of(error) != sqlite3.SQLITE_NOTADB:
             raise
         application, version = 0, 0
-    finally:
-        header.close()
     if application != APPLICATION_ID:
         raise BookError("this file is no logbook of flightlog", "name another --book; it was left alone", file)
     if not 1 <= version <= VERSION:

@@ -16,7 +16,15 @@ from pathlib import Path
 from typing import Any, TypeVar
 
 from flightlog.errors import BookError
-from flightlog.logbook.files import code_of, connection, copy_of, default_book, known_version, make_file
+from flightlog.logbook.files import (
+    code_of,
+    connection,
+    copy_of,
+    default_book,
+    known_version,
+    make_file,
+    refuse_other_files,
+)
 from flightlog.logbook.schema import VERSION, upgrade, version_of
 
 PATIENCE_S = 300.0
@@ -51,6 +59,11 @@ class Book:
     def close(self) -> None:
         """Close the file."""
         self._database.close()
+
+    def version(self) -> int:
+        """Version of the tables; what a program that was killed left half-written is put right first."""
+        with self._plain_errors():
+            return self._patiently(lambda: known_version(self._database, self.path))
 
     def rows(self, statement: str, values: Sequence[Any] | dict[str, Any] = ()) -> list[tuple[Any, ...]]:
         """All rows that a question to the database gives; it waits for those who write."""
@@ -133,12 +146,12 @@ def open_book(path: Path | str | None = None, *, create: bool = False, tell: Tel
             if not create:
                 raise BookError("there is no logbook yet", "make one: flightlog book add LOG...", file)
             make_file(file)
-        version = known_version(file)
+        refuse_other_files(file)
         book = Book(file, connection(file), tell)
         with _closed_on_error(book):
             for setting in SETTINGS:  # some of them read the file, and wait for who is writing
                 book.rows(f"PRAGMA {setting}")
-            if version < VERSION:
+            if book.version() < VERSION:
                 _bring_up_to_date(book, tell)
         return book
     except sqlite3.Error as error:

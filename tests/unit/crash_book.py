@@ -36,13 +36,17 @@ def add_all(file: Path, entries: Sequence[LogEntry]) -> int:
     return 0
 
 
-def forked(file: Path, entries: Sequence[LogEntry], most_bytes: int | None = None) -> int:
-    """A process that adds the entries; `most_bytes` is what the system lets a file grow to."""
+def forked(
+    file: Path, entries: Sequence[LogEntry], most_bytes: int | None = None, *, dies_there: bool = False
+) -> int:
+    """A process that adds the entries; `most_bytes` is what the system lets a file grow to, or kills it for."""
     process = os.fork()
     if process:
         return process
     if most_bytes is not None:
         resource.setrlimit(resource.RLIMIT_FSIZE, (most_bytes, most_bytes))
+    if dies_there:
+        signal.signal(signal.SIGXFSZ, signal.SIG_DFL)  # Python passes it over
     os._exit(add_all(file, entries))
 
 
@@ -79,6 +83,15 @@ def kill(file: Path, entries: Sequence[LogEntry]) -> dict[str, int]:
     return told
 
 
+def halfway(file: Path, entries: Sequence[LogEntry]) -> dict[str, int]:
+    """Kill a process whose commit has written the first page but not yet all that this page speaks of."""
+    status_of(forked(file, entries[:2]))
+    killed = status_of(forked(file, entries, file.stat().st_size + 20_000, dies_there=True))
+    claimed = int.from_bytes(file.read_bytes()[28:32], "big") * 4096  # sqlite.org/fileformat.html, 1.3.8
+    told = {"killed": killed == -signal.SIGXFSZ, "missing": claimed - file.stat().st_size}
+    return told | {"there": log_count(file), "after": status_of(forked(file, entries))}
+
+
 def full(file: Path, entries: Sequence[LogEntry]) -> dict[str, int]:
     """Let the system refuse to write more, then do it again with room."""
     errors = status_of(forked(file, entries, FULL_AT_BYTES))
@@ -95,7 +108,7 @@ def together(file: Path, entries: Sequence[LogEntry]) -> dict[str, int]:
 
 if __name__ == "__main__":
     folder = Path(sys.argv[1])
-    for name, task in {"kill": kill, "full": full, "together": together}.items():
+    for name, task in {"kill": kill, "halfway": halfway, "full": full, "together": together}.items():
         with (folder / f"{name}.entries").open("rb") as opened:
             counted = task(folder / f"{name}.db", pickle.load(opened))  # noqa: S301 (the test wrote it)
-        print("\n".join(f"{name} {what} {value}" for what, value in counted.items()))
+        print("\n".join(f"{name} {what} {value:d}" for what, value in counted.items()))

@@ -20,7 +20,7 @@ from flightlog.logbook.opening import open_book
 from tests.unit.made_book import entries_like, fill, small_entry
 
 ROOT = Path(__file__).parents[2]
-LOGS = {"kill": (40, 200_000), "full": (20, 100_000), "together": (30, 10_000)}
+LOGS = {"kill": (40, 200_000), "halfway": (4, 100_000), "full": (20, 100_000), "together": (30, 10_000)}
 """Task -> how many logs it adds, and how large they are."""
 
 
@@ -67,6 +67,15 @@ def test_processes_killed_in_the_middle_lose_nothing(told: Told) -> None:
     assert counts["in_the_middle"] >= 2  # a journal lay there: the transaction was under way
     assert counts["lost"] == 0
     assert sound_logs(told.folder / "kill.db") == LOGS["kill"][0]  # and the last run did the rest
+
+
+def test_a_commit_broken_off_halfway_is_undone(told: Told) -> None:
+    counts = told.counts["halfway"]
+    assert counts["killed"] == 1
+    assert counts["missing"] > 0  # the header spoke of pages that were never written
+    assert counts["there"] == 2
+    assert counts["after"] == 0
+    assert sound_logs(told.folder / "halfway.db") == LOGS["halfway"][0]
 
 
 def test_drafts_of_killed_processes_are_cleared_away(tmp_path: Path) -> None:
