@@ -8,11 +8,13 @@ missed: a change for the worse fails here either way.
 from __future__ import annotations
 
 import math
+from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
 
-from .accuracy import BLOCK, DIGITS, README, block, committed
+from .accuracy import BLOCK, DEVELOPERS, DIGITS, HEADLINES, README, blocks, committed
 from .cases import Suites
 from .figures import Figure, coverage_bounds
 from .flight_scores import steady_turn
@@ -85,10 +87,18 @@ def test_committed_table_is_what_the_suites_give_now(figures: dict[str, Figure])
         assert now.half_width == pytest.approx(then.half_width, abs=0.6 * step), stale
 
 
-def test_readme_shows_the_committed_table():
-    found = BLOCK.search(README.read_text(encoding="utf-8"))
+@pytest.mark.parametrize("path", [README, DEVELOPERS], ids=lambda path: path.name)
+def test_documents_show_the_committed_figures(path: Path):
+    found = BLOCK.search(path.read_text(encoding="utf-8"))
     assert found is not None
-    assert found[0] == block(list(COMMITTED.values()))
+    assert found[0] == blocks(list(COMMITTED.values()))[path], "run: python -m tests.truth.accuracy --stored"
+
+
+def test_what_misses_its_target_stands_in_the_readme():
+    assert set(HEADLINES) <= set(COMMITTED)
+    shown = blocks([*COMMITTED.values(), replace(COMMITTED["bank"], value=9.9)])[README]
+    assert "| climbs: bank | 9.9 deg (median) |  |  | 270 | **1.5 deg** |" in shown
+    assert shown.count("| climbs: bank |") == 1
 
 
 def test_every_case_was_scored(suites: Suites):
