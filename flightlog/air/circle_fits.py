@@ -19,6 +19,8 @@ import numpy as np
 from flightlog.arrays import Floats, lengths
 
 NEWTON_STEPS = 20
+SETTLED = 1e-13
+"""A step of the root by a smaller share of it changes nothing that counts: the next one would be its square."""
 SMALL = 1e-300
 
 
@@ -49,20 +51,25 @@ def _moments(x: Floats, y: Floats, weight: Floats) -> _Moments:
     """Moments of each set; sets without any weight give NaN."""
     total = weight.sum(axis=1)
     share = weight / np.where(total > 0.0, total, np.nan)[:, None]
-    mean_x, mean_y = (share * x).sum(axis=1), (share * y).sum(axis=1)
+    mean_x, mean_y = _dots(share, x), _dots(share, y)
     u, v = x - mean_x[:, None], y - mean_y[:, None]
+    su, sv = share * u, share * v
     z = u * u + v * v
-    su, sv, sz = share * u, share * v, share * z
     return _Moments(
         mean_x=mean_x,
         mean_y=mean_y,
-        xx=(su * u).sum(axis=1),
-        yy=(sv * v).sum(axis=1),
-        xy=(su * v).sum(axis=1),
-        xz=(su * z).sum(axis=1),
-        yz=(sv * z).sum(axis=1),
-        zz=(sz * z).sum(axis=1),
+        xx=_dots(su, u),
+        yy=_dots(sv, v),
+        xy=_dots(su, v),
+        xz=_dots(su, z),
+        yz=_dots(sv, z),
+        zz=_dots(share * z, z),
     )
+
+
+def _dots(a: Floats, b: Floats) -> Floats:
+    """Sum of the products in each row."""
+    return np.asarray(np.einsum("km,km->k", a, b))
 
 
 def fit_kasa(x: Floats, y: Floats, weight: Floats | None = None) -> Circles:
@@ -98,6 +105,8 @@ def fit_taubin(x: Floats, y: Floats, weight: Floats | None = None) -> Circles:
             slope = a1 + root * (2.0 * a2 + 3.0 * a3 * root)
             step = np.where(np.abs(slope) > SMALL, value / slope, 0.0)
             root = root - np.where(np.isfinite(step), step, 0.0)
+            if not (np.abs(step) > SETTLED * np.abs(root)).any():
+                break
         bottom = 2.0 * (root**2 - root * z + determinant)
         cx = (m.xz * (m.yy - root) - m.yz * m.xy) / bottom
         cy = (m.yz * (m.xx - root) - m.xz * m.xy) / bottom

@@ -37,6 +37,8 @@ LEG_TURN_DEG = 150.0
 LEG_LOOK_S = 20.0
 SMALLEST_SPEED_MPS = 0.1
 SMALLEST_ANGLE = 1e-20
+RIDGE = 1e-6 * np.eye(3)
+"""Keeps windows without any turn solvable; their standard deviation is then huge."""
 BLOCK_WINDOWS = 256
 
 
@@ -46,6 +48,10 @@ class AirspeedPrior:
 
     mean_mps: Floats  # (k,)
     sd_mps: Floats  # (k,)
+
+    def of(self, rows: Ints) -> AirspeedPrior:
+        """That of some of the windows."""
+        return AirspeedPrior(self.mean_mps[rows], self.sd_mps[rows])
 
 
 @dataclass(frozen=True, eq=False)
@@ -61,8 +67,6 @@ class WindowFits:
     turned_deg: Floats  # (k,) net turn through the air from first to last chord, right positive
     span_s: Floats  # (k,) from first to last chord
     legs: Floats  # (k,) stretches between clear turns: the headings a pilot chose, and an airspeed for each
-    arc_deg: Floats  # (k,) 360 less the widest gap between headings flown
-    headings: Floats  # (k,) headings flown, counted in steps of 30 degrees
     chords: Floats  # (k,) number of chords used
 
 
@@ -82,15 +86,20 @@ class Padded:
 
 @dataclass(frozen=True, eq=False)
 class _Slopes:
-    """Between which chords of the flattened arrays the turn rate at each chord is taken: (k, m) arrays.
+    """How the turn around each chord makes the chord shorter than its arc: the same in every step of a fit."""
 
-    The same in every step of a fit, hence found once.
-    """
+    reach: int  # the turn is taken from so many chords behind to so many ahead
+    quarter: Floats  # (k, m) a quarter of the angle turned along a chord, for each radian of that turn
+    most_rad: Floats  # (k, m) greatest quarter of an angle that counts
 
-    ahead: Ints
-    behind: Ints
-    per_second: Floats  # 1 / the time between them; 0 where there is none
-    half_baseline_s: Floats
+
+@dataclass(frozen=True, eq=False)
+class _Seen:
+    """The chords as seen from a wind: (k, m) arrays."""
+
+    east: Floats
+    north: Floats
+    distance: Floats
 
 
 def pad_chords(chords: Chords, first: Ints, stop: Ints) -> Padded:
@@ -133,29 +142,53 @@ def fit_windows(
     steps: int = OUTER_STEPS,
 ) -> WindowFits:
     """Fit wind and airspeed to every window, from `start` (k, 3), with so many updates of the turn rates."""
-    state = start.copy()
+    state = start
     slopes = _slopes(padded, settings)
-    shrink = _shrinkage(padded, slopes, state, settings)
-    sigma = _residual_sd(padded, state, shrink, settings)
     effective = _effective_share(padded, gust_correlation_s)
-    normal = np.zeros((len(state), 3, 3))
-    for outer in range(steps):
-        if outer:
-            shrink = _shrinkage(padded, slopes, state, settings)
-            sigma = _residual_sd(padded, state, shrink, settings)
+    columns = np.empty((4, *padded.east.shape))  # of the equations, filled anew in each step
+    seen = _seen(padded, state)
+    for _ in range(steps):
+        columns[2] = _shrinkage(padded, seen, slopes)
+        sigma = _residual_sd(padded, seen.distance - state[:, 2:3] * columns[2], settings)
         for _ in range(INNER_STEPS):
-            normal, step = _newton_step(padded, state, shrink, sigma, effective, prior)
+            normal, step = _newton_step(padded, seen, columns, state, sigma, effective, prior)
             length = np.sqrt((step**2).sum(axis=1))
             state = state + step * np.minimum(1.0, LONGEST_STEP_MPS / np.maximum(length, 1e-12))[:, None]
-    return _describe(padded, state, shrink, sigma, effective, normal, prior, settings)
+            seen = _seen(padded, state)
+    residual = seen.distance - state[:, 2:3] * columns[2]
+    cost = _cost(padded, residual, state, sigma, effective, prior)
+    return _describe(padded, seen, state, sigma, normal, cost, settings)
 
 
 def airspeed_in_wind(padded: Padded, wind_east_mps: Floats, wind_north_mps: Floats, settings: Settings) -> Floats:
     """True airspeed (k,) of windows whose wind (k,) is known: the mean length of their chords in the air."""
-    speed = lengths(padded.east - wind_east_mps[:, None], padded.north - wind_north_mps[:, None])
-    wind = np.stack([wind_east_mps, wind_north_mps], axis=1)
-    shrink = _shrinkage(padded, _slopes(padded, settings), wind, settings)
-    return np.asarray(_sums(speed, padded.weight) / np.maximum(_sums(shrink, padded.weight), 1e-9))
+    seen = _seen(padded, np.stack([wind_east_mps, wind_north_mps], axis=1))
+    shrink = _shrinkage(padded, seen, _slopes(padded, settings))
+    return np.asarray(_sums(seen.distance, padded.weight) / np.maximum(_sums(shrink, padded.weight), 1e-9))
+
+
+def turns_rad(east: Floats, north: Floats) -> Floats:
+    """Turn from each vector to the next in rows (k, m), right positive, at most half a turn, (k, m - 1)."""
+    cross = east[:, 1:] * north[:, :-1]
+    cross -= north[:, 1:] * east[:, :-1]
+    along = east[:, 1:] * east[:, :-1]
+    along += north[:, 1:] * north[:, :-1]
+    return np.asarray(np.arctan2(cross, along))
+
+
+def headings_flown(padded: Padded, fits: WindowFits) -> tuple[Floats, Floats]:
+    """Arc of headings covered (360 less the widest gap) and how many steps of 30 degrees were flown, (k,) each."""
+    bins = int(360.0 / HEADING_BIN_DEG)
+    angle = np.degrees(np.arctan2(padded.east - fits.east_mps[:, None], padded.north - fits.north_mps[:, None]))
+    angle += 360.0 * (angle < 0.0)
+    step = np.minimum((angle / HEADING_BIN_DEG).astype(np.int64), bins - 1)
+    step += bins * np.arange(len(angle))[:, None]
+    flown = np.bincount(step[padded.used], minlength=bins * len(angle)).reshape(-1, bins) >= 2
+    ordered = np.sort(angle, axis=1)  # padding repeats the last chord, which opens no gap
+    widest = np.maximum(
+        (ordered[:, 1:] - ordered[:, :-1]).max(axis=1, initial=0.0), ordered[:, 0] + 360.0 - ordered[:, -1]
+    )
+    return np.asarray(360.0 - widest), flown.sum(axis=1).astype(np.float64)
 
 
 def _sums(values: Floats, weight: Floats) -> Floats:
@@ -163,58 +196,66 @@ def _sums(values: Floats, weight: Floats) -> Floats:
     return np.asarray(np.einsum("km,km->k", values, weight))
 
 
+def _seen(padded: Padded, wind: Floats) -> _Seen:
+    """The chords from these winds (k, 2 or more)."""
+    east, north = padded.east - wind[:, :1], padded.north - wind[:, 1:2]
+    return _Seen(east, north, np.maximum(lengths(east, north), SMALLEST_SPEED_MPS))
+
+
 def _slopes(padded: Padded, settings: Settings) -> _Slopes:
-    """The chords between which turn rates are taken: `turn_slope_half_width_s` ahead and behind in the window."""
+    """Turns are taken from `turn_slope_half_width_s` behind to as much ahead, within the window."""
     reach = max(1, int(settings.turn_slope_half_width_s / padded.spacing_s + 0.5))
-    last = np.maximum(padded.count - 1.0, 0.0).astype(np.int64)[:, None]
-    rows, columns = padded.mid_s.shape
-    column, row = np.arange(columns)[None, :], columns * np.arange(rows)[:, None]
-    ahead = np.minimum(column + reach, last) + row
-    behind = np.minimum(np.maximum(column - reach, 0), last) + row
-    time = np.take(padded.mid_s, ahead) - np.take(padded.mid_s, behind)
-    per_second = np.divide(1.0, time, out=np.zeros_like(time), where=time > 0.0)
-    return _Slopes(ahead, behind, per_second, padded.baseline_s / 2.0)
-
-
-def _shrinkage(padded: Padded, slopes: _Slopes, state: Floats, settings: Settings) -> Floats:
-    """How much each chord is shorter than the arc it cuts off."""
-    heading = _unwrapped(padded, np.arctan2(padded.east - state[:, :1], padded.north - state[:, 1:2]))
-    rate = (np.take(heading, slopes.ahead) - np.take(heading, slopes.behind)) * slopes.per_second
+    column = np.arange(padded.mid_s.shape[1])
+    ahead, behind = np.minimum(column + reach, column[-1]), np.maximum(column - reach, 0)
+    time = padded.mid_s[:, ahead] - padded.mid_s[:, behind]
+    quarter = padded.baseline_s / 4.0
     fastest = np.radians(settings.fastest_turn_degps)
-    half_angle = np.clip(rate, -fastest, fastest) * slopes.half_baseline_s
-    half_angle[np.abs(half_angle) < SMALLEST_ANGLE] = SMALLEST_ANGLE  # sin(x)/x is 1 there
-    return np.asarray(np.sin(half_angle) / half_angle)
+    return _Slopes(reach, np.divide(quarter, time, out=np.zeros_like(time), where=time > 0.0), fastest * quarter)
 
 
-def _unwrapped(padded: Padded, heading_rad: Floats) -> Floats:
-    """Headings without jumps of a full turn, each step within half a turn of the window's usual step.
+def _shrinkage(padded: Padded, seen: _Seen, slopes: _Slopes) -> Floats:
+    """How much each chord is shorter than the arc it cuts off: sin(x)/x of half the angle turned, by tan(x/2)."""
+    rows, columns = seen.east.shape
+    turn = np.zeros((rows, columns - 1 + 2 * slopes.reach))
+    turn[:, slopes.reach : slopes.reach + columns - 1] = _steady_turns_rad(padded, seen)
+    quarter = turn[:, :columns].copy()
+    for shift in range(1, 2 * slopes.reach):
+        quarter += turn[:, shift : shift + columns]
+    quarter *= slopes.quarter
+    np.abs(quarter, out=quarter)
+    np.minimum(quarter, slopes.most_rad, out=quarter)
+    np.maximum(quarter, SMALLEST_ANGLE, out=quarter)  # sin(x)/x is 1 there
+    tangent = np.tan(quarter)
+    quarter += quarter * tangent**2
+    return np.asarray(tangent / quarter)
+
+
+def _steady_turns_rad(padded: Padded, seen: _Seen) -> Floats:
+    """Turns from chord to chord (k, m - 1), each within half a turn of the window's usual one; 0 in the padding.
 
     At 5 s a tight circle turns 140 degrees from chord to chord: taken about 0, noise would flip its direction.
     """
-    turn = heading_rad[:, 1:] - heading_rad[:, :-1]
-    steps = np.maximum(padded.count - 1.0, 1.0)
-    counted = padded.weight[:, 1:]
-    east, north = _sums(np.sin(turn), counted), _sums(np.cos(turn), counted)
+    turn = turns_rad(seen.east, seen.north)
+    # Where no turn exceeds a right angle, the usual one does not either: nothing lies beyond half a turn from it.
+    wide = np.flatnonzero(np.abs(turn).max(axis=1, initial=0.0) > np.pi / 2.0)
+    if wide.size == 0:
+        return turn
+    some, counted = turn[wide], padded.weight[wide, 1:]
+    steps = np.maximum(padded.count[wide] - 1.0, 1.0)
+    east, north = _sums(np.sin(some), counted), _sums(np.cos(some), counted)
     usual = np.where(lengths(east, north) > STEADY_TURN * steps, np.arctan2(east, north), 0.0)[:, None]
-    turn -= 2.0 * np.pi * np.round((turn - usual) / (2.0 * np.pi))
-    whole = np.zeros_like(heading_rad)
-    np.cumsum(turn, axis=1, out=whole[:, 1:])
-    return whole
+    turn[wide] = some - 2.0 * np.pi * np.round((some - usual) / (2.0 * np.pi))
+    return turn
 
 
-def _residuals(padded: Padded, state: Floats, shrink: Floats) -> tuple[Floats, Floats, Floats, Floats]:
-    """Residual of each chord, its distance from the wind, and the unit vector that points to it."""
-    east, north = padded.east - state[:, :1], padded.north - state[:, 1:2]
-    distance = np.maximum(np.sqrt(east * east + north * north), SMALLEST_SPEED_MPS)
-    return distance - state[:, 2:3] * shrink, distance, east / distance, north / distance
-
-
-def _residual_sd(padded: Padded, state: Floats, shrink: Floats, settings: Settings) -> Floats:
+def _residual_sd(padded: Padded, residual: Floats, settings: Settings) -> Floats:
     """Robust sd of the residuals of each window, not below the floor."""
-    residual = np.abs(_residuals(padded, state, shrink)[0])
-    ordered = np.sort(np.where(padded.used, residual, np.inf), axis=1)
-    middle = np.maximum((padded.count - 1.0) / 2.0, 0.0).astype(np.int64)[:, None]
-    median = np.take_along_axis(ordered, middle, 1)[:, 0]
+    ordered = np.abs(residual)
+    if not padded.used.all():
+        ordered[~padded.used] = np.inf
+    ordered.sort(axis=1)
+    middle = np.maximum((padded.count - 1.0) / 2.0, 0.0).astype(np.int64)
+    median = ordered[np.arange(len(ordered)), middle]
     freedom = np.sqrt(padded.count / np.maximum(padded.count - 3.0, 0.5))  # three numbers were fitted
     sd = np.where(np.isfinite(median), MAD_TO_SD * median, 1.0) * freedom
     return np.asarray(np.maximum(sd, settings.wind_residual_floor_mps))
@@ -228,49 +269,71 @@ def _effective_share(padded: Padded, gust_correlation_s: float) -> Floats:
 
 
 def _newton_step(
-    padded: Padded, state: Floats, shrink: Floats, sigma: Floats, effective: Floats, prior: AirspeedPrior
+    padded: Padded,
+    seen: _Seen,
+    columns: Floats,
+    state: Floats,
+    sigma: Floats,
+    effective: Floats,
+    prior: AirspeedPrior,
 ) -> tuple[Floats, Floats]:
-    """Information matrix (k, 3, 3) of a window and its Gauss-Newton step (k, 3)."""
-    residual, _, ue, un = _residuals(padded, state, shrink)
+    """Information matrix (k, 3, 3) of a window and its Gauss-Newton step (k, 3).
+
+    `columns` (4, k, m) holds the derivatives by east, north and airspeed, and the residuals; the third is given.
+    """
+    np.divide(seen.east, seen.distance, out=columns[0])
+    np.divide(seen.north, seen.distance, out=columns[1])
+    np.subtract(seen.distance, state[:, 2:3] * columns[2], out=columns[3])
     limit = HUBER_LIMIT * sigma[:, None]
-    weight = np.minimum(1.0, limit / np.maximum(np.abs(residual), 1e-9))
+    weight = limit / np.maximum(np.abs(columns[3]), limit)
     weight *= padded.weight
-    weight *= (effective / sigma**2)[:, None]
-    we, wn, ws = weight * ue, weight * un, weight * shrink
-    normal = np.empty((len(state), 3, 3))
-    normal[:, 0, 0], normal[:, 1, 1] = _sums(we, ue), _sums(wn, un)
-    normal[:, 0, 1] = normal[:, 1, 0] = _sums(we, un)
-    normal[:, 0, 2] = normal[:, 2, 0] = _sums(ws, ue)
-    normal[:, 1, 2] = normal[:, 2, 1] = _sums(ws, un)
-    normal[:, 2, 2] = _sums(ws, shrink) + 1.0 / prior.sd_mps**2
-    gradient = np.stack([_sums(we, residual), _sums(wn, residual), _sums(ws, residual)], axis=1)
-    known = np.isfinite(prior.sd_mps)
-    pull = np.where(known, prior.mean_mps - state[:, 2], 0.0) / np.where(known, prior.sd_mps, 1.0) ** 2
-    gradient[:, 2] += pull
-    normal[:, [0, 1, 2], [0, 1, 2]] += 1e-6  # keeps windows without any turn solvable; their sd is then huge
-    return normal, np.asarray(np.linalg.solve(normal, gradient[:, :, None])[:, :, 0], dtype=np.float64)
+    sums = (columns[:3] * weight).transpose(1, 0, 2) @ columns.transpose(1, 2, 0)
+    sums *= (effective / sigma**2)[:, None, None]
+    normal, gradient = sums[:, :, :3], sums[:, :, 3]
+    known = 1.0 / prior.sd_mps**2
+    normal[:, 2, 2] += known
+    gradient[:, 2] += known * (prior.mean_mps - state[:, 2])
+    normal += RIDGE
+    return normal, _solved(normal, gradient)
+
+
+def _solved(matrix: Floats, right: Floats) -> Floats:
+    """Solutions (k, 3) of k symmetric positive definite systems (k, 3, 3), by elimination of all at once."""
+    a, b, c = matrix[:, 0, 0], matrix[:, 0, 1], matrix[:, 0, 2]
+    by_a, c_by_a = b / a, c / a
+    d, e = matrix[:, 1, 1] - by_a * b, matrix[:, 1, 2] - by_a * c
+    by_d = e / d
+    second = right[:, 1] - by_a * right[:, 0]
+    solution = np.empty((len(right), 3))
+    solution[:, 2] = (right[:, 2] - c_by_a * right[:, 0] - by_d * second) / (
+        matrix[:, 2, 2] - c_by_a * c - by_d * e
+    )
+    solution[:, 1] = second / d - by_d * solution[:, 2]
+    solution[:, 0] = right[:, 0] / a - by_a * solution[:, 1] - c_by_a * solution[:, 2]
+    return solution
+
+
+def _cost(
+    padded: Padded, residual: Floats, state: Floats, sigma: Floats, effective: Floats, prior: AirspeedPrior
+) -> Floats:
+    """Chi-square (k,) of the residuals, gross ones cut off, and of the airspeed against what was expected."""
+    scaled = np.minimum(np.abs(residual) / sigma[:, None], 10.0)
+    inner = np.minimum(scaled, HUBER_LIMIT)
+    rho = inner * (2.0 * scaled - inner)
+    return np.asarray(_sums(rho, padded.weight) * effective + ((state[:, 2] - prior.mean_mps) / prior.sd_mps) ** 2)
 
 
 def _describe(
     padded: Padded,
+    seen: _Seen,
     state: Floats,
-    shrink: Floats,
     sigma: Floats,
-    effective: Floats,
     normal: Floats,
-    prior: AirspeedPrior,
+    cost: Floats,
     settings: Settings,
 ) -> WindowFits:
-    """Gather the fit, its covariance and what headings the window flew."""
-    residual, _, ue, un = _residuals(padded, state, shrink)
-    scaled = np.minimum(np.abs(residual) / sigma[:, None], 10.0)
-    rho = np.where(scaled <= HUBER_LIMIT, scaled**2, 2.0 * HUBER_LIMIT * scaled - HUBER_LIMIT**2)
-    cost = _sums(rho, padded.weight) * effective
-    known = np.isfinite(prior.sd_mps)
-    cost = cost + np.where(known, (state[:, 2] - prior.mean_mps) / np.where(known, prior.sd_mps, 1.0), 0.0) ** 2
-    heading = np.arctan2(ue, un)
-    arc, headings = _headings_flown(np.degrees(heading), padded.used)
-    turn = np.diff(np.degrees(_unwrapped(padded, heading)), axis=1) * padded.weight[:, 1:]
+    """Gather the fit, its covariance and how the window turned."""
+    turn = _steady_turns_rad(padded, seen)
     covariance = np.asarray(np.linalg.inv(normal), dtype=np.float64)
     covariance[:, [0, 1], [0, 1]] += _uneven_turn_variance(padded, turn, state[:, 2], settings)[:, None]
     return WindowFits(
@@ -280,48 +343,32 @@ def _describe(
         covariance=covariance,
         residual_mps=sigma,
         cost=cost,
-        turned_deg=turn.sum(axis=1),
+        turned_deg=np.degrees(turn.sum(axis=1)),
         span_s=_span_s(padded),
         legs=1.0 + _turning_about_deg(padded, turn) / LEG_TURN_DEG,
-        arc_deg=arc,
-        headings=headings,
         chords=padded.count,
     )
 
 
-def _turning_about_deg(padded: Padded, turn_deg: Floats) -> Floats:
+def _turning_about_deg(padded: Padded, turn_rad: Floats) -> Floats:
     """Turns to and fro added up, seen every 20 s so that wandering about one heading does not count."""
     every = max(1, int(LEG_LOOK_S / padded.spacing_s))
-    heading = np.concatenate([np.zeros((len(turn_deg), 1)), np.cumsum(turn_deg, axis=1)], axis=1)
-    return np.asarray(np.abs(np.diff(heading[:, ::every], axis=1)).sum(axis=1))
+    looks = turn_rad.shape[1] // every
+    looked = turn_rad[:, : looks * every].reshape(len(turn_rad), looks, every).sum(axis=2)
+    return np.asarray(np.degrees(np.abs(looked).sum(axis=1)))
 
 
 def _span_s(padded: Padded) -> Floats:
-    """Time from the middle of the first chord to that of the last."""
-    last = np.maximum(padded.count - 1.0, 0.0).astype(np.int64)[:, None]
-    return np.asarray(np.take_along_axis(padded.mid_s, last, 1)[:, 0] - padded.mid_s[:, 0])
+    """Time from the middle of the first chord to that of the last, which the padding repeats."""
+    return np.asarray(padded.mid_s[:, -1] - padded.mid_s[:, 0])
 
 
-def _uneven_turn_variance(padded: Padded, turn_deg: Floats, airspeed_mps: Floats, settings: Settings) -> Floats:
+def _uneven_turn_variance(padded: Padded, turn_rad: Floats, airspeed_mps: Floats, settings: Settings) -> Floats:
     """Variance of one wind component from a bank that varies round the circle faster than the fixes tell.
 
     Its share of the airspeed grows with the cube of half the angle turned between chords: nothing at 1 s, 0.1 m/s
     at 4 s, 0.2 m/s at 5 s in circles of 16 s. Found on simulated flights, no published source.
     """
     steps = np.maximum(padded.count - 1.0, 1.0)
-    half_angle = np.minimum(np.radians(np.abs(turn_deg)).sum(axis=1) / steps / 2.0, np.pi / 2.0)
+    half_angle = np.minimum(np.abs(turn_rad).sum(axis=1) / steps / 2.0, np.pi / 2.0)
     return np.asarray((settings.uneven_turn_share * airspeed_mps * half_angle**3) ** 2)
-
-
-def _headings_flown(heading_deg: Floats, used: Bools) -> tuple[Floats, Floats]:
-    """Arc of headings covered (360 less the widest gap) and how many steps of 30 degrees were flown."""
-    bins = int(360.0 / HEADING_BIN_DEG)
-    angle = np.where(used, heading_deg % 360.0, np.inf)
-    ordered = np.sort(angle, axis=1)
-    first = ordered[:, :1]
-    wrapped = np.concatenate([np.where(np.isfinite(ordered), ordered, first + 360.0), first + 360.0], axis=1)
-    widest = np.diff(wrapped, axis=1).max(axis=1)
-    rows = np.arange(len(heading_deg))[:, None]
-    step = np.minimum((heading_deg % 360.0) // HEADING_BIN_DEG, bins - 1).astype(np.int64) + bins * rows
-    flown = np.bincount(step[used], minlength=bins * len(heading_deg)).reshape(-1, bins) >= 2
-    return 360.0 - widest, flown.sum(axis=1).astype(np.float64)

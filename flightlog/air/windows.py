@@ -8,7 +8,7 @@ several headings (ridge beats, figures of eight, searching), where the airspeed 
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -23,8 +23,10 @@ from flightlog.air.window_fits import (
     WindowFits,
     airspeed_in_wind,
     fit_windows,
+    headings_flown,
     pad_chords,
     taubin_start,
+    turns_rad,
 )
 from flightlog.arrays import Bools, Floats, Ints, frozen_floats, frozen_ints
 from flightlog.earth.atmosphere import SEA_LEVEL_DENSITY_KGM3, density_kgm3
@@ -45,15 +47,24 @@ LONGEST_SILENCE_S = 3600.0
 """No window is laid over a longer one: there are no chords in it."""
 
 
+@dataclass(frozen=True, eq=False)
+class _Grid:
+    """What k windows look like from each of g winds on a grid."""
+
+    east_mps: Floats  # (g,)
+    north_mps: Floats
+    speed_mps: Floats  # (g, k) mean airspeed
+    spread_mps2: Floats  # (g, k) its variance
+
+
 def search_windows(motion: Motion, chords: Chords, spells: Iterable[Spell], settings: Settings) -> WindWindows:
     """Windows anywhere in the air that turned most of a circle through the air."""
     runs = [(spell.start_s, spell.end_s) for spell in spells if spell.kind == "air"]
     start, end = _spread(motion, runs, settings.wind_window_s, settings.wind_window_least_s, overlap=0.25)
     first, stop = _chord_range(motion, chords, start, end)
-    promising = _turns_enough(chords, first, stop, settings.wind_search_turn_deg)
-    start, end = start[promising], end[promising]
-    gust_s = settings.gust_correlation_s
-    fits = _fit(chords, first[promising], stop[promising], None, gust_s, settings, steps=SEARCH_STEPS)
+    circles, promising = _first_circles(chords, first, stop, settings.wind_search_turn_deg)
+    start, end, circles = start[promising], end[promising], circles[promising]
+    fits = _circle_fits(chords, first[promising], stop[promising], settings, SEARCH_STEPS, circles)
     fits = _with_gusts(fits, settings.wind_gust_mean_sd_mps)
     good = _trusted(fits, settings) & (np.abs(fits.turned_deg) >= settings.wind_search_turn_deg)
     return _gather(motion, fits, start, end, good, straight=False)
@@ -66,7 +77,7 @@ def circling_windows(
     runs = [(float(motion.time_s[turn.start]), float(motion.time_s[turn.stop - 1])) for turn in turnings]
     start, end = _spread(motion, runs, settings.wind_window_s, settings.wind_window_least_s)
     first, stop = _chord_range(motion, chords, start, end)
-    fits = _fit(chords, first, stop, None, settings.gust_correlation_s, settings)
+    fits = _circle_fits(chords, first, stop, settings)
     fits = _with_gusts(fits, settings.wind_gust_mean_sd_mps)
     good = _trusted(fits, settings) & (np.abs(fits.turned_deg) >= settings.wind_window_turn_deg)
     return _gather(motion, fits, start, end, good, straight=False)
@@ -90,12 +101,21 @@ def straight_windows(
     altitude = _mean_altitude(motion, start, end)
     ratio = np.sqrt(SEA_LEVEL_DENSITY_KGM3 / density_kgm3(altitude))
     ratio = np.where(np.isfinite(ratio), ratio, 1.0)
+    blocks = [(rows, pad_chords(chords, first[rows], stop[rows])) for rows in _blocks(first, stop)]
+    grids = [_grid(padded) for _, padded in blocks]
     for _ in range(2):  # the second time with the airspeed that all windows of the flight share
         prior = AirspeedPrior(airspeed[0] * ratio, airspeed[1] * ratio)
-        fits = _by_legs(_fit(chords, first, stop, prior, settings.straight_gust_correlation_s, settings), settings)
+        parts = [
+            (rows, _fit_with_rivals(padded, grid, prior.of(rows), settings))
+            for (rows, padded), grid in zip(blocks, grids, strict=True)
+        ]
+        fits = _by_legs(_joined(parts, first, stop), settings)
         airspeed = _shared_airspeed(fits, ratio, airspeed, settings)
+    wide = np.zeros(len(first), dtype=np.bool_)
+    for (rows, padded), (_, part) in zip(blocks, parts, strict=True):
+        arc_deg, headings = headings_flown(padded, part)
+        wide[rows] = (arc_deg >= settings.straight_arc_deg) | (headings >= settings.straight_headings)
     fits = _with_gusts(fits, settings.straight_gust_mean_sd_mps)
-    wide = (fits.arc_deg >= settings.straight_arc_deg) | (fits.headings >= settings.straight_headings)
     trusted = (fits.chords >= LEAST_CHORDS) & (_component_sd(fits) <= settings.straight_wind_sd_limit_mps)
     plausible = fits.airspeed_mps < settings.fastest_airspeed_mps
     return _gather(motion, fits, start, end, wide & trusted & plausible, straight=True)
@@ -203,17 +223,15 @@ def _chord_range(motion: Motion, chords: Chords, start_s: Floats, end_s: Floats)
     return first, np.maximum(stop, first)
 
 
-def _turns_enough(chords: Chords, first: Ints, stop: Ints, least_deg: float) -> Bools:
-    """Windows whose chords go round the centre of their Taubin circle far enough: cheap, before the real fit."""
-    enough = np.zeros(len(first), dtype=np.bool_)
+def _first_circles(chords: Chords, first: Ints, stop: Ints, least_deg: float) -> tuple[Floats, Bools]:
+    """Taubin's circles of the windows (k, 3), and which of them turn far enough: cheap, before the real fit."""
+    circles, enough = np.full((len(first), 3), np.nan), np.zeros(len(first), dtype=np.bool_)
     for block in _blocks(first, stop):
         padded = pad_chords(chords, first[block], stop[block])
-        state = taubin_start(padded)
-        angle = np.arctan2(padded.east - state[:, :1], padded.north - state[:, 1:2])
-        turn = np.diff(angle, axis=1)
-        turn = (turn - 2.0 * np.pi * np.round(turn / (2.0 * np.pi))) * padded.used[:, 1:]
-        enough[block] = np.abs(np.degrees(turn.sum(axis=1))) >= 0.9 * least_deg
-    return enough
+        circles[block] = start = taubin_start(padded)
+        turn = turns_rad(padded.east - start[:, :1], padded.north - start[:, 1:2]).sum(axis=1)
+        enough[block] = np.abs(np.degrees(turn)) >= 0.9 * least_deg
+    return circles, enough
 
 
 def _blocks(first: Ints, stop: Ints) -> list[Ints]:
@@ -222,38 +240,40 @@ def _blocks(first: Ints, stop: Ints) -> list[Ints]:
     return [worth[k : k + BLOCK_WINDOWS] for k in range(0, len(worth), BLOCK_WINDOWS)]
 
 
-def _fit(
+def _circle_fits(
     chords: Chords,
     first: Ints,
     stop: Ints,
-    prior: AirspeedPrior | None,
-    gust_s: float,
     settings: Settings,
     steps: int = OUTER_STEPS,
+    circles: Floats | None = None,
 ) -> WindowFits:
-    """Fit all windows; those with too few chords come back as NaN."""
-    k = len(first)
-    names = [name for name in WindowFits.__dataclass_fields__ if name not in ("covariance", "chords")]
-    columns = {name: np.full(k, np.nan) for name in names}
+    """Fits to windows of circling, from `circles` (k, 3), else from Taubin's; nothing is known of the airspeed."""
+    parts = []
+    for rows in _blocks(first, stop):
+        padded = pad_chords(chords, first[rows], stop[rows])
+        start = taubin_start(padded) if circles is None else circles[rows]
+        nothing = AirspeedPrior(np.zeros(len(rows)), np.full(len(rows), np.inf))
+        fits = fit_windows(padded, start, nothing, settings.gust_correlation_s, settings, steps)
+        parts.append((rows, fits))
+    return _joined(parts, first, stop)
+
+
+def _joined(parts: list[tuple[Ints, WindowFits]], first: Ints, stop: Ints) -> WindowFits:
+    """The fits of all windows from those of some each; windows with too few chords come back as NaN."""
+    columns = {name: np.full(len(first), np.nan) for name in WindowFits.__dataclass_fields__}
+    columns["covariance"] = np.full((len(first), 3, 3), np.nan)
+    for rows, fits in parts:
+        for name, column in columns.items():
+            column[rows] = getattr(fits, name)
     columns["chords"] = (stop - first).astype(np.float64)
-    covariance = np.full((k, 3, 3), np.nan)
-    for block in _blocks(first, stop):
-        padded = pad_chords(chords, first[block], stop[block])
-        if prior is None:
-            none = AirspeedPrior(np.zeros(len(block)), np.full(len(block), np.inf))
-            fits = fit_windows(padded, taubin_start(padded), none, gust_s, settings, steps)
-        else:
-            expected = AirspeedPrior(prior.mean_mps[block], prior.sd_mps[block])
-            fits = _fit_with_rivals(padded, expected, gust_s, settings)
-        for name in names:
-            columns[name][block] = getattr(fits, name)
-        covariance[block] = fits.covariance
-    return WindowFits(covariance=covariance, **columns)
+    return WindowFits(**columns)
 
 
-def _fit_with_rivals(padded: Padded, prior: AirspeedPrior, gust_s: float, settings: Settings) -> WindowFits:
+def _fit_with_rivals(padded: Padded, grid: _Grid, prior: AirspeedPrior, settings: Settings) -> WindowFits:
     """Fit from the two most likely winds of a grid; the better one, with the rival's chance in its covariance."""
-    best_start, rival_start = _grid_starts(padded, prior)
+    best_start, rival_start = _grid_starts(grid, prior)
+    gust_s = settings.straight_gust_correlation_s
     one = fit_windows(padded, best_start, prior, gust_s, settings)
     two = fit_windows(padded, rival_start, prior, gust_s, settings, steps=RIVAL_STEPS)
     swap = two.cost < one.cost
@@ -303,24 +323,31 @@ def _with_gusts(fits: WindowFits, mean_sd_mps: float) -> WindowFits:
     return replace(fits, covariance=covariance)
 
 
-def _grid_starts(padded: Padded, prior: AirspeedPrior) -> tuple[Floats, Floats]:
-    """The best wind of a coarse grid, and the best one well away from it, with airspeeds (k, 3)."""
+def _grid(padded: Padded) -> _Grid:
+    """Mean and spread of the lengths of some chords of each window, seen from every wind of a coarse grid."""
     axis = np.arange(-GRID_REACH_MPS, GRID_REACH_MPS + 0.1, GRID_STEP_MPS)
-    east, north = (grid.ravel() for grid in np.meshgrid(axis, axis))
-    inside = np.hypot(east, north) <= GRID_REACH_MPS
-    east, north = east[inside], north[inside]
+    north_at, east_at = np.nonzero(np.hypot(axis[:, None], axis) <= GRID_REACH_MPS)
     stride = max(1, padded.east.shape[1] // GRID_CHORDS)
-    fe, fn, used = padded.east[:, ::stride], padded.north[:, ::stride], padded.used[:, ::stride]
-    share = used / np.maximum(used.sum(axis=1), 1)[:, None]
-    square = (fe[:, None, :] - east[None, :, None]) ** 2 + (fn[:, None, :] - north[None, :, None]) ** 2
-    speed = np.einsum("kgm,km->kg", np.sqrt(square), share)
-    spread = np.einsum("kgm,km->kg", square, share) - speed**2
-    cost = 4.0 * spread + ((speed - prior.mean_mps[:, None]) / prior.sd_mps[:, None]) ** 2
-    best = cost.argmin(axis=1)
-    far = np.hypot(east[None, :] - east[best][:, None], north[None, :] - north[best][:, None]) >= GRID_RIVAL_MPS
-    rival = np.where(far, cost, np.inf).argmin(axis=1)
-    row = np.arange(len(fe))
-    starts = [np.stack([east[k], north[k], speed[row, k]], axis=1) for k in (best, rival)]
+    share = padded.weight[:, ::stride]
+    share = share / np.maximum(share.sum(axis=1), 1.0)[:, None]
+    east_square = (padded.east[:, ::stride] - axis[:, None, None]) ** 2
+    north_square = (padded.north[:, ::stride] - axis[:, None, None]) ** 2
+    distance = np.sqrt(east_square[east_at] + north_square[north_at])
+    mean_square = [(square * share).sum(axis=2) for square in (east_square, north_square)]
+    speed = np.einsum("gkm,km->gk", distance, share)
+    spread = mean_square[0][east_at] + mean_square[1][north_at] - speed**2
+    return _Grid(axis[east_at], axis[north_at], speed, spread)
+
+
+def _grid_starts(grid: _Grid, prior: AirspeedPrior) -> tuple[Floats, Floats]:
+    """The best wind of the grid, and the best one well away from it, with airspeeds (k, 3)."""
+    east, north = grid.east_mps, grid.north_mps
+    cost = 4.0 * grid.spread_mps2 + ((grid.speed_mps - prior.mean_mps) / prior.sd_mps) ** 2
+    best = cost.argmin(axis=0)
+    near = np.hypot(east[:, None] - east, north[:, None] - north) < GRID_RIVAL_MPS
+    rival = (cost + np.where(near, np.inf, 0.0)[:, best]).argmin(axis=0)
+    window = np.arange(cost.shape[1])
+    starts = [np.stack([east[k], north[k], grid.speed_mps[k, window]], axis=1) for k in (best, rival)]
     return starts[0], starts[1]
 
 
