@@ -5,22 +5,25 @@ from __future__ import annotations
 import datetime
 import os
 import signal
+import sys
 import threading
 from collections.abc import Callable, Iterable, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Protocol, TypeVar
+from typing import TYPE_CHECKING, Protocol, TypeAlias, TypeVar
 
-from flightlog.debriefing import Debrief, debrief
 from flightlog.errors import FlightlogError
-from flightlog.places import Place
-from flightlog.settings import Settings
-from flightlog.tracks.reading import LogSource, read_log
-from flightlog.wings import Wing
+from flightlog.tracks.sources import LogSource
 
 if TYPE_CHECKING:
     from concurrent.futures import Future, ProcessPoolExecutor
 
-Outcome = Debrief | FlightlogError
+    from flightlog.debriefing import Debrief
+    from flightlog.places import Place
+    from flightlog.settings import Settings
+    from flightlog.wings import Wing
+
+Outcome: TypeAlias = "Debrief | FlightlogError"
 Result = TypeVar("Result")
 
 
@@ -38,8 +41,10 @@ Log = TypeVar("Log", bound=HasPath)
 AHEAD_PER_JOB = 2
 """Logs handed out before the first result is taken back: keeps every process busy and memory bounded."""
 FEWEST_FOR_PROCESSES = 4
-"""Below it the start of the processes (0.6 s each) costs more than they save."""
+"""Below it the start of the processes costs more than they save."""
 MOST_JOBS = 64
+ANALYSIS = ("flightlog.tracks.reading", "flightlog.debriefing")
+"""What the work on any log imports."""
 
 
 class UnexpectedError(FlightlogError):
@@ -93,6 +98,7 @@ def work_on_logs(
     *,
     jobs: int = 1,
     in_order: bool = True,
+    modules: Sequence[str] = (),
 ) -> Iterator[tuple[Log, Result | FlightlogError]]:
     """Do the same work on many logs, in this process or in several.
 
@@ -109,6 +115,8 @@ def work_on_logs(
         Processes; 1 works in this one.
     in_order : bool
         False: each result as soon as it is there.
+    modules : sequence of str
+        What `work` imports besides the analysis: with several processes it is imported once, not in each.
 
     Yields
     ------
@@ -117,7 +125,42 @@ def work_on_logs(
     """
     if jobs <= 1:
         return ((log, work(log, recipe)) for log in logs)
+    get_ready(jobs, modules)
     return _in_processes(logs, work, recipe, jobs, in_order)
+
+
+def get_ready(jobs: int, modules: Sequence[str] = ()) -> None:
+    """Begin to prepare so many processes while the caller does other things; nothing is waited for.
+
+    On Linux one process imports the analysis and `modules`, and those that work are forked off it; it ends with
+    the program, and serves all its batches. Elsewhere each of them starts afresh.
+    """
+    if jobs <= 1:
+        return
+    for name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"):
+        os.environ.setdefault(name, "1")
+    if _start_method() == "forkserver":
+        from multiprocessing import forkserver, resource_tracker
+
+        forkserver.set_forkserver_preload([*ANALYSIS, *modules])
+        resource_tracker.ensure_running()
+        with _interrupts_held_back():
+            forkserver.ensure_running()
+
+
+def _start_method() -> str:
+    """How processes start: as Python itself chooses from version 3.14 on."""
+    return "forkserver" if sys.platform.startswith("linux") else "spawn"
+
+
+@contextmanager
+def _interrupts_held_back() -> Iterator[None]:
+    """Processes started meanwhile never hear of Ctrl-C, which reaches every process of a terminal."""
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
 def sensible_jobs(logs: int) -> int:
@@ -134,6 +177,9 @@ def sensible_jobs(logs: int) -> int:
 
 def debrief_one(source: LogSource, recipe: Recipe) -> Outcome:
     """Debrief of one log, or what stood in its way."""
+    from flightlog.debriefing import debrief
+    from flightlog.tracks.reading import read_log
+
     try:
         track = read_log(source, date=recipe.date)
         return debrief(track, settings=recipe.settings, places=recipe.places, wing=recipe.wing)
@@ -222,13 +268,17 @@ def _outcome(
 
 
 def _new_pool(jobs: int) -> ProcessPoolExecutor:
-    """Fresh processes, each with one thread for linear algebra."""
+    """Processes that know nothing of earlier work."""
     from concurrent.futures import ProcessPoolExecutor
     from multiprocessing import get_context
 
-    for name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"):
-        os.environ.setdefault(name, "1")
-    return ProcessPoolExecutor(jobs, mp_context=get_context("spawn"), initializer=_follow_parent)
+    if _start_method() == "forkserver":  # wait for it here, where Ctrl-C leaves no half-started process behind
+        get_context("forkserver").Process(target=_do_nothing).start()
+    return ProcessPoolExecutor(jobs, mp_context=get_context(_start_method()), initializer=_follow_parent)
+
+
+def _do_nothing() -> None:
+    """The work of a process that only shows that processes can start."""
 
 
 def _follow_parent() -> None:

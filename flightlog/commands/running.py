@@ -13,22 +13,25 @@ from typing import TYPE_CHECKING
 
 import click
 
-from flightlog.batch import Recipe, debrief_logs, sensible_jobs, unexpected, work_on_logs
+from flightlog.batch import Recipe, debrief_logs, get_ready, sensible_jobs, unexpected, work_on_logs
 from flightlog.commands.options import Tally, columns_told
 from flightlog.commands.progress import progress
-from flightlog.debriefing import Debrief
 from flightlog.errors import FlightlogError, ReportError, one_line
-from flightlog.tracks.reading import LogSource, find_logs
+from flightlog.tracks.sources import LogSource, find_logs
 from flightlog.writers.anonymous import without_names
 from flightlog.writers.display import flight_count
-from flightlog.writers.json_results import debrief_json
 from flightlog.writers.words import counted
 
 if TYPE_CHECKING:
+    from flightlog.debriefing import Debrief
     from flightlog.places import Place
     from flightlog.wings import Wing
     from flightlog.writers.manifest import Entry
     from flightlog.writers.reports import Done, PlannedLog, ReportPlan
+
+
+PROGRAM = "flightlog.commands.main"
+"""What every process of this program imports at its start."""
 
 
 @dataclass(frozen=True)
@@ -99,11 +102,21 @@ def debriefs(job: Job, tally: Tally) -> Iterator[tuple[LogSource, Debrief]]:
 
 def print_documents(job: Job, tally: Tally) -> None:
     """JSON on standard output, one document a line, in the order of the logs."""
+    from flightlog.writers.reports import LATE_IMPORTS, document_of_log
+
     if sys.stdout.isatty():  # a bar would run through them
         job = replace(job, quiet=True)
-    for source, debrief in debriefs(job, tally):
-        with each_alone(source, tally):
-            click.echo(debrief_json(debrief))
+    work = partial(document_of_log, anonymous=job.anonymous)
+    modules = (PROGRAM, document_of_log.__module__, *LATE_IMPORTS["json"])
+    outcomes = work_on_logs(job.sources, work, job.recipe, jobs=job.processes, modules=modules)
+    with progress(len(job.sources), "logs", job.quiet) as step:
+        for _, outcome in outcomes:
+            if isinstance(outcome, FlightlogError):
+                tally.fail(outcome)
+            else:
+                click.echo(outcome)
+                tally.done += 1
+            step()
 
 
 def write_reports(job: Job, tally: Tally, plan: ReportPlan) -> list[Path]:
@@ -114,16 +127,20 @@ def write_reports(job: Job, tally: Tally, plan: ReportPlan) -> list[Path]:
     from flightlog.writers.manifest import read_manifest
     from flightlog.writers.reports import PlannedLog, report_log, stems_for, up_to_date
 
-    plan = plan.marked(job.recipe, columns_told())
     manifest = read_manifest(plan.folder)
     before = manifest.entries if manifest else {}
+    modules = (PROGRAM, *plan.modules)
+    if not before:
+        get_ready(job.processes, modules)
+    plan = plan.marked(job.recipe, columns_told())
     stems = stems_for(job.sources, anonymous=plan.anonymous)
     logs = [PlannedLog(*pair, before.get(pair[1])) for pair in zip(job.sources, stems, strict=True)]
     found = {log.stem: done for log in logs if (done := up_to_date(log, plan))}
     tally.done += len(found)
     changed = [log for log in logs if log.stem not in found]
     jobs = job.jobs or sensible_jobs(len(changed))
-    outcomes = work_on_logs(changed, partial(report_log, plan=plan), job.recipe, jobs=jobs, in_order=False)
+    work = partial(report_log, plan=plan)
+    outcomes = work_on_logs(changed, work, job.recipe, jobs=jobs, in_order=False, modules=modules)
     try:
         with progress(len(changed), "logs", job.quiet) as step:
             for log, outcome in outcomes:

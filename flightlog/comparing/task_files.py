@@ -9,9 +9,8 @@ from flightlog.errors import TaskFileError, TrackFileError
 from flightlog.tasks.point_tasks import DEFAULT_RADIUS_M, task_from_points
 from flightlog.tasks.task import Task
 from flightlog.tasks.toml_tasks import parse_toml_task
-from flightlog.tracks.gpx import is_gpx
 from flightlog.tracks.gpx_routes import RoutePoint, read_gpx_route, read_igc_declaration
-from flightlog.tracks.igc import is_igc
+from flightlog.tracks.kinds import is_gpx, is_igc
 
 _TOML = re.compile(rb"^\s*(?:\[\[\s*cylinder|cylinder\s*=|(?:name|kind)\s*=)", re.MULTILINE)
 MOST_BYTES = 30_000_000

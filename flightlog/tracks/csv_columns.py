@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+import codecs
+import csv
+import io
 import math
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import TextIO
 
 from flightlog.errors import TrackFileError
 from flightlog.tracks.notebook import quoted
@@ -56,6 +60,12 @@ _NAMES = {
 }
 _BY_NAME = {name: quantity for quantity, names in _NAMES.items() for name in names.split()}
 _IN_BRACKETS = re.compile(r"^(.*?)\s*[\[(]\s*([^\])]{0,20})\s*[\])]\s*$")
+
+
+SEPARATORS = (",", ";", "\t", "|")
+HEAD_LINES = 40
+"""Lines before which the names of the columns must have come."""
+LONGEST_FIELD = 4096
 
 
 @dataclass(frozen=True)
@@ -155,3 +165,31 @@ def columns_chosen(asked: Mapping[str, str], cells: Sequence[str], file: str) ->
         numeric = all(any(letter.isdigit() for letter in cells[found[name].index]) for name in REQUIRED)
         return found, not numeric
     return found, True
+
+
+def opened_table(data: bytes) -> TextIO:
+    """The text of the table: UTF-8 or UTF-16 by its mark, what is neither replaced."""
+    encoding = "utf-16" if data.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)) else "utf-8-sig"
+    return io.TextIOWrapper(io.BytesIO(data), encoding=encoding, errors="replace", newline="")
+
+
+def named_columns_in(text: TextIO) -> tuple[str, Columns, int] | None:
+    """Separator, columns and number of the line that names them."""
+    for number in range(1, HEAD_LINES + 1):
+        line = text.readline(LONGEST_FIELD)
+        if not line:
+            return None
+        for separator in SEPARATORS:
+            if line.count(separator) >= 2:  # three columns
+                found = columns_named(cells_of(line, separator))
+                if found is not None:
+                    return separator, found, number
+    return None
+
+
+def cells_of(line: str, separator: str) -> list[str]:
+    """The fields of one line."""
+    try:
+        return next(csv.reader([line], delimiter=separator), [])
+    except csv.Error:
+        return []

@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-import codecs
 import csv
 import datetime
-import io
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import TextIO
@@ -14,7 +12,16 @@ import numpy as np
 
 from flightlog.arrays import Floats, Ints
 from flightlog.errors import TrackFileError
-from flightlog.tracks.csv_columns import Columns, columns_chosen, columns_named
+from flightlog.tracks.csv_columns import (
+    HEAD_LINES,
+    LONGEST_FIELD,
+    SEPARATORS,
+    Columns,
+    cells_of,
+    columns_chosen,
+    named_columns_in,
+    opened_table,
+)
 from flightlog.tracks.csv_times import times_of
 from flightlog.tracks.limits import require_few_fixes
 from flightlog.tracks.notebook import Notebook
@@ -22,10 +29,6 @@ from flightlog.tracks.points import Points, track_of
 from flightlog.tracks.track import Header, Track
 from flightlog.tracks.xml_guard import number_in
 
-SEPARATORS = (",", ";", "\t", "|")
-_HEAD_LINES = 40
-"""Lines before which the names of the columns must have come."""
-_LONGEST_FIELD = 4096
 _LONGEST_ROW = 65_536
 _MOST_ROWS = 2_000_000
 _RECORDED = {
@@ -46,11 +49,6 @@ class _Table:
     texts: dict[str, list[str]] = field(default_factory=dict)
     lines: list[int] = field(default_factory=list)
     met: int = 0
-
-
-def is_csv(head: bytes) -> bool:
-    """Whether one of the first lines of a file names columns for time, latitude and longitude."""
-    return _header_in(_opened(head)) is not None
 
 
 def parse_csv(
@@ -105,55 +103,27 @@ def parse_csv(
     return track_of(points, Header(), notebook, data=data, file=file, format_name="csv", date=date)
 
 
-def _opened(data: bytes) -> TextIO:
-    """The text of the table: UTF-8 or UTF-16 by its mark, what is neither replaced."""
-    encoding = "utf-16" if data.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)) else "utf-8-sig"
-    return io.TextIOWrapper(io.BytesIO(data), encoding=encoding, errors="replace", newline="")
-
-
-def _header_in(text: TextIO) -> tuple[str, Columns, int] | None:
-    """Separator, columns and number of the line that names them."""
-    for number in range(1, _HEAD_LINES + 1):
-        line = text.readline(_LONGEST_FIELD)
-        if not line:
-            return None
-        for separator in SEPARATORS:
-            if line.count(separator) >= 2:  # three columns
-                found = columns_named(_cells(line, separator))
-                if found is not None:
-                    return separator, found, number
-    return None
-
-
-def _cells(line: str, separator: str) -> list[str]:
-    """The fields of one line."""
-    try:
-        return next(csv.reader([line], delimiter=separator), [])
-    except csv.Error:
-        return []
-
-
 def _layout(data: bytes, file: str, asked: Mapping[str, str] | None) -> tuple[str, Columns, int]:
     """Separator, columns, and the line that names them (0 where none does)."""
     if asked is None:
-        found = _header_in(_opened(data))
+        found = named_columns_in(opened_table(data))
         if found is None:
             advice = "name them: --columns time=...,lat=...,lon=...,alt=..."
             raise TrackFileError("no columns for time, latitude and longitude in this table", advice, file, 1)
         return found
-    text = _opened(data)
-    for number in range(1, _HEAD_LINES + 1):
-        line = text.readline(_LONGEST_FIELD)
+    text = opened_table(data)
+    for number in range(1, HEAD_LINES + 1):
+        line = text.readline(LONGEST_FIELD)
         if line.strip() and not line.startswith("#"):
             separator = max(SEPARATORS, key=line.count)
-            chosen, has_names = columns_chosen(asked, _cells(line, separator), file)
+            chosen, has_names = columns_chosen(asked, cells_of(line, separator), file)
             return separator, chosen, number if has_names else number - 1
     raise TrackFileError("a table without rows", "export the track itself", file, 1)
 
 
 def _rows(data: bytes, separator: str, chosen: Columns, start: int, file: str, notebook: Notebook) -> _Table:
     """The rows below the line of names; those with too few fields are told and left out."""
-    text = _opened(data)
+    text = opened_table(data)
     for _ in range(start):
         text.readline()
     reader = csv.reader(_bounded(text, file), delimiter=separator)

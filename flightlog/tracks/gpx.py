@@ -21,11 +21,6 @@ _PIECE_POINTS = 20_000
 """Points parsed at a time: the parser's objects take some 1.4 kB a point."""
 
 
-def is_gpx(head: bytes) -> bool:
-    """Whether the first bytes of a file hold the root of a GPX file, in any encoding."""
-    return b"<gpx" in head.replace(b"\0", b"").lower() or b":gpx" in head.replace(b"\0", b"").lower()
-
-
 def parse_gpx(data: bytes, *, file: str, date: datetime.date | None = None) -> Track:
     """The track of a GPX file.
 

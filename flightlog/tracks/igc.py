@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import datetime
 import hashlib
-import re
 
 import numpy as np
 
@@ -27,16 +26,8 @@ from flightlog.tracks.odd_times import note_darkness
 from flightlog.tracks.recorded import median_ground_speed_mps, recorded_columns
 from flightlog.tracks.track import Track
 
-_FIX_START = re.compile(rb"(?:^|[\r\n])[ \t\0]*[Bb]\d{6}[0-9 ]{7}[NSns ]")
-
 _FEW_FIXES = 10  # fewer may share a second
 _CLOCK_SET_S = 3600.0  # a leap of the time before the first position: the clock was set then
-
-
-def is_igc(head: bytes) -> bool:
-    """Whether the first bytes of a file look like an IGC log: an A record with its maker, a date, or a fix."""
-    text = head.lstrip(b"\xef\xbb\xbf\r\n \t\0")
-    return bool(re.match(rb"[Aa][A-Za-z0-9]{3}", text) or re.match(rb"H[A-Z]DTE", text) or _FIX_START.search(head))
 
 
 def parse_igc(data: bytes, *, file: str, date: datetime.date | None = None) -> Track:

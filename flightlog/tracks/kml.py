@@ -44,12 +44,6 @@ class _Found:
     path_line: int = 1
 
 
-def is_kml(head: bytes) -> bool:
-    """Whether the first bytes of a file hold the root of a KML file, in any encoding."""
-    plain = head.replace(b"\0", b"").lower()
-    return b"<kml" in plain or b":kml" in plain
-
-
 def parse_kml(data: bytes, *, file: str, date: datetime.date | None = None) -> Track:
     """The track of a KML file; each gx:Track is an unbroken recording of its own.
 

@@ -15,6 +15,7 @@ import numpy as np
 from flightlog.arrays import Floats
 from flightlog.errors import TrackFileError
 from flightlog.tracks.igc_times import DAY_S
+from flightlog.tracks.kinds import SENTENCE
 from flightlog.tracks.limits import require_few_fixes
 from flightlog.tracks.notebook import Notebook, quoted
 from flightlog.tracks.points import Points, track_of
@@ -22,9 +23,8 @@ from flightlog.tracks.track import Header, Track
 from flightlog.tracks.xml_guard import number_in
 from flightlog.units import KNOT_MPS
 
-MOST_SENTENCES = 600_000
+MOSTSENTENCES = 600_000
 """Two, GGA and RMC, for each of the most fixes that a log may hold."""
-_SENTENCE = re.compile(rb"\$([A-Z]{2})(GGA|RMC),([^*$\r\n]{0,120})(?:\*([0-9A-Fa-f]{2}))?")
 _CENTURY_PIVOT = 80  # 80..99 are 1980..1999
 _HALF_DAY_S = 0.5 * DAY_S
 _NO_VALUE = float("nan")
@@ -42,11 +42,6 @@ class _Fixes:
     speed: list[float] = field(default_factory=list)
     course: list[float] = field(default_factory=list)
     at: list[int] = field(default_factory=list)  # byte
-
-
-def is_nmea(head: bytes) -> bool:
-    """Whether the first bytes of a file hold a sentence with a position."""
-    return _SENTENCE.search(head) is not None
 
 
 def parse_nmea(data: bytes, *, file: str, date: datetime.date | None = None) -> Track:
@@ -88,12 +83,12 @@ def parse_nmea(data: bytes, *, file: str, date: datetime.date | None = None) -> 
 
 def _read(data: bytes, file: str, notebook: Notebook) -> tuple[_Fixes, int]:
     """The fixes of all sentences, and how many sentences there were."""
-    if data.count(b"GGA,") + data.count(b"RMC,") > MOST_SENTENCES:
-        too_many = f"more than {MOST_SENTENCES} sentences"
+    if data.count(b"GGA,") + data.count(b"RMC,") > MOSTSENTENCES:
+        too_many = f"more than {MOSTSENTENCES} sentences"
         raise TrackFileError(too_many, "no day gives so many; split the log by day", file)
     fixes = _Fixes()
     sentences = 0
-    for found in _SENTENCE.finditer(data):
+    for found in SENTENCE.finditer(data):
         sentences += 1
         kind, body, told = found.group(2), found.group(3), found.group(4)
         if told is None:

@@ -3,20 +3,19 @@
 from __future__ import annotations
 
 import datetime
-from collections.abc import Callable, Iterable, Iterator
-from dataclasses import replace
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Protocol
 
 from flightlog.errors import TrackFileError
-from flightlog.tracks.csv_columns import columns_asked
-from flightlog.tracks.csv_log import is_csv, parse_csv
-from flightlog.tracks.gpx import is_gpx, parse_gpx
-from flightlog.tracks.igc import is_igc, parse_igc
-from flightlog.tracks.kml import is_kml, parse_kml
-from flightlog.tracks.nmea import is_nmea, parse_nmea
+from flightlog.tracks.csv_log import parse_csv
+from flightlog.tracks.gpx import parse_gpx
+from flightlog.tracks.igc import parse_igc
+from flightlog.tracks.kinds import KINDS, is_log, kind_of
+from flightlog.tracks.kml import parse_kml
+from flightlog.tracks.nmea import parse_nmea
 from flightlog.tracks.plain_names import with_plain_names
-from flightlog.tracks.sources import HEAD_BYTES, LogSource, find_sources
+from flightlog.tracks.sources import HEAD_BYTES, LogSource, find_logs
 from flightlog.tracks.track import Track
 
 __all__ = ["LogSource", "find_logs", "is_log", "read_log", "read_track"]
@@ -30,30 +29,8 @@ class _Reader(Protocol):
     def __call__(self, data: bytes, *, file: str, date: datetime.date | None = None) -> Track: ...
 
 
-READERS: tuple[tuple[str, Callable[[bytes], bool], _Reader], ...] = (
-    ("GPX", is_gpx, parse_gpx),
-    ("IGC", is_igc, parse_igc),
-    ("KML", is_kml, parse_kml),
-    ("NMEA", is_nmea, parse_nmea),
-    ("CSV", is_csv, parse_csv),
-)
-"""Name, "is it one?" by the first bytes, reader; the first that says yes reads the log."""
-
-
-def is_log(head: bytes) -> bool:
-    """Whether the first bytes of a file look like a log of any kind that is read here."""
-    return any(is_it(head) for _, is_it, _ in READERS)
-
-
-def find_logs(paths: Iterable[str | Path], *, columns: str | None = None) -> Iterator[LogSource]:
-    """All logs at these places: files, folders, archives, "-" for standard input.
-
-    `columns` says what the columns of tables hold ("time=UTC,lat=Lat,lon=Lon,alt=Height [ft]"); ValueError where
-    it cannot be understood. Otherwise nothing is raised: what cannot be read is raised by `read_log`, so that one
-    bad log does not stop the others.
-    """
-    asked = columns_asked(columns) if columns is not None else None
-    return (replace(source, columns=asked) if asked else source for source in find_sources(paths, is_log))
+READERS: Mapping[str, _Reader] = {"GPX": parse_gpx, "IGC": parse_igc, "KML": parse_kml, "NMEA": parse_nmea}
+"""Kind of log -> its reader; tables have one that is also told what their columns hold."""
 
 
 def read_track(path: str | Path, *, date: datetime.date | None = None, columns: str | None = None) -> Track:
@@ -89,10 +66,10 @@ def read_log(source: LogSource, *, date: datetime.date | None = None) -> Track:
     data = source.read()
     head = data[:HEAD_BYTES]
     try:
-        for _, is_it, parse in READERS:
-            if is_it(head) and parse is not parse_csv:
-                return with_plain_names(parse(data, file=source.name, date=date))
-        if is_csv(head) or (source.columns and data.strip()):
+        kind = kind_of(head)
+        if kind and kind in READERS:
+            return with_plain_names(READERS[kind](data, file=source.name, date=date))
+        if kind or (source.columns and data.strip()):
             return with_plain_names(parse_csv(data, file=source.name, date=date, columns=source.columns))
     except TrackFileError as error:
         raise TrackFileError(error.found, error.advice, source.path, error.line) from error
@@ -103,4 +80,4 @@ def _what_it_is(data: bytes, head: bytes) -> str:
     """What to call a file that is no log."""
     if not data.strip():
         return "an empty file"
-    return "a web page" if b"<html" in head.lower() else f"no {', '.join(name for name, _, _ in READERS)} log"
+    return "a web page" if b"<html" in head.lower() else f"no {', '.join(name for name, _ in KINDS)} log"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from flightlog.errors import TrackFileError
@@ -16,6 +16,8 @@ from flightlog.tracks.archives import (
     read_member,
     zip_heads,
 )
+from flightlog.tracks.csv_columns import columns_asked
+from flightlog.tracks.kinds import is_log
 
 MOST_BYTES = 200_000_000
 """A log larger than this is refused: a day at five fixes a second has 10 million bytes."""
@@ -59,6 +61,17 @@ class LogSource:
         if len(data) > MOST_BYTES:
             raise TrackFileError(f"larger than {MOST_BYTES} bytes", "no log is; is it the right file?", self.path)
         return data
+
+
+def find_logs(paths: Iterable[str | Path], *, columns: str | None = None) -> Iterator[LogSource]:
+    """All logs at these places: files, folders, archives, "-" for standard input.
+
+    `columns` says what the columns of tables hold ("time=UTC,lat=Lat,lon=Lon,alt=Height [ft]"); ValueError where
+    it cannot be understood. Otherwise nothing is raised: what cannot be read is raised by `read_log`, so that one
+    bad log does not stop the others.
+    """
+    asked = columns_asked(columns) if columns is not None else None
+    return (replace(source, columns=asked) if asked else source for source in find_sources(paths, is_log))
 
 
 def find_sources(paths: Iterable[str | Path], is_log: IsLog) -> Iterator[LogSource]:

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import TYPE_CHECKING
 
-from flightlog.debriefing import Debrief
-from flightlog.tracks.track import Header
+if TYPE_CHECKING:
+    from flightlog.debriefing import Debrief
 
 HIDDEN = "…"
 
@@ -16,6 +17,8 @@ def without_names(debrief: Debrief) -> Debrief:
     The digest of the log stays, so that a report can be renewed: whoever has the log itself can still match it, as
     they could by the track. Places keep the names of the user's own places file.
     """
+    from flightlog.tracks.track import Header
+
     header = debrief.track.header
     secrets = [header.pilot, header.recorder, header.recorder_id, header.wing_id, debrief.log.file]
     words = sorted((word for word in secrets if word), key=len, reverse=True)

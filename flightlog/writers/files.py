@@ -7,10 +7,10 @@ import re
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from flightlog.debriefing import Debrief
 from flightlog.errors import ReportError
 
 if TYPE_CHECKING:
+    from flightlog.debriefing import Debrief
     from flightlog.writers.display import Display
 
 HEAD_BYTES = 8192

@@ -3,14 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
-import numpy as np
-
-from flightlog.debriefing import Debrief
-from flightlog.measures.results import Flight
-from flightlog.writers.display import Display
-from flightlog.writers.page_tables import go_arounds
-from flightlog.writers.zones import settled
+if TYPE_CHECKING:
+    from flightlog.debriefing import Debrief
+    from flightlog.measures.results import Flight
+    from flightlog.writers.display import Display
 
 MOST_POINTS = 200
 """Points of a sketch: more than its few hundred pixels can show."""
@@ -50,6 +48,8 @@ class LogRow:
 
 def log_row(debrief: Debrief, show: Display) -> LogRow:
     """The row of one log."""
+    from flightlog.writers.zones import settled
+
     show = settled(debrief, show)
     log = debrief.log
     wing = debrief.wing.name if debrief.wing else log.wing
@@ -59,6 +59,8 @@ def log_row(debrief: Debrief, show: Display) -> LogRow:
 
 def _flight_row(debrief: Debrief, flight: Flight, show: Display) -> FlightRow:
     """The row of one flight."""
+    from flightlog.writers.page_tables import go_arounds
+
     ratio = flight.performance.glide_ratio_ground
     takeoff = flight.takeoff
     return FlightRow(
@@ -86,6 +88,8 @@ def _short(text: str | None) -> str | None:
 
 def _sketch(debrief: Debrief, flight: Flight) -> tuple[tuple[float, float], ...]:
     """The track of a flight by a few points."""
+    import numpy as np
+
     span = debrief.spans[debrief.flights.index(flight)]
     count = span.stop - span.first
     if count < 2:

@@ -6,16 +6,26 @@ import hashlib
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from flightlog.batch import Recipe, debrief_one, unexpected
-from flightlog.debriefing import Debrief
 from flightlog.errors import FlightlogError, TrackFileError
-from flightlog.tracks.reading import LogSource
+from flightlog.tracks.sources import LogSource
 from flightlog.writers.anonymous import without_names
 from flightlog.writers.display import Display
 from flightlog.writers.files import safe_stem, write_html, write_json, write_pdf
 from flightlog.writers.index_rows import log_row
 from flightlog.writers.manifest import Entry, options_digest, still_stands, written_file
+
+if TYPE_CHECKING:
+    from flightlog.debriefing import Debrief
+
+LATE_IMPORTS = {
+    "json": ("flightlog.writers.json_results",),
+    "html": ("flightlog.writers.page", "flightlog.writers.html_page"),
+    "pdf": ("flightlog.writers.page", "flightlog.writers.pdf_pages"),
+}
+"""Format -> what writing it imports, when the first report is written."""
 
 
 @dataclass(frozen=True)
@@ -29,6 +39,12 @@ class ReportPlan:
     anonymous: bool = False
     force: bool = False
     made_with: str = ""  # digest of the program and of all options that change a report
+
+    @property
+    def modules(self) -> tuple[str, ...]:
+        """What the work imports, the reading of logs and their analysis aside."""
+        late = (module for name in self.formats for module in LATE_IMPORTS[name])
+        return (__name__, "flightlog.writers.zones", "tzfpy", "flightlog.writers.page_tables", *late)
 
     def marked(self, recipe: Recipe, columns: str | None = None) -> ReportPlan:
         """The plan with that digest; `columns` is what tables were said to hold."""
@@ -79,6 +95,19 @@ def report_log(log: PlannedLog, recipe: Recipe, *, plan: ReportPlan) -> Done | F
         return error
     except Exception as error:  # the last resort, as in flightlog.batch
         return unexpected(log.source, error)
+
+
+def document_of_log(source: LogSource, recipe: Recipe, *, anonymous: bool = False) -> bytes | FlightlogError:
+    """The results of one log as JSON, or what stood in the way."""
+    from flightlog.writers.json_results import debrief_json
+
+    try:
+        outcome = debrief_one(source, recipe)
+        if isinstance(outcome, FlightlogError):
+            return outcome
+        return debrief_json(without_names(outcome) if anonymous else outcome)
+    except Exception as error:  # the last resort, as in flightlog.batch
+        return unexpected(source, error)
 
 
 def _report(log: PlannedLog, recipe: Recipe, plan: ReportPlan) -> Done | FlightlogError:

@@ -6,9 +6,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from flightlog.tracks.csv_columns import QUANTITIES, columns_asked
-from flightlog.tracks.csv_log import is_csv, parse_csv
-from flightlog.tracks.kml import is_kml, parse_kml
-from flightlog.tracks.nmea import is_nmea, parse_nmea
+from flightlog.tracks.csv_log import parse_csv
+from flightlog.tracks.kinds import is_csv, is_kml, is_nmea
+from flightlog.tracks.kml import parse_kml
+from flightlog.tracks.nmea import parse_nmea
 from flightlog.tracks.plain_names import plain_text
 from tests.fuzz.test_readers_never_crash import BOUNDED, EDITS, check, mutated
 from tests.unit.other_logs import KML, csv_text, kml_text, nmea, nmea_text

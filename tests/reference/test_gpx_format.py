@@ -9,7 +9,8 @@ import numpy as np
 import pytest
 
 from flightlog.errors import TrackFileError
-from flightlog.tracks.gpx import is_gpx, parse_gpx
+from flightlog.tracks.gpx import parse_gpx
+from flightlog.tracks.kinds import is_gpx
 
 ROOT = '<gpx xmlns="http://www.topografix.com/GPX/1/1" version="1.1" creator="recorder 1">'
 

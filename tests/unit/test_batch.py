@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-import multiprocessing
 import os
 import pickle
+import subprocess
+import sys
 import time
+from pathlib import Path
 
 import pytest
 
-from flightlog import batch
+from flightlog import batch, debriefing
 from flightlog.batch import Recipe, UnexpectedError, debrief_logs, sensible_jobs, work_on_logs
 from flightlog.errors import FlightlogError
 from flightlog.tracks.reading import find_logs
@@ -25,12 +27,10 @@ def logs(tmp_path):
     return [tmp_path / name for name in ("c.igc", "b.igc", "missing.igc", "a.igc")]
 
 
-@pytest.fixture
-def quick_processes(monkeypatch):
-    """Processes forked off one that has imported all: for what becomes of results, not of how processes start."""
-    context = multiprocessing.get_context("forkserver")
-    context.set_forkserver_preload([batch.__name__, __name__])
-    monkeypatch.setattr(multiprocessing, "get_context", lambda _: context)
+@pytest.fixture(autouse=True, scope="module")
+def quick_processes():
+    """Processes forked off one that has imported this module too."""
+    batch.get_ready(2, [__name__])
 
 
 def outcomes(logs, jobs):
@@ -53,14 +53,14 @@ def test_two_processes_give_the_same_as_one(logs):
 
 
 def test_a_fault_of_ours_costs_one_log(logs, monkeypatch):
-    real = batch.debrief
+    real = debriefing.debrief
 
     def breaks_on_c(track, **options):
         if track.file == "c.igc":
             raise ZeroDivisionError("oh\ndear")
         return real(track, **options)
 
-    monkeypatch.setattr(batch, "debrief", breaks_on_c)
+    monkeypatch.setattr(debriefing, "debrief", breaks_on_c)
     found = [outcome for _, outcome in debrief_logs(find_logs(logs))]
     assert isinstance(found[0], UnexpectedError)
     assert isinstance(found[0].__cause__, ZeroDivisionError)
@@ -80,7 +80,6 @@ def test_logs_are_taken_as_they_are_needed(logs):
     assert taken == ["c.igc"]
 
 
-@pytest.mark.usefixtures("quick_processes")
 def test_a_process_that_dies_costs_its_log_alone(logs, monkeypatch):
     monkeypatch.setattr(batch, "debrief_one", _dies_on_b)
     found = [outcome for _, outcome in debrief_logs(find_logs(logs), jobs=2)]
@@ -104,7 +103,6 @@ def _name_late(source, recipe):
     return source.name
 
 
-@pytest.mark.usefixtures("quick_processes")
 def test_results_come_as_they_are_ready_where_no_order_is_asked_for(logs):
     in_order = [name for _, name in work_on_logs(find_logs(logs), _name_late, Recipe(), jobs=2)]
     assert in_order == ["c.igc", "b.igc", "missing.igc", "a.igc"]
@@ -113,7 +111,6 @@ def test_results_come_as_they_are_ready_where_no_order_is_asked_for(logs):
     assert found[-1] == "c.igc"
 
 
-@pytest.mark.usefixtures("quick_processes")
 def test_a_process_that_dies_costs_its_log_alone_without_an_order_too(logs):
     found = {
         source.name: outcome
@@ -127,6 +124,27 @@ def test_a_process_that_dies_costs_its_log_alone_without_an_order_too(logs):
 def test_processes_are_started_where_they_are_worth_it(monkeypatch):
     monkeypatch.setattr(batch.os, "sched_getaffinity", lambda _: set(range(8)), raising=False)
     assert [sensible_jobs(logs) for logs in (0, 1, 3, 4, 10, 1000)] == [1, 1, 1, 2, 5, 8]
+
+
+def _came_with_the_analysis(source, recipe):
+    """Whether the process that started this one had imported what the analysis needs."""
+    del source, recipe
+    loaded = Path(f"/proc/{os.getppid()}/maps")
+    return loaded.exists() and "numpy" in loaded.read_text()
+
+
+def test_processes_are_forked_off_one_that_has_imported_the_analysis(logs):
+    found = [outcome for _, outcome in work_on_logs(find_logs(logs), _came_with_the_analysis, Recipe(), jobs=2)]
+    assert found == [sys.platform.startswith("linux")] * len(logs)  # elsewhere processes start afresh
+
+
+def test_who_hands_out_the_work_imports_none_of_it():
+    code = (
+        "import sys, flightlog.commands.debrief, flightlog.commands.running, flightlog.writers.reports\n"
+        "print(sorted({'numpy', 'scipy', 'flightlog.debriefing'} & set(sys.modules)))"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout == "[]\n"
 
 
 def test_errors_survive_the_way_between_processes():
@@ -148,9 +166,6 @@ def _hold_the_lock_for_long(source, recipe):
 
 def test_processes_end_when_their_parent_is_killed(tmp_path):
     import fcntl
-    import subprocess
-    import sys
-    from pathlib import Path
 
     lock = tmp_path / "lock"
     code = (

@@ -13,7 +13,7 @@ import pytest
 
 from flightlog.errors import TrackFileError
 from flightlog.tracks.csv_columns import columns_asked
-from flightlog.tracks.csv_log import is_csv
+from flightlog.tracks.kinds import is_csv
 from flightlog.tracks.nmea import parse_nmea
 from flightlog.tracks.reading import find_logs, is_log, read_log, read_track
 from tests.unit.other_logs import KML, csv_text, kml_text, nmea, nmea_text
