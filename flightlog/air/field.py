@@ -15,6 +15,9 @@ likelihood) and 5.4.2 (leave-one-out); M 4.
 
 from __future__ import annotations
 
+import math
+from dataclasses import dataclass
+
 import numpy as np
 from scipy.linalg import lapack
 
@@ -51,21 +54,25 @@ def fit_field(
     if windows.start_s.size == 0:
         return None
     time, altitude, wind, noise = _pooled(windows, _groups(windows, ROUGH_SITES if rough else MOST_SITES))
-    change = _likely_change(time, altitude, wind, noise, settings)
-    prior = _for_both_components(_kernel(time, altitude, time, altitude, change, settings))
+    parts = _correlations(time, altitude, time, altitude, settings)
+    change = _likely_change(parts, wind, noise, settings)
+    kernel = _kernel_of(parts, change, settings)
     widening = np.ones(len(time))
     steps = ROBUST_STEPS - int(rough)
     for step in range(steps):
-        inverse = _inverse(_with_noise(prior, noise * widening[:, None, None]))
+        inverse = _inverse(kernel, noise * widening[:, None, None])
+        weights = inverse.of(wind)
         if step == steps - 1:
             break
-        widening = widening * _contradiction(inverse, wind)
-    weights = (inverse @ wind.ravel()).reshape(-1, 2)
+        contradiction = _contradiction(inverse, weights)
+        if not (contradiction > 1.0).any():
+            break
+        widening = widening * contradiction
     return WindField(
         time_s=frozen_floats(time),
         altitude_m=frozen_floats(altitude),
         weights=frozen_floats(weights),
-        inverse=frozen_floats((inverse[0::2, 0::2] + inverse[1::2, 1::2]) / 2.0),
+        inverse=frozen_floats((inverse.east + inverse.north) / 2.0),
         node_time_s=frozen_floats(node_time_s),
         node_altitude_m=frozen_floats(node_altitude_m),
         circles=circles,
@@ -78,8 +85,7 @@ def evaluate_field(field: WindField, time_s: Floats, altitude_m: Floats) -> tupl
     """Wind (east, north) and the standard deviation of one component at these times and heights."""
     kernel = _kernel(time_s, altitude_m, field.time_s, field.altitude_m, field.change, field.settings)
     wind = kernel @ field.weights
-    gain = kernel @ field.inverse
-    variance = _prior_variance(field) - (gain * kernel).sum(axis=1)
+    variance = _prior_variance(field) - np.einsum("qm,qm->q", kernel @ field.inverse, kernel)
     return wind[:, 0], wind[:, 1], np.sqrt(np.maximum(variance, 1e-6))
 
 
@@ -139,35 +145,40 @@ def average_wind(
     return wind_from_vector(float(east), float(north), se, circles)
 
 
-def _likely_change(time: Floats, altitude: Floats, wind: Floats, noise: Floats, settings: Settings) -> WindChange:
+def _likely_change(parts: tuple[Floats, Floats], wind: Floats, noise: Floats, settings: Settings) -> WindChange:
     """How far the wind strays on this flight: the likeliest of a few values, drawn to the usual ones.
 
-    A flight with a handful of windows does not tell and keeps about the usual values.
+    A flight with a handful of windows does not tell and keeps about the usual values. `parts` are the correlations
+    between the sites.
     """
     usual = WindChange(settings.wind_change_sd_mps, settings.wind_local_sd_mps)
     best, best_score = usual, -np.inf
-    some = slice(None, None, 1 + len(time) // MOST_LIKELIHOOD_SITES)
-    time, altitude, values = time[some], altitude[some], wind[some].ravel()
-    parts = _correlations(time, altitude, time, altitude, settings)
-    slow_part, local_part = (_for_both_components(part) for part in parts)
-    always = _for_both_components(np.full_like(parts[0], settings.wind_prior_sd_mps**2))
-    always = _with_noise(always, noise[some])
+    step = 1 + len(wind) // MOST_LIKELIHOOD_SITES
+    parts = (parts[0][::step, ::step], parts[1][::step, ::step])
+    wind, noise = wind[::step], noise[::step]
     for slow in SLOW_STEPS:
         for local in LOCAL_STEPS:
             change = WindChange(usual.slow_sd_mps * slow, usual.local_sd_mps * local)
-            whole = always + change.slow_sd_mps**2 * slow_part + change.local_sd_mps**2 * local_part
-            unusual = (np.log(slow) ** 2 + np.log(local) ** 2) / (2.0 * CHANGE_LOG_SD**2)
-            score = _log_likelihood(whole, values) - unusual
+            unusual = (math.log(slow) ** 2 + math.log(local) ** 2) / (2.0 * CHANGE_LOG_SD**2)
+            score = _log_likelihood(_kernel_of(parts, change, settings), noise, wind) - unusual
             if score > best_score:
                 best, best_score = change, score
     return best
 
 
-def _log_likelihood(covariance: Floats, values: Floats) -> float:
-    """Logarithm of the normal density of the values, less its constant."""
-    lower = np.linalg.cholesky(covariance)
-    white, _ = lapack.dtrtrs(lower.T, values, lower=0, trans=1)  # the transpose has LAPACK's order of columns
-    return float(-0.5 * (white @ white) - np.log(np.diag(lower)).sum())
+def _log_likelihood(kernel: Floats, noise: Floats, wind: Floats) -> float:
+    """Logarithm of the normal density of the winds (m, 2) with noise (m, 2, 2), less its constant."""
+    m = len(wind)
+    covariance, diagonal = np.zeros((2 * m, 2 * m), order="F"), np.arange(m)
+    covariance[:m, :m] = covariance[m:, m:] = kernel
+    covariance[diagonal, diagonal] += noise[:, 0, 0]
+    covariance[m + diagonal, m + diagonal] += noise[:, 1, 1]
+    covariance[m + diagonal, diagonal] = noise[:, 0, 1]  # the lower half is enough
+    lower, failed = lapack.dpotrf(covariance, lower=1, clean=0, overwrite_a=1)
+    if failed:
+        return -np.inf
+    white, _ = lapack.dtrtrs(lower, wind.T.ravel(), lower=1)
+    return float(-0.5 * (white @ white) - np.log(np.diagonal(lower)).sum())
 
 
 def _prior_variance(field: WindField) -> float:
@@ -185,61 +196,92 @@ def _kernel(
     settings: Settings,
 ) -> Floats:
     """Prior covariance of one wind component between places a and b of time and height."""
-    slow, local = _correlations(time_a, altitude_a, time_b, altitude_b, settings)
-    slow *= change.slow_sd_mps**2
-    local *= change.local_sd_mps**2
-    slow += local
-    slow += settings.wind_prior_sd_mps**2
-    return slow
+    return _kernel_of(_correlations(time_a, altitude_a, time_b, altitude_b, settings), change, settings)
+
+
+def _kernel_of(parts: tuple[Floats, Floats], change: WindChange, settings: Settings) -> Floats:
+    """Prior covariance of one wind component from the correlations of its slow and its local part."""
+    whole = parts[0] * change.slow_sd_mps**2
+    whole += parts[1] * change.local_sd_mps**2
+    whole += settings.wind_prior_sd_mps**2
+    return whole
 
 
 def _correlations(
     time_a: Floats, altitude_a: Floats, time_b: Floats, altitude_b: Floats, settings: Settings
 ) -> tuple[Floats, Floats]:
     """How alike the slow and the local part of the wind are between places a and b of time and height."""
-    later = np.abs(time_a[:, None] - time_b[None, :])
-    higher = np.abs(altitude_a[:, None] - altitude_b[None, :]) / settings.wind_change_height_m
-    slow = np.exp(-later / settings.wind_change_time_s - higher)
-    return slow, np.exp(-later / settings.wind_local_time_s - higher)
+    later = np.abs(np.subtract.outer(time_a, time_b))
+    higher = np.abs(
+        np.subtract.outer(altitude_a / settings.wind_change_height_m, altitude_b / settings.wind_change_height_m)
+    )
+    slow, local = later * (-1.0 / settings.wind_change_time_s), later
+    local *= -1.0 / settings.wind_local_time_s
+    for part in (slow, local):
+        part -= higher
+        np.exp(part, out=part)
+    return slow, local
 
 
-def _for_both_components(covariance: Floats) -> Floats:
-    """The covariance (m, m) for east and north, which do not hang together, side by side: (2m, 2m)."""
-    both = np.zeros((2 * len(covariance), 2 * len(covariance)))
-    both[0::2, 0::2] = both[1::2, 1::2] = covariance
-    return both
+@dataclass(frozen=True, eq=False)
+class _Inverse:
+    """Inverse of the covariance of the m measured winds: both components at all sites.
+
+    East and north hang together by the noise of each site alone, which makes the off-diagonal quarter of the
+    covariance a diagonal matrix d, so no matrix larger than (m, m) need be inverted. With N the covariance of the
+    norths alone, that quarter of the inverse is -east d N^-1.
+    """
+
+    east: Floats  # (m, m) its quarter for the easts
+    north: Floats  # (m, m)
+    north_alone: Floats  # (m, m) N^-1
+    shared: Floats  # (m,) d
+
+    def of(self, wind: Floats) -> Floats:
+        """The inverse times these winds (m, 2)."""
+        east, north = wind[:, 0], wind[:, 1]
+        by_east = self.east @ (east - self.shared * (self.north_alone @ north))
+        return np.stack([by_east, self.north_alone @ (north - self.shared * by_east)], axis=1)
+
+    def blocks(self) -> Floats:
+        """The part of each site, (m, 2, 2)."""
+        both = -np.einsum("ij,j,ji->i", self.east, self.shared, self.north_alone)
+        return np.stack([np.diagonal(self.east), both, both, np.diagonal(self.north)], axis=1).reshape(-1, 2, 2)
 
 
-def _with_noise(prior: Floats, noise: Floats) -> Floats:
-    """Covariance (2m, 2m) of all measured components: that of the wind, and the noise (m, 2, 2) of each site."""
-    whole = prior.copy()
-    site = np.arange(len(noise))
-    for a in range(2):
-        for b in range(2):
-            whole[2 * site + a, 2 * site + b] += noise[:, a, b]
+def _inverse(kernel: Floats, noise: Floats) -> _Inverse:
+    """Inverse for sites with this prior covariance (m, m) of one component and noise (m, 2, 2)."""
+    shared = noise[:, 0, 1]
+    together = np.multiply.outer(shared, shared)
+    easts, norths = _with_diagonal(kernel, noise[:, 0, 0]), _with_diagonal(kernel, noise[:, 1, 1])
+    north_alone = _inverted(norths)
+    east = _inverted(easts - together * north_alone)
+    north = _inverted(norths - together * _inverted(easts))
+    return _Inverse(east, north, north_alone, shared)
+
+
+def _with_diagonal(matrix: Floats, more: Floats) -> Floats:
+    """The matrix with its diagonal raised."""
+    whole = matrix.copy()
+    np.einsum("ii->i", whole)[:] += more
     return whole
 
 
-def _inverse(covariance: Floats) -> Floats:
+def _inverted(covariance: Floats) -> Floats:
     """Inverse of a symmetric positive definite matrix by Cholesky's factors, a third of the general one's cost."""
     factor, failed = lapack.dpotrf(covariance.T, lower=1)
     if failed:
         return np.asarray(np.linalg.inv(covariance), dtype=np.float64)
-    lower, _ = lapack.dpotri(factor, lower=1)
-    lower = np.tril(lower)
-    return np.asarray(lower + np.tril(lower, -1).T)
+    lower, _ = lapack.dpotri(factor, lower=1, overwrite_c=1)
+    whole = lower + lower.T  # the upper half of `lower` is 0
+    np.einsum("ii->i", whole)[:] *= 0.5
+    return np.asarray(whole)
 
 
-def _contradiction(inverse: Floats, wind: Floats) -> Floats:
+def _contradiction(inverse: _Inverse, weights: Floats) -> Floats:
     """How much each site's covariance must grow for its neighbours to foretell it: 1 where they agree."""
-    site = np.arange(len(wind))
-    block = np.empty((len(wind), 2, 2))
-    for a in range(2):
-        for b in range(2):
-            block[:, a, b] = inverse[2 * site + a, 2 * site + b]
-    solved = (inverse @ wind.ravel()).reshape(-1, 2)
-    miss = np.linalg.solve(block, solved[:, :, None])[:, :, 0]  # leave-one-out residual
-    distance = (miss * solved).sum(axis=1)  # its squared Mahalanobis length
+    miss = np.linalg.solve(inverse.blocks(), weights[:, :, None])[:, :, 0]  # leave-one-out residual
+    distance = (miss * weights).sum(axis=1)  # its squared Mahalanobis length
     return np.asarray(np.maximum(1.0, distance / EXPECTED_99))
 
 
