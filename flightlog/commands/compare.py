@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import datetime
 from dataclasses import replace
 from itertools import chain
 from pathlib import Path
@@ -10,8 +9,8 @@ from typing import TYPE_CHECKING
 
 import click
 
-from flightlog.commands.main import NOTHING_DONE
 from flightlog.commands.options import (
+    Asked,
     Tally,
     analysis_options,
     anonymous_option,
@@ -25,6 +24,7 @@ from flightlog.commands.options import (
     timezone_option,
     units_option,
     wanted_formats,
+    write_each,
 )
 
 if TYPE_CHECKING:
@@ -75,10 +75,7 @@ def compare_command(
     wants_points: bool,
     formats: str,
     out: str,
-    places_file: str | None,
-    wing_file: str | None,
-    date: datetime.date | None,
-    jobs: int | None,
+    asked: Asked,
     units: str,
     timezone: str | None,
     paper: str,
@@ -100,15 +97,7 @@ def compare_command(
     from flightlog.comparing.task_files import read_task
 
     task = read_task(task_file, radius_m=radius_m)
-    job = Job.from_files(
-        logs,
-        places_file=places_file,
-        wing_file=wing_file,
-        date=date,
-        jobs=jobs,
-        anonymous=anonymous,
-        quiet=quiet,
-    )
+    job = Job.from_files(logs, asked, anonymous=anonymous, quiet=quiet)
     tally = Tally(debug=debug)
     zones = Zones(display)
     pilots = _pilots(job, tally, Path(task_file), zones)
@@ -170,7 +159,7 @@ def _deliver(
     force: bool,
 ) -> int:
     """Print or write the comparison; gives the exit status."""
-    from flightlog.errors import ReportError, one_line
+    from flightlog.errors import one_line
     from flightlog.writers.compare_json import compare_json
     from flightlog.writers.comparisons import write_comparison
 
@@ -179,13 +168,8 @@ def _deliver(
     if out == "-":
         click.echo(compare_json(comparison))
         return tally.status
-    written = 0
-    for ending in formats:
-        try:
-            path = write_comparison(comparison, Path(out), ending, display=display, paper=paper, force=force)
-        except ReportError as error:
-            tally.fail(error)
-        else:
-            click.echo(one_line(str(path)), err=True)
-            written += 1
-    return tally.status if written else NOTHING_DONE
+
+    def write(ending: str) -> Path:
+        return write_comparison(comparison, Path(out), ending, display=display, paper=paper, force=force)
+
+    return write_each(formats, write, tally)

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
 from flightlog.commands.options import (
+    Asked,
     Tally,
     analysis_options,
     anonymous_option,
@@ -57,10 +57,7 @@ def convert_command(
     crop: tuple[str, str] | None,
     anonymous: bool,
     timezone: str | None,
-    places_file: str | None,
-    wing_file: str | None,
-    date: datetime.date | None,
-    jobs: int | None,
+    asked: Asked,
     force: bool,
     quiet: bool,
     debug: bool,
@@ -77,9 +74,7 @@ def convert_command(
     from flightlog.commands.running import Job, debriefs, each_alone
     from flightlog.writers.files import StemGiver
 
-    job = Job.from_files(
-        logs, places_file=places_file, wing_file=wing_file, date=date, jobs=jobs, anonymous=anonymous, quiet=quiet
-    )
+    job = Job.from_files(logs, asked, anonymous=anonymous, quiet=quiet)
     if out != "-" and _is_file(out, ending) and len(job.sources) > 1:
         raise click.BadParameter("several logs need a folder", param_hint="--out")
     if out == "-" and len(job.sources) > 1:

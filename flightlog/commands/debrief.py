@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import datetime
 from pathlib import Path
 
 import click
 
 from flightlog.commands.options import (
+    Asked,
     Tally,
     analysis_options,
     anonymous_option,
@@ -66,10 +66,7 @@ def debrief_command(
     logs: tuple[str, ...],
     formats: str,
     out: str,
-    places_file: str | None,
-    wing_file: str | None,
-    date: datetime.date | None,
-    jobs: int | None,
+    asked: Asked,
     units: str,
     timezone: str | None,
     paper: str,
@@ -98,9 +95,7 @@ def debrief_command(
     from flightlog.commands.running import Job, print_documents, write_reports
     from flightlog.writers.reports import ReportPlan
 
-    job = Job.from_files(
-        logs, places_file=places_file, wing_file=wing_file, date=date, jobs=jobs, anonymous=anonymous, quiet=quiet
-    )
+    job = Job.from_files(logs, asked, anonymous=anonymous, quiet=quiet)
     tally = Tally(debug=debug)
     if out == "-":
         print_documents(job, tally)

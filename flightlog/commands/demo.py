@@ -7,6 +7,7 @@ from pathlib import Path
 import click
 
 from flightlog.commands.options import (
+    Asked,
     Tally,
     debug_option,
     display_for,
@@ -34,7 +35,7 @@ def demo_command(out: str, force: bool, quiet: bool, debug: bool) -> int:
     samples = sample_folder()
     places = samples / "places.geojson"
     logs = sample_logs(samples)
-    job = Job.from_files([str(log) for log in logs], places_file=places if places.is_file() else None, quiet=quiet)
+    job = Job.from_files([str(log) for log in logs], Asked(str(places) if places.is_file() else None), quiet=quiet)
     tally = Tally(debug=debug)
     display = display_for("metric", None)
     written = write_reports(job, tally, ReportPlan(("html", "pdf", "json"), Path(out), display, force=force))

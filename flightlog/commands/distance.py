@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import datetime
 import sys
 from collections.abc import Sequence
 from pathlib import Path
@@ -11,6 +10,7 @@ from typing import TYPE_CHECKING
 import click
 
 from flightlog.commands.options import (
+    Asked,
     Tally,
     analysis_options,
     anonymous_option,
@@ -66,10 +66,7 @@ def distance_command(
     time_limit_s: float | None,
     formats: str,
     out: str,
-    places_file: str | None,
-    wing_file: str | None,
-    date: datetime.date | None,
-    jobs: int | None,
+    asked: Asked,
     units: str,
     timezone: str | None,
     anonymous: bool,
@@ -92,10 +89,7 @@ def distance_command(
 
     job = Job.from_files(
         logs,
-        places_file=places_file,
-        wing_file=wing_file,
-        date=date,
-        jobs=jobs,
+        asked,
         anonymous=anonymous,
         quiet=quiet or (out == "-" and sys.stdout.isatty()),  # a bar would run through what is printed
     )

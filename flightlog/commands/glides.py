@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-import datetime
 from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
-from flightlog.commands.main import NOTHING_DONE
 from flightlog.commands.options import (
+    Asked,
     Tally,
     analysis_options,
     debug_option,
@@ -22,6 +21,7 @@ from flightlog.commands.options import (
     results_option,
     units_option,
     wanted_formats,
+    write_each,
 )
 
 if TYPE_CHECKING:
@@ -63,10 +63,7 @@ def glides_command(
     wing_class: str | None,
     formats: str,
     out: str,
-    places_file: str | None,
-    wing_file: str | None,
-    date: datetime.date | None,
-    jobs: int | None,
+    asked: Asked,
     units: str,
     force: bool,
     quiet: bool,
@@ -86,7 +83,7 @@ def glides_command(
     from flightlog.commands.running import Job, debriefs
     from flightlog.gliding import GlideLog, glide_log, note_for, pool_gliding
 
-    job = Job.from_files(logs, places_file=places_file, wing_file=wing_file, date=date, jobs=jobs, quiet=quiet)
+    job = Job.from_files(logs, asked, quiet=quiet)
     tally = Tally(debug=debug)
     found: list[GlideLog] = []
     for source, debrief in debriefs(job, tally):
@@ -108,21 +105,16 @@ def _deliver(
     gliding: Gliding, formats: Sequence[str], out: str, display: Display, tally: Tally, *, force: bool
 ) -> int:
     """Print or write the result; gives the exit status."""
-    from flightlog.errors import ReportError
     from flightlog.writers.glides import glides_bytes, write_glides
 
-    written = 0
-    for ending in formats:
-        content = glides_bytes(gliding, ending, display)
-        if out == "-":
-            click.echo(content, nl=False)
-            return tally.status
-        try:
-            click.echo(str(write_glides(content, Path(out), ending, force=force)), err=True)
-            written += 1
-        except ReportError as error:
-            tally.fail(error)
-    return tally.status if written else NOTHING_DONE
+    if out == "-":
+        click.echo(glides_bytes(gliding, formats[0], display), nl=False)
+        return tally.status
+
+    def write(ending: str) -> Path:
+        return write_glides(glides_bytes(gliding, ending, display), Path(out), ending, force=force)
+
+    return write_each(formats, write, tally)
 
 
 def note_and_pattern(text: str) -> tuple[str, str]:

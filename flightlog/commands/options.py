@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import datetime
 from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from functools import wraps
 from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
@@ -11,6 +13,8 @@ import click
 from flightlog.commands.main import ALL_DONE, NOTHING_DONE, SOME_FAILED, say_error
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from flightlog.errors import FlightlogError
     from flightlog.writers.display import Display
 
@@ -32,8 +36,30 @@ def quiet_option(function: Function) -> Function:
     return click.option("--quiet", is_flag=True, help="Show no progress, only errors.")(function)
 
 
-def analysis_options(function: Function) -> Function:
-    """What the analysis of a log may be told: places, wing, date, number of processes."""
+@dataclass(frozen=True)
+class Asked:
+    """How logs are to be analysed, in the words of the command line."""
+
+    places_file: str | None = None
+    wing_file: str | None = None
+    date: datetime.date | None = None
+    jobs: int | None = None  # None: as many as there are processors
+
+
+def analysis_options(function: Callable[..., int]) -> Callable[..., int]:
+    """What the analysis of a log may be told: places, wing, date, number of processes; as one `asked: Asked`."""
+
+    @wraps(function)
+    def command(
+        *words: Any,
+        places_file: str | None,
+        wing_file: str | None,
+        date: datetime.date | None,
+        jobs: int | None,
+        **other: Any,
+    ) -> int:
+        return function(*words, asked=Asked(places_file, wing_file, date, jobs), **other)
+
     for option in (
         click.option(
             "--jobs",
@@ -45,8 +71,8 @@ def analysis_options(function: Function) -> Function:
         click.option("--wing", "wing_file", metavar="FILE", help="Your wing (TOML): weights and polar."),
         click.option("--places", "places_file", metavar="FILE", help="Launch and landing places (GeoJSON)."),
     ):
-        function = option(function)
-    return function
+        command = option(command)
+    return command
 
 
 def date_option(function: Function) -> Function:
@@ -183,6 +209,22 @@ def with_basemap(display: Display, template: str | None, credit: str | None) -> 
         return replace(display, basemap=basemap_at(template or "", credit or ""))
     except ValueError as error:
         raise click.BadParameter(str(error), param_hint="--basemap") from error
+
+
+def write_each(formats: Sequence[str], write: Callable[[str], Path], tally: Tally) -> int:
+    """Write a result in every format and tell the files; gives the exit status."""
+    from flightlog.errors import ReportError, one_line
+
+    written = 0
+    for ending in formats:
+        try:
+            path = write(ending)
+        except ReportError as error:
+            tally.fail(error)
+        else:
+            click.echo(one_line(str(path)), err=True)
+            written += 1
+    return tally.status if written else NOTHING_DONE
 
 
 class Tally:

@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-import datetime
 from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
-from flightlog.commands.main import NOTHING_DONE
 from flightlog.commands.options import (
+    Asked,
     Tally,
     analysis_options,
     anonymous_option,
@@ -25,6 +24,7 @@ from flightlog.commands.options import (
     timezone_option,
     units_option,
     wanted_formats,
+    write_each,
 )
 
 if TYPE_CHECKING:
@@ -52,10 +52,7 @@ def passes_command(
     logs: tuple[str, ...],
     formats: str,
     out: str,
-    places_file: str | None,
-    wing_file: str | None,
-    date: datetime.date | None,
-    jobs: int | None,
+    asked: Asked,
     units: str,
     timezone: str | None,
     paper: str,
@@ -80,9 +77,7 @@ def passes_command(
     from flightlog.settings import settings_for
     from flightlog.writers.zones import settled, zone_shared_by
 
-    job = Job.from_files(
-        logs, places_file=places_file, wing_file=wing_file, date=date, jobs=jobs, anonymous=anonymous, quiet=quiet
-    )
+    job = Job.from_files(logs, asked, anonymous=anonymous, quiet=quiet)
     tally = Tally(debug=debug)
     found: list[LandingLog] = []
     clocks: list[Display] = []
@@ -109,18 +104,13 @@ def _deliver(
     force: bool,
 ) -> int:
     """Print or write the result; gives the exit status."""
-    from flightlog.errors import ReportError
     from flightlog.writers.landings import passes_bytes, write_passes
 
-    written = 0
-    for ending in formats:
-        content = passes_bytes(review, ending, display, paper=paper)
-        if out == "-":
-            click.echo(content, nl=False)
-            return tally.status
-        try:
-            click.echo(str(write_passes(content, Path(out), ending, force=force)), err=True)
-            written += 1
-        except ReportError as error:
-            tally.fail(error)
-    return tally.status if written else NOTHING_DONE
+    if out == "-":
+        click.echo(passes_bytes(review, formats[0], display, paper=paper), nl=False)
+        return tally.status
+
+    def write(ending: str) -> Path:
+        return write_passes(passes_bytes(review, ending, display, paper=paper), Path(out), ending, force=force)
+
+    return write_each(formats, write, tally)

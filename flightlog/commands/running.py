@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import datetime
 import sys
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
@@ -14,7 +13,7 @@ from typing import TYPE_CHECKING
 import click
 
 from flightlog.batch import Recipe, debrief_logs, get_ready, sensible_jobs, unexpected, work_on_logs
-from flightlog.commands.options import Tally, columns_told
+from flightlog.commands.options import Asked, Tally, columns_told
 from flightlog.commands.progress import progress
 from flightlog.errors import FlightlogError, ReportError, one_line
 from flightlog.tracks.sources import LogSource, find_logs
@@ -58,26 +57,23 @@ class Job:
     def from_files(
         cls,
         logs: Sequence[str],
+        asked: Asked,
         *,
-        places_file: str | Path | None = None,
-        wing_file: str | Path | None = None,
-        date: datetime.date | None = None,
-        jobs: int | None = None,
         anonymous: bool = False,
         quiet: bool = False,
     ) -> Job:
         """The job, with the user's places and wing read; a fault in those stops everything."""
         places: tuple[Place, ...] = ()
         wing: Wing | None = None
-        if places_file:
+        if asked.places_file:
             from flightlog.places import read_places
 
-            places = read_places(Path(places_file))
-        if wing_file:
+            places = read_places(Path(asked.places_file))
+        if asked.wing_file:
             from flightlog.wings import read_wing
 
-            wing = read_wing(Path(wing_file))
-        return cls(tuple(logs), Recipe(None, places, wing, date), jobs, anonymous, quiet)
+            wing = read_wing(Path(asked.wing_file))
+        return cls(tuple(logs), Recipe(None, places, wing, asked.date), asked.jobs, anonymous, quiet)
 
 
 def debriefs(job: Job, tally: Tally) -> Iterator[tuple[LogSource, Debrief]]:

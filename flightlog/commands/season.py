@@ -10,15 +10,21 @@ from typing import TYPE_CHECKING
 import click
 
 from flightlog.commands.books.choosing import day_of, opened
-from flightlog.commands.main import NOTHING_DONE
 from flightlog.commands.options import (
+    Asked,
     Tally,
     analysis_options,
+    anonymous_option,
     debug_option,
     display_for,
+    force_option,
+    one_for_output,
     paper_option,
     quiet_option,
     timezone_option,
+    units_option,
+    wanted_formats,
+    write_each,
 )
 
 if TYPE_CHECKING:
@@ -42,11 +48,11 @@ FORMATS = ("html", "json", "geojson", "pdf")
 @click.option("--from", "first", callback=day_of, metavar="DATE", help="The first day (2026-04-01).")
 @click.option("--until", "last", callback=day_of, metavar="DATE", help="The last day.")
 @analysis_options
-@click.option("--units", type=click.Choice(["metric", "aviation"]), default="metric", show_default=True)
+@units_option
 @timezone_option
 @paper_option
-@click.option("--anonymous", is_flag=True, help="Leave out names of pilots and files.")
-@click.option("--force", is_flag=True, help="Overwrite files that are not of this command.")
+@anonymous_option("names of pilots and files")
+@force_option("files that are not of this command")
 @quiet_option
 @debug_option
 def season_command(
@@ -56,10 +62,7 @@ def season_command(
     out: str,
     first: datetime.date | None,
     last: datetime.date | None,
-    places_file: str | None,
-    wing_file: str | None,
-    date: datetime.date | None,
-    jobs: int | None,
+    asked: Asked,
     units: str,
     timezone: str | None,
     paper: str,
@@ -74,7 +77,8 @@ def season_command(
 
     Example: flightlog season sample_tracks --places sample_tracks/places.geojson
     """
-    chosen = wanted_formats(formats, out)
+    chosen = wanted_formats(formats, FORMATS)
+    one_for_output(chosen, out)
     if bool(logs) == (book_file is not None):
         raise click.UsageError("name logs, or a logbook with --book FILE, and not both")
     display = display_for(units, timezone)
@@ -90,15 +94,7 @@ def season_command(
         found = list(_booked(book_file, anonymous=anonymous))
         tally.done += 1
     else:
-        job = Job.from_files(
-            logs,
-            places_file=places_file,
-            wing_file=wing_file,
-            date=date,
-            jobs=jobs,
-            anonymous=anonymous,
-            quiet=quiet,
-        )
+        job = Job.from_files(logs, asked, anonymous=anonymous, quiet=quiet)
         found = list(_debriefed(job, tally))
     if not tally.done:
         return tally.status
@@ -146,30 +142,14 @@ def _deliver(
     force: bool,
 ) -> int:
     """Print or write the result; gives the exit status."""
-    from flightlog.errors import ReportError
     from flightlog.writers.season_reports import season_bytes, write_season_review
 
-    written = 0
-    for ending in formats:
+    if out == "-":
+        click.echo(season_bytes(review, formats[0], display, paper=paper), nl=False)
+        return tally.status
+
+    def write(ending: str) -> Path:
         content = season_bytes(review, ending, display, paper=paper)
-        if out == "-":
-            click.echo(content, nl=False)
-            return tally.status
-        try:
-            click.echo(str(write_season_review(content, Path(out), ending, force=force)), err=True)
-            written += 1
-        except ReportError as error:
-            tally.fail(error)
-    return tally.status if written else NOTHING_DONE
+        return write_season_review(content, Path(out), ending, force=force)
 
-
-def wanted_formats(text: str, out: str) -> Sequence[str]:
-    """The formats of `--to`, each once; only one of them fits standard output."""
-    words = [word.strip().lower() for word in text.split(",") if word.strip()]
-    unknown = [word for word in words if word not in FORMATS]
-    if unknown or not words:
-        raise click.BadParameter(f"{text!r} is not among {', '.join(FORMATS)}", param_hint="--to")
-    chosen = [word for word in FORMATS if word in words]
-    if out == "-" and len(chosen) > 1:
-        raise click.BadParameter("standard output takes one format: name a folder", param_hint="--out")
-    return chosen
+    return write_each(formats, write, tally)

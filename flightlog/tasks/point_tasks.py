@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import Path
 
-from flightlog.errors import TaskFileError
+from flightlog.errors import TaskFileError, one_line
 from flightlog.tasks.checking import MOST_CYLINDERS, checked_task
 from flightlog.tasks.task import Cylinder, Task
 from flightlog.tasks.toml_tasks import LARGEST_RADIUS_M, LONGEST_NAME, SMALLEST_RADIUS_M
@@ -55,4 +55,4 @@ def task_from_points(
 
 def _clean(text: str) -> str:
     """A name fit to be shown: one line of bounded length."""
-    return " ".join("".join(letter if letter.isprintable() else " " for letter in text).split())[:LONGEST_NAME]
+    return one_line(text)[:LONGEST_NAME]

@@ -10,7 +10,7 @@ from collections.abc import Callable, Mapping
 from itertools import pairwise
 from pathlib import Path
 
-from flightlog.errors import TaskFileError
+from flightlog.errors import TaskFileError, one_line
 from flightlog.tasks.checking import MOST_CYLINDERS, checked_task
 from flightlog.tasks.task import KINDS, ROLES, Cylinder, Task
 
@@ -147,7 +147,7 @@ def _name(value: object, wrong: _Wrong, block: int) -> str:
     """A name fit to be shown: one line of bounded length."""
     if not isinstance(value, str):
         raise wrong("name is no text", 'write name = "..."', "name", block)
-    clean = " ".join("".join(letter if letter.isprintable() else " " for letter in value).split())
+    clean = one_line(value)
     if len(clean) > LONGEST_NAME:
         raise wrong(f"a name of {len(clean)} characters", f"{LONGEST_NAME} are enough", "name", block)
     return clean or "no name"

@@ -9,9 +9,9 @@ from dataclasses import dataclass, fields
 from datetime import UTC, datetime
 from typing import Any
 
-from flightlog.errors import one_line
 from flightlog.logbook.flights import LoggedClimb, LoggedFlight, LoggedPass
 from flightlog.writers.json_values import iso_time, plain
+from flightlog.writers.plain_text import csv_text
 
 
 @dataclass(frozen=True)
@@ -133,14 +133,11 @@ def rows_csv(kind: type, rows: Iterable[Any]) -> str:
 
 
 def _cell(name: str, value: object) -> object:
-    """One cell; text that a spreadsheet would run as a formula is quoted (common practice)."""
-    if value is None:
-        return ""
+    """One cell."""
     if isinstance(value, datetime):
         return iso_time(value)
     if isinstance(value, bool):
         return "true" if value else "false"
     if isinstance(value, int | float):
         return plain(value, name)
-    text = one_line(str(value))
-    return f"'{text}" if text[:1] in ("=", "+", "-", "@") else text
+    return csv_text(value)

@@ -10,7 +10,8 @@ from flightlog.errors import one_line
 from flightlog.logbook.currency import CAUTION, Recency
 from flightlog.logbook.flights import LoggedClimb, LoggedFlight, LoggedPass
 from flightlog.logbook.totals import Total, total_of
-from flightlog.writers.display import NO_BREAK, UNKNOWN, Display, duration, flight_count
+from flightlog.writers.display import UNKNOWN, Display, duration, flight_count
+from flightlog.writers.plain_text import cut, text_table
 from flightlog.writers.words import LANDINGS, MODES, OUTCOMES, TURNS, counted, sentence, word
 
 if TYPE_CHECKING:
@@ -279,14 +280,4 @@ def short(text: str | None, longest: int = LONGEST_CELL) -> str:
     >>> short("A" * 50), short(None)
     ('AAAAAAAAAAAAAAAAAAAAA…', '–')
     """
-    line = one_line(text or "")
-    if not line:
-        return UNKNOWN
-    return line if len(line) <= longest else f"{line[: longest - 1]}…"
-
-
-def text_table(rows: Sequence[Sequence[str]]) -> list[str]:
-    """The rows with their columns one below the other."""
-    plain_rows = [[cell.replace(NO_BREAK, " ") for cell in row] for row in rows]
-    widths = [max(len(row[k]) for row in plain_rows) for k in range(len(plain_rows[0]))]
-    return ["  ".join(map(str.ljust, row, widths)).rstrip() for row in plain_rows]
+    return cut(text or "", longest) or UNKNOWN

@@ -15,6 +15,7 @@ from flightlog.errors import one_line
 from flightlog.writers.display import NO_BREAK, UNKNOWN, Display
 from flightlog.writers.files import write_report
 from flightlog.writers.json_results import GENERATOR, POSITION_DECIMALS, Generator, encoded, iso_time, plain
+from flightlog.writers.plain_text import text_table
 
 DISTANCE_SCHEMA = "flightlog/distance/1"
 ENDINGS = {"json": "distance.json", "geojson": "distance.geojson", "text": "distance.txt", "html": "distance.html"}
@@ -113,7 +114,7 @@ def distance_lines(name: str, document: DistanceDocument, show: Display) -> list
     if not document.flights:
         lines.append("This log holds no flight: nobody leaves the ground in it.")
     for flight in document.flights:
-        lines += ["", f"Flight {flight.number}", *_table([HEAD, *rows_of(flight, show)])]
+        lines += ["", f"Flight {flight.number}", *text_table([HEAD, *rows_of(flight, show)])]
         lines += [f"{text[:1].upper()}{text[1:]}." for text in remarks_on(flight, show)]
     lines += ["", *(f"{text[:1].upper()}{text[1:]}." for text in document.rules.definitions)]
     return lines
@@ -150,13 +151,6 @@ def _row(name: str, course: BestCourse | None, show: Display) -> tuple[str, ...]
         show.clock(finish.time),
         UNKNOWN if course.closing_m is None else show.with_unit(course.closing_m, "length"),
     )
-
-
-def _table(rows: Sequence[Sequence[str]]) -> list[str]:
-    """The rows with their columns one below the other."""
-    plain_rows = [[cell.replace(NO_BREAK, " ") for cell in row] for row in rows]
-    widths = [max(len(row[k]) for row in plain_rows) for k in range(len(plain_rows[0]))]
-    return ["  ".join(map(str.ljust, row, widths)).rstrip() for row in plain_rows]
 
 
 def distance_bytes(name: str, document: DistanceDocument, ending: str, show: Display) -> bytes:

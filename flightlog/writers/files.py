@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import re
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -171,6 +172,19 @@ def is_report_of(path: Path, sha256: str) -> bool:
         and '<meta name="generator" content="flightlog ' in head
         and f'<meta name="flightlog-log-sha256" content="{sha256}">' in head
     )
+
+
+def is_kind(path: Path, starts: Sequence[str], page_mark: str | None = None, keyword: str | None = None) -> bool:
+    """Whether that file begins in one of these ways, is a page with that mark, or our PDF with that keyword."""
+    if not path.is_file():
+        return False
+    with path.open("rb") as file:
+        head = file.read(HEAD_BYTES)
+        if head.startswith(b"%PDF-"):
+            return keyword is not None and is_own_pdf(head + file.read(LARGEST_PDF_BYTES), keyword)
+    if head.startswith(b"<!doctype html>"):
+        return page_mark is not None and page_mark.encode() in head
+    return head.startswith(tuple(start.encode() for start in starts))
 
 
 def is_own_pdf(content: bytes, keyword: str) -> bool:

@@ -8,13 +8,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from flightlog.errors import Note, one_line
+from flightlog.errors import Note
 from flightlog.estimates import Estimate
 from flightlog.gliding import GlideGroup, Gliding, GroupComparison, LogRow
 from flightlog.measures.polar_differences import PolarDifference
-from flightlog.writers.display import NO_BREAK, UNKNOWN, Display, duration
-from flightlog.writers.files import write_report
+from flightlog.writers.display import UNKNOWN, Display, duration
+from flightlog.writers.files import is_kind, write_report
 from flightlog.writers.json_results import GENERATOR, Generator, encoded
+from flightlog.writers.plain_text import csv_text, cut, terminal_line, text_table
 from flightlog.writers.words import counted
 
 GLIDES_SCHEMA = "flightlog/glides/1"
@@ -41,6 +42,8 @@ CSV_ESTIMATES = (
     "min_sink_mps",
     "min_sink_airspeed_mps",
 )
+STARTS = (f'{{"schema":"{GLIDES_SCHEMA}"', TITLE, ",".join(CSV_FIELDS[:6]))
+"""How files written here begin."""
 LONGEST_NAME = 28
 
 
@@ -119,39 +122,37 @@ def _parts(estimate: Estimate | None) -> tuple[float | None, ...]:
 
 
 def _cell(value: object) -> str:
-    """One cell; text that a spreadsheet would run as a formula is quoted (common practice)."""
-    if value is None:
-        return ""
+    """One cell."""
     if isinstance(value, float):
         return f"{value:.4f}"
-    text = one_line(str(value))
-    return f"'{text}" if text[:1] in ("=", "+", "-", "@") else text
+    return csv_text(value)
 
 
 def glides_lines(gliding: Gliding, display: Display) -> list[str]:
     """Lines for a terminal: the groups, their polars, the comparisons, and what cannot be told."""
     lines = [f"{TITLE} {gliding.group_by}: {counted(len(gliding.logs), 'log')}, {_flights(gliding)}", ""]
-    lines += _table(_overview(gliding, display))
+    lines += text_table(_overview(gliding, display))
     lines += ["", f"Polars in still air at sea-level density, leaning on {gliding.expected}:", ""]
-    lines += _table(_polars(gliding, display))
+    lines += text_table(_polars(gliding, display))
     for group in gliding.groups:
         if group.maker is not None:
-            lines += ["", f"{_name(group.name)} beside the maker's polar: {group.maker.sentence}"]
-            lines += _table(_difference_rows(group.maker.differences, display))
+            lines += ["", f"{cut(group.name, LONGEST_NAME)} beside the maker's polar: {group.maker.sentence}"]
+            lines += text_table(_difference_rows(group.maker.differences, display))
             lines += _notes(group.maker.note)
     for comparison in gliding.comparisons:
-        lines += ["", f"{_name(comparison.second)} less {_name(comparison.first)}: {comparison.sentence}"]
-        lines += _table(_difference_rows(comparison.differences, display))
+        first, second = (cut(name, LONGEST_NAME) for name in (comparison.first, comparison.second))
+        lines += ["", f"{second} less {first}: {comparison.sentence}"]
+        lines += text_table(_difference_rows(comparison.differences, display))
         lines += _notes(comparison.note)
     notes = [
-        f"{_name(group.name)}: {text}"
+        f"{cut(group.name, LONGEST_NAME)}: {text}"
         for group in gliding.groups
         for text in (group.note, group.performance.note, group.performance.polar and group.performance.polar.note)
         if text
     ]
     told = [f"{text}." for text in (*notes, *(problem.message for problem in gliding.problems))]  # names first
     lines += ["", *(f"- {text}" for text in (*told, *gliding.cautions))]
-    return [_clean(line) for line in lines]
+    return [terminal_line(line) for line in lines]
 
 
 def _flights(gliding: Gliding) -> str:
@@ -164,17 +165,6 @@ def _notes(text: str | None) -> list[str]:
     return [f"  ({text})"] if text else []
 
 
-def _name(name: str) -> str:
-    """A group's name, not too long."""
-    name = one_line(name)
-    return name if len(name) <= LONGEST_NAME else f"{name[: LONGEST_NAME - 1]}…"
-
-
-def _clean(line: str) -> str:
-    """The line without what could steer a terminal; its spaces stay."""
-    return "".join(letter if letter.isprintable() or letter == NO_BREAK else " " for letter in line).rstrip()
-
-
 def _overview(gliding: Gliding, display: Display) -> list[list[str]]:
     """What was flown, and what was achieved."""
     rows = [[gliding.group_by, "dates", "flights", "glides", "glide time", "over ground", "through the air"]]
@@ -183,7 +173,7 @@ def _overview(gliding: Gliding, display: Display) -> list[list[str]]:
         dates = " to ".join(dict.fromkeys(date for date in (group.first_date, group.last_date) if date))
         rows.append(
             [
-                _name(group.name),
+                cut(group.name, LONGEST_NAME),
                 dates or UNKNOWN,
                 str(group.flights),
                 str(group.glides),
@@ -216,7 +206,7 @@ def _polars(gliding: Gliding, display: Display) -> list[list[str]]:
             flown = " to ".join(ends)
         rows.append(
             [
-                _name(group.name),
+                cut(group.name, LONGEST_NAME),
                 display.estimate(figures["best_glide_ratio"], "ratio"),
                 display.estimate(figures["best_glide_airspeed_mps"], "speed"),
                 _fine(figures["min_sink_mps"], "vertical", display),
@@ -252,14 +242,6 @@ def _fine(estimate: Estimate | None, kind: str, display: Display) -> str:
     return f"{best} ({low} to {high})"
 
 
-def _table(rows: Sequence[Sequence[str]]) -> list[str]:
-    """The rows with their columns one below the other."""
-    if not rows:
-        return []
-    widths = [max(len(row[k]) for row in rows) for k in range(len(rows[0]))]
-    return ["  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip() for row in rows]
-
-
 def glides_bytes(gliding: Gliding, ending: str, display: Display) -> bytes:
     """The gliding as `text`, `json` or `csv`, with a line break at its end."""
     if ending == "json":
@@ -280,14 +262,4 @@ def write_glides(content: bytes, folder: Path, ending: str, *, force: bool = Fal
         A file that is none of ours stands there, or it cannot be written.
     """
     path = folder / f"glides.{'txt' if ending == 'text' else ending}"
-    return write_report(path, content, "", force=force or _is_ours(path))
-
-
-def _is_ours(path: Path) -> bool:
-    """Whether that file begins as one that was written here."""
-    if not path.is_file():
-        return False
-    with path.open("rb") as file:
-        head = file.read(200)
-    starts = (f'{{"schema":"{GLIDES_SCHEMA}"', TITLE, ",".join(CSV_FIELDS[:6]))
-    return head.startswith(tuple(start.encode() for start in starts))
+    return write_report(path, content, "", force=force or is_kind(path, STARTS))

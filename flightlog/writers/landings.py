@@ -8,15 +8,16 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from flightlog.errors import Note, one_line
+from flightlog.errors import Note
 from flightlog.landings.reviewing import LandingReview, ReviewedPlace
 from flightlog.landings.totals import LandingRow, Try
-from flightlog.writers.display import NO_BREAK, Display, flight_count
-from flightlog.writers.files import LARGEST_PDF_BYTES, is_own_pdf, write_report
+from flightlog.writers.display import Display, flight_count
+from flightlog.writers.files import is_kind, write_report
 from flightlog.writers.json_results import GENERATOR, Generator, encoded, iso_time
 from flightlog.writers.landing_tables import landings_table, places_table
 from flightlog.writers.landing_words import NO_ADVICE, STABILISED, landing_text, tries_texts
 from flightlog.writers.page_parts import Table
+from flightlog.writers.plain_text import csv_text, cut, terminal_line, text_table
 from flightlog.writers.words import counted, sentence
 
 PASSES_SCHEMA = "flightlog/passes/1"
@@ -30,7 +31,7 @@ FILES = {
     "html": "passes.html",
     "pdf": "passes.pdf",
 }
-HEAD_BYTES = 2048
+KEYWORD = "flightlog-page-passes"
 LONGEST_CELL = 40
 CSV_FIELDS = (
     "landing", "date", "place", "file", "flight", "landing_outcome", "try", "outcome", "certainty", "end",
@@ -40,6 +41,8 @@ CSV_FIELDS = (
     "off_path_at_50_m", "height_at_25_m", "off_path_at_25_m", "height_regained_m",
     "lowest_height_sd_m", "seconds_to_next_s", "probability",
 )  # fmt: skip
+STARTS = (f'{{"schema":"{PASSES_SCHEMA}"', TITLE, ",".join(CSV_FIELDS[:6]))
+"""How files written here begin, pages and PDF apart."""
 
 
 @dataclass(frozen=True)
@@ -130,13 +133,10 @@ class _Degrees(float):
 
 
 def _cell(value: object) -> str:
-    """One cell; text that a spreadsheet would run as a formula is quoted (common practice)."""
-    if value is None:
-        return ""
+    """One cell."""
     if isinstance(value, float):
         return f"{value:.7f}" if isinstance(value, _Degrees) else f"{value:.3f}"
-    text = one_line(str(value))
-    return f"'{text}" if text[:1] in ("=", "+", "-", "@") else text
+    return csv_text(value)
 
 
 def passes_lines(review: LandingReview, display: Display) -> list[str]:
@@ -158,27 +158,15 @@ def passes_lines(review: LandingReview, display: Display) -> list[str]:
         *(problem.message for problem in review.problems),
     )
     lines += [f"- {sentence(text)}" for text in (*told, *review.cautions)]
-    return [_clean(line) for line in lines]
+    return [terminal_line(line) for line in lines]
 
 
 def _grid(table: Table) -> list[str]:
     """A table for a terminal, its columns one below the other; columns without anything are left out."""
     heads = [f"{column.label} {column.unit}".strip() for column in table.columns]
-    rows = [heads, *([_short(cell) for cell in row] for row in table.rows)]
+    rows = [heads, *([cut(cell, LONGEST_CELL) for cell in row] for row in table.rows)]
     kept = [k for k in range(len(heads)) if not table.rows or any(row[k] != "–" for row in table.rows)]
-    widths = {k: max(len(row[k]) for row in rows) for k in kept}
-    return ["  ".join(row[k].ljust(widths[k]) for k in kept).rstrip() for row in rows]
-
-
-def _short(text: str) -> str:
-    """A cell, not too long."""
-    text = one_line(text)
-    return text if len(text) <= LONGEST_CELL else f"{text[: LONGEST_CELL - 1]}…"
-
-
-def _clean(line: str) -> str:
-    """The line without what could steer a terminal; its spaces stay."""
-    return "".join(letter if letter.isprintable() or letter == NO_BREAK else " " for letter in line).rstrip()
+    return text_table([[row[k] for k in kept] for row in rows])
 
 
 def passes_bytes(review: LandingReview, ending: str, display: Display, *, paper: str = "a4") -> bytes:
@@ -209,21 +197,7 @@ def write_passes(content: bytes, folder: Path, ending: str, *, force: bool = Fal
         A file that is none of ours stands there, or it cannot be written.
     """
     path = folder / FILES[ending]
-    return write_report(path, content, "", force=force or is_ours(path))
-
-
-def is_ours(path: Path) -> bool:
-    """Whether that file begins as one that was written here."""
-    if not path.is_file():
-        return False
-    with path.open("rb") as file:
-        head = file.read(HEAD_BYTES)
-        if head.startswith(b"%PDF-"):
-            return is_own_pdf(head + file.read(LARGEST_PDF_BYTES), "flightlog-page-passes")
-    starts = (f'{{"schema":"{PASSES_SCHEMA}"', TITLE, ",".join(CSV_FIELDS[:6]))
-    return head.startswith(tuple(start.encode() for start in starts)) or (
-        head.startswith(b"<!doctype html>") and PAGE_MARK.encode() in head
-    )
+    return write_report(path, content, "", force=force or is_kind(path, STARTS, PAGE_MARK, KEYWORD))
 
 
 def shown_places(review: LandingReview) -> Sequence[ReviewedPlace]:

@@ -6,17 +6,14 @@ from pathlib import Path
 
 from flightlog.season.results import SeasonReview
 from flightlog.writers.display import Display
-from flightlog.writers.files import LARGEST_PDF_BYTES, is_own_pdf, write_report
+from flightlog.writers.files import is_kind, write_report
 from flightlog.writers.season_json import SEASON_SCHEMA, season_geojson, season_json
 from flightlog.writers.season_page import PAGE_MARK, page_of_season, season_page
 
 FILES = {"html": "season.html", "json": "season.json", "geojson": "season.geojson", "pdf": "season.pdf"}
 KEYWORD = "flightlog-page-season"
-HEAD_BYTES = 2048
-_STARTS = (
-    f'{{"schema":"{SEASON_SCHEMA}"'.encode(),
-    b'{"type":"FeatureCollection","generator":"flightlog ',
-)
+STARTS = (f'{{"schema":"{SEASON_SCHEMA}"', '{"type":"FeatureCollection","generator":"flightlog ')
+"""How files written here begin, pages and PDF apart."""
 
 
 def season_bytes(review: SeasonReview, ending: str, show: Display, *, paper: str = "a4") -> bytes:
@@ -43,15 +40,4 @@ def write_season_review(content: bytes, folder: Path, ending: str, *, force: boo
         A file that is none of ours stands there, or it cannot be written.
     """
     path = folder / FILES[ending]
-    return write_report(path, content, "", force=force or is_ours(path))
-
-
-def is_ours(path: Path) -> bool:
-    """Whether that file begins as one that was written here."""
-    if not path.is_file():
-        return False
-    with path.open("rb") as file:
-        head = file.read(HEAD_BYTES)
-        if head.startswith(b"%PDF-"):
-            return is_own_pdf(head + file.read(LARGEST_PDF_BYTES), KEYWORD)
-    return head.startswith(_STARTS) or (head.startswith(b"<!doctype html>") and PAGE_MARK.encode() in head)
+    return write_report(path, content, "", force=force or is_kind(path, STARTS, PAGE_MARK, KEYWORD))

@@ -12,13 +12,14 @@ import pytest
 from click.testing import CliRunner
 
 from flightlog.commands.main import main
+from flightlog.errors import ReportError
 from flightlog.season.results import SeasonReview
 from flightlog.season.reviewing import review_season
 from flightlog.writers.display import Display
 from flightlog.writers.json_schemas import SCHEMA_FOLDER
 from flightlog.writers.season_charts import calendar_chart, date_ticks, trend_chart
 from flightlog.writers.season_json import season_geojson, season_json
-from flightlog.writers.season_reports import is_ours, season_bytes, write_season_review
+from flightlog.writers.season_reports import season_bytes, write_season_review
 from flightlog.writers.season_words import go_around_text, region_text, trend_text
 from flightlog.writers.svg_charts import chart_svg
 from tests.unit.made_debrief import HOSTILE
@@ -143,10 +144,11 @@ def test_only_files_of_this_command_are_renewed(tmp_path: Path) -> None:
     for ending in ("html", "json", "geojson", "pdf"):
         content = season_bytes(review_season([]), ending, SHOW)
         path = write_season_review(content, tmp_path, ending)
-        assert is_ours(path)
         write_season_review(content, tmp_path, ending)
         path.write_text("mine", encoding="utf-8")
-        assert not is_ours(path)
+        with pytest.raises(ReportError, match="left alone"):
+            write_season_review(content, tmp_path, ending)
+        assert path.read_text(encoding="utf-8") == "mine"
 
 
 def test_the_command_writes_a_page_from_logs_and_tells_wrong_use(tmp_path: Path) -> None:

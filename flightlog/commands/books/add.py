@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import datetime
 from collections.abc import Callable, Iterator
 from typing import TYPE_CHECKING
 
 import click
 
 from flightlog.commands.books.choosing import book_option, opened
-from flightlog.commands.options import Tally, analysis_options, debug_option, logs_argument, quiet_option
+from flightlog.commands.options import Asked, Tally, analysis_options, debug_option, logs_argument, quiet_option
 
 if TYPE_CHECKING:
     from flightlog.commands.running import Job
@@ -27,10 +26,7 @@ if TYPE_CHECKING:
 def add_command(
     logs: tuple[str, ...],
     book_file: str | None,
-    places_file: str | None,
-    wing_file: str | None,
-    date: datetime.date | None,
-    jobs: int | None,
+    asked: Asked,
     wing_name: str | None,
     quiet: bool,
     debug: bool,
@@ -45,7 +41,7 @@ def add_command(
     from flightlog.commands.running import Job
     from flightlog.errors import BookError
 
-    job = Job.from_files(logs, places_file=places_file, wing_file=wing_file, date=date, jobs=jobs, quiet=quiet)
+    job = Job.from_files(logs, asked, quiet=quiet)
     tally = Tally(debug=debug)
     with opened(book_file, create=True) as book:
         adding = Adding(book, job, tally)
