@@ -80,6 +80,7 @@ class Padded:
     baseline_s: Floats
     used: Bools
     weight: Floats  # 1 where used, else 0
+    beyond: Floats  # 0 where used, else infinite
     count: Floats  # (k,)
     spacing_s: float  # usual time from one chord to the next, over all windows
 
@@ -117,6 +118,7 @@ def pad_chords(chords: Chords, first: Ints, stop: Ints) -> Padded:
         baseline_s=chords.baseline_s[index],
         used=used,
         weight=used.astype(np.float64),
+        beyond=np.where(used, 0.0, np.inf),
         count=used.sum(axis=1).astype(np.float64),
         spacing_s=float(np.median(gaps)) if gaps.size else 1.0,
     )
@@ -145,18 +147,19 @@ def fit_windows(
     state = start
     slopes = _slopes(padded, settings)
     effective = _effective_share(padded, gust_correlation_s)
-    columns = np.empty((4, *padded.east.shape))  # of the equations, filled anew in each step
+    equations = np.empty((4, *padded.east.shape))  # filled anew in each step
     seen = _seen(padded, state)
     for _ in range(steps):
-        columns[2] = _shrinkage(padded, seen, slopes)
-        sigma = _residual_sd(padded, seen.distance - state[:, 2:3] * columns[2], settings)
+        equations[2] = _shrinkage(padded, seen, slopes)
+        _linearised(seen, state, equations)
+        sigma = _residual_sd(padded, equations[3], settings)
         for _ in range(INNER_STEPS):
-            normal, step = _newton_step(padded, seen, columns, state, sigma, effective, prior)
+            normal, step = _newton_step(padded, equations, state, sigma, effective, prior)
             length = np.sqrt((step**2).sum(axis=1))
             state = state + step * np.minimum(1.0, LONGEST_STEP_MPS / np.maximum(length, 1e-12))[:, None]
             seen = _seen(padded, state)
-    residual = seen.distance - state[:, 2:3] * columns[2]
-    cost = _cost(padded, residual, state, sigma, effective, prior)
+            _linearised(seen, state, equations)
+    cost = _cost(padded, equations[3], state, sigma, effective, prior)
     return _describe(padded, seen, state, sigma, normal, cost, settings)
 
 
@@ -168,12 +171,8 @@ def airspeed_in_wind(padded: Padded, wind_east_mps: Floats, wind_north_mps: Floa
 
 
 def turns_rad(east: Floats, north: Floats) -> Floats:
-    """Turn from each vector to the next in rows (k, m), right positive, at most half a turn, (k, m - 1)."""
-    cross = east[:, 1:] * north[:, :-1]
-    cross -= north[:, 1:] * east[:, :-1]
-    along = east[:, 1:] * east[:, :-1]
-    along += north[:, 1:] * north[:, :-1]
-    return np.asarray(np.arctan2(cross, along))
+    """Turn from each vector to the next in its row (k, m), right positive, half a turn at most; 0 at the end."""
+    return np.asarray(np.arctan2(*_cross_and_along(east, north)))
 
 
 def headings_flown(padded: Padded, fits: WindowFits) -> tuple[Floats, Floats]:
@@ -215,44 +214,55 @@ def _slopes(padded: Padded, settings: Settings) -> _Slopes:
 
 def _shrinkage(padded: Padded, seen: _Seen, slopes: _Slopes) -> Floats:
     """How much each chord is shorter than the arc it cuts off: sin(x)/x of half the angle turned, by tan(x/2)."""
-    rows, columns = seen.east.shape
-    turn = np.zeros((rows, columns - 1 + 2 * slopes.reach))
-    turn[:, slopes.reach : slopes.reach + columns - 1] = _steady_turns_rad(padded, seen)
-    quarter = turn[:, :columns].copy()
-    for shift in range(1, 2 * slopes.reach):
-        quarter += turn[:, shift : shift + columns]
+    turn = _steady_turns_rad(padded, seen)
+    quarter = turn.copy()
+    for shift in range(1, slopes.reach):
+        quarter[:, :-shift] += turn[:, shift:]
+    for shift in range(1, slopes.reach + 1):
+        quarter[:, shift:] += turn[:, :-shift]
     quarter *= slopes.quarter
     np.abs(quarter, out=quarter)
     np.minimum(quarter, slopes.most_rad, out=quarter)
     np.maximum(quarter, SMALLEST_ANGLE, out=quarter)  # sin(x)/x is 1 there
     tangent = np.tan(quarter)
-    quarter += quarter * tangent**2
+    quarter += quarter * tangent * tangent
     return np.asarray(tangent / quarter)
 
 
+def _cross_and_along(east: Floats, north: Floats) -> tuple[Floats, Floats]:
+    """Cross and inner product of each vector and the next in its row (k, m), from the last one 0 and 1."""
+    cross, along = np.empty_like(east), np.empty_like(east)
+    e, n, c, a = (array.reshape(-1) for array in (east, north, cross, along))  # across the ends of rows: faster
+    np.multiply(e[1:], n[:-1], out=c[:-1])
+    c[:-1] -= n[1:] * e[:-1]
+    np.multiply(e[1:], e[:-1], out=a[:-1])
+    a[:-1] += n[1:] * n[:-1]
+    cross[:, -1], along[:, -1] = 0.0, 1.0
+    return cross, along
+
+
 def _steady_turns_rad(padded: Padded, seen: _Seen) -> Floats:
-    """Turns from chord to chord (k, m - 1), each within half a turn of the window's usual one; 0 in the padding.
+    """Turns from chord to chord (k, m), each within half a turn of the window's usual one; 0 in the padding.
 
     At 5 s a tight circle turns 140 degrees from chord to chord: taken about 0, noise would flip its direction.
     """
-    turn = turns_rad(seen.east, seen.north)
+    cross, along = _cross_and_along(seen.east, seen.north)
+    turn = np.asarray(np.arctan2(cross, along))
     # Where no turn exceeds a right angle, the usual one does not either: nothing lies beyond half a turn from it.
-    wide = np.flatnonzero(np.abs(turn).max(axis=1, initial=0.0) > np.pi / 2.0)
-    if wide.size == 0:
-        return turn
-    some, counted = turn[wide], padded.weight[wide, 1:]
-    steps = np.maximum(padded.count[wide] - 1.0, 1.0)
-    east, north = _sums(np.sin(some), counted), _sums(np.cos(some), counted)
-    usual = np.where(lengths(east, north) > STEADY_TURN * steps, np.arctan2(east, north), 0.0)[:, None]
-    turn[wide] = some - 2.0 * np.pi * np.round((some - usual) / (2.0 * np.pi))
+    wide = np.flatnonzero((along < 0.0).any(axis=1))
+    if wide.size:
+        some, counted = turn[wide, :-1], padded.weight[wide, 1:]
+        steps = np.maximum(padded.count[wide] - 1.0, 1.0)
+        east, north = _sums(np.sin(some), counted), _sums(np.cos(some), counted)
+        usual = np.where(lengths(east, north) > STEADY_TURN * steps, np.arctan2(east, north), 0.0)[:, None]
+        turn[wide, :-1] -= 2.0 * np.pi * np.round((some - usual) / (2.0 * np.pi))
     return turn
 
 
 def _residual_sd(padded: Padded, residual: Floats, settings: Settings) -> Floats:
     """Robust sd of the residuals of each window, not below the floor."""
     ordered = np.abs(residual)
-    if not padded.used.all():
-        ordered[~padded.used] = np.inf
+    ordered += padded.beyond
     ordered.sort(axis=1)
     middle = np.maximum((padded.count - 1.0) / 2.0, 0.0).astype(np.int64)
     median = ordered[np.arange(len(ordered)), middle]
@@ -268,26 +278,24 @@ def _effective_share(padded: Padded, gust_correlation_s: float) -> Floats:
     return np.asarray(independent / np.maximum(padded.count, 1.0))
 
 
-def _newton_step(
-    padded: Padded,
-    seen: _Seen,
-    columns: Floats,
-    state: Floats,
-    sigma: Floats,
-    effective: Floats,
-    prior: AirspeedPrior,
-) -> tuple[Floats, Floats]:
-    """Information matrix (k, 3, 3) of a window and its Gauss-Newton step (k, 3).
+def _linearised(seen: _Seen, state: Floats, equations: Floats) -> None:
+    """Fill the equations (4, k, m) of the chords: by east, by north, by airspeed (as it is) and residuals."""
+    np.divide(seen.east, seen.distance, out=equations[0])
+    np.divide(seen.north, seen.distance, out=equations[1])
+    np.multiply(state[:, 2:3], equations[2], out=equations[3])
+    np.subtract(seen.distance, equations[3], out=equations[3])
 
-    `columns` (4, k, m) holds the derivatives by east, north and airspeed, and the residuals; the third is given.
-    """
-    np.divide(seen.east, seen.distance, out=columns[0])
-    np.divide(seen.north, seen.distance, out=columns[1])
-    np.subtract(seen.distance, state[:, 2:3] * columns[2], out=columns[3])
+
+def _newton_step(
+    padded: Padded, equations: Floats, state: Floats, sigma: Floats, effective: Floats, prior: AirspeedPrior
+) -> tuple[Floats, Floats]:
+    """Information matrix (k, 3, 3) of a window and its Gauss-Newton step (k, 3)."""
     limit = HUBER_LIMIT * sigma[:, None]
-    weight = limit / np.maximum(np.abs(columns[3]), limit)
+    weight = np.abs(equations[3])
+    np.maximum(weight, limit, out=weight)
+    np.divide(limit, weight, out=weight)
     weight *= padded.weight
-    sums = (columns[:3] * weight).transpose(1, 0, 2) @ columns.transpose(1, 2, 0)
+    sums = (equations[:3] * weight).transpose(1, 0, 2) @ equations.transpose(1, 2, 0)
     sums *= (effective / sigma**2)[:, None, None]
     normal, gradient = sums[:, :, :3], sums[:, :, 3]
     known = 1.0 / prior.sd_mps**2
@@ -353,7 +361,7 @@ def _describe(
 def _turning_about_deg(padded: Padded, turn_rad: Floats) -> Floats:
     """Turns to and fro added up, seen every 20 s so that wandering about one heading does not count."""
     every = max(1, int(LEG_LOOK_S / padded.spacing_s))
-    looks = turn_rad.shape[1] // every
+    looks = (turn_rad.shape[1] - 1) // every
     looked = turn_rad[:, : looks * every].reshape(len(turn_rad), looks, every).sum(axis=2)
     return np.asarray(np.degrees(np.abs(looked).sum(axis=1)))
 
