@@ -148,17 +148,24 @@ def _between_bounds(steps_deg: Floats, sign: Floats) -> Floats:
 def _steps_deg(motion: Motion, air: Air, first: int, stop: int) -> Floats:
     """Change of direction through the air at each fix between two, but for multiples of 360 degrees."""
     part = slice(first, stop)
-    seconds = np.diff(motion.time_s[part])
-    wind_east, wind_north = np.nan_to_num(air.wind_east_mps[part]), np.nan_to_num(air.wind_north_mps[part])
+    time = motion.time_s[part]
+    half_s = 0.5 * (time[1:] - time[:-1])
     sparse = motion.interval_s > SPARSE_S
     east, north = (
         (motion.measured_east_m[part], motion.measured_north_m[part])
         if sparse
         else (motion.east_m[part], motion.north_m[part])
     )
-    way_east = np.diff(east) - 0.5 * (wind_east[1:] + wind_east[:-1]) * seconds
-    way_north = np.diff(north) - 0.5 * (wind_north[1:] + wind_north[:-1]) * seconds
-    return np.asarray(np.diff(np.degrees(np.arctan2(way_east, way_north))))
+    way_east = east[1:] - east[:-1] - _carried_m(air.wind_east_mps[part], half_s)
+    way_north = north[1:] - north[:-1] - _carried_m(air.wind_north_mps[part], half_s)
+    direction = np.degrees(np.arctan2(way_east, way_north))
+    return np.asarray(direction[1:] - direction[:-1])
+
+
+def _carried_m(wind_mps: Floats, half_s: Floats) -> Floats:
+    """How far the air carried the wing from fix to fix by one component of the wind; 0 where it is not known."""
+    wind = np.where(np.isfinite(wind_mps), wind_mps, 0.0)
+    return np.asarray((wind[1:] + wind[:-1]) * half_s)
 
 
 def _turnings_between(air: Air, first: int, stop: int) -> list[Turning]:

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
 
 from flightlog.air.air import Air
 from flightlog.air.ground_way import ground_way_m
-from flightlog.arrays import Floats, Ints
+from flightlog.arrays import Bools, Floats, Ints
 from flightlog.motion.interpolation import StraightLines
 from flightlog.motion.motion import Motion
 from flightlog.settings import Settings
@@ -90,14 +90,19 @@ class _Sums:
         ends = StraightLines(np.stack([start_s, end_s]), self.time_s)
         if way_m is not self.way_m:
             self.way_m, self.way_until_m = way_m, np.concatenate([[0.0], np.cumsum(way_m)])
-        return np.stack([np.diff(ends.at(column), axis=0)[0] for column in (*self.columns, self.way_until_m)])
+        before, after = (
+            np.concatenate([self.columns[:, fixes], self.way_until_m[None, fixes]])
+            for fixes in (ends.before, ends.after)
+        )
+        at = before + ends.share * (after - before)
+        return np.asarray(at[:, 1] - at[:, 0])
 
-    def wind(self, first: int, stop: int) -> tuple[float, float, float] | None:
-        """Mean wind east and north of the fixes, and its sd; None where it is not known."""
-        east, north, sd, count = self.winds[:, stop] - self.winds[:, first]
-        if stop <= first or count < LEAST_WIND_SHARE * (stop - first):
-            return None
-        return float(east / count), float(north / count), float(sd / count)
+    def winds_between(self, first: Ints, stop: Ints) -> tuple[Floats, Bools]:
+        """(3, k) mean wind east and north of the fixes, and its sd; (k,) whether it is known."""
+        sums = self.winds[:, stop] - self.winds[:, first]
+        count = sums[3]
+        known = (stop > first) & (count >= LEAST_WIND_SHARE * (stop - first))
+        return sums[:3] / np.maximum(count, 1.0), known
 
 
 @lru_cache(maxsize=1)  # asked for by every measure of every flight of a log
@@ -130,20 +135,54 @@ def stretches(
         raise ValueError("every end must lie after its start")
     sums = _sums_of(motion, air)
     way_m = ground_way_m(motion, air, settings) if way_m is None else way_m
-    integrals = sums.between(start_s, end_s, way_m)
-    ends_m = np.interp(np.stack([start_s, end_s]), motion.time_s, motion.altitude_m)
-    places = np.searchsorted(motion.time_s, np.stack([start_s, end_s]), side="right")
-    height_sd_m = smoothed_height_sd_m(motion)
-    silent_sd_m = np.hypot(*_silent_height_sd_m(motion, np.stack([start_s, end_s])))
-    late_sd_m = _late_height_sd_m(motion, start_s, end_s)
-    made = [
-        _stretch(motion, sums, (float(a), float(b)), integrals[:, i], ends_m[:, i], places[:, i], height_sd_m)
-        for i, (a, b) in enumerate(zip(start_s, end_s, strict=True))
-    ]
-    return [
-        replace(one, gain_sd_m=math.hypot(one.gain_sd_m, float(silent), float(late)))
-        for one, silent, late in zip(made, silent_sd_m, late_sd_m, strict=True)
-    ]
+    east, north, height, density, air_way, air_s, silent_s, way = sums.between(start_s, end_s, way_m)
+    first, stop = np.searchsorted(motion.time_s, np.stack([start_s, end_s]), side="right")
+    wind, windy = sums.winds_between(np.maximum(first - 1, 0), np.minimum(stop + 1, motion.time_s.size))
+    duration_s, course = end_s - start_s, np.arctan2(east, north)
+    held_s = np.minimum(end_s, motion.time_s[-1]) - np.maximum(start_s, motion.time_s[0])
+    held_s = np.maximum(held_s, 1e-9)
+    start_m, end_m = np.interp(np.stack([start_s, end_s]), motion.time_s, motion.altitude_m)
+    way_sd_share = np.hypot(
+        math.hypot(GROUND_WAY_SHARE, GROUND_WAY_SHARE_PER_S * motion.interval_s),
+        GROUND_WAY_SHARE_SILENT * silent_s / duration_s,
+    )
+    columns = (
+        duration_s.tolist(),
+        (end_m - start_m).tolist(),
+        _gain_sd_m(motion, start_s, end_s, end_m - start_m).tolist(),
+        start_m.tolist(),
+        end_m.tolist(),
+        np.fmax(np.maximum(start_m, end_m), _tops_m(motion, first, stop)).tolist(),
+        way.tolist(),
+        (np.degrees(course) % 360.0).tolist(),
+        (height / held_s).tolist(),
+        (density / held_s).tolist(),
+        _known(air_way / np.maximum(air_s, 1e-9) * duration_s, windy & (air_s > 0.0)),
+        *(_known(column, windy) for column in wind),
+        _known(wind[0] * np.sin(course) + wind[1] * np.cos(course), windy),
+        silent_s.tolist(),
+        way_sd_share.tolist(),
+    )
+    return [Stretch(*row) for row in zip(*columns, strict=True)]
+
+
+def _known(values: Floats, known: Bools) -> list[float | None]:
+    """The values as they stand in a Stretch: None where they are not known."""
+    return [value if told else None for value, told in zip(values.tolist(), known.tolist(), strict=True)]
+
+
+def _tops_m(motion: Motion, first: Ints, stop: Ints) -> Floats:
+    """Highest smoothed altitude of the fixes first..stop-1, (k,); -inf without any."""
+    altitude_m = np.append(motion.altitude_m, -np.inf)
+    tops_m = np.maximum.reduceat(altitude_m, np.stack([first, stop], axis=1).ravel())[::2]
+    return np.where(stop > first, tops_m, -np.inf)
+
+
+def _gain_sd_m(motion: Motion, start_s: Floats, end_s: Floats, gain_m: Floats) -> Floats:
+    """Standard deviation of the height gained, m: of both heights, of gaps, and of heights that come late."""
+    own_m = _height_changes_sd_m(motion, end_s - start_s, gain_m, smoothed_height_sd_m(motion))
+    silent_m = np.hypot(*_silent_height_sd_m(motion, np.stack([start_s, end_s])))
+    return np.hypot(np.hypot(own_m, silent_m), _late_height_sd_m(motion, start_s, end_s))
 
 
 def _late_height_sd_m(motion: Motion, start_s: Floats, end_s: Floats) -> Floats:
@@ -159,50 +198,6 @@ def _silent_height_sd_m(motion: Motion, at_s: Floats) -> Floats:
     share = np.clip(since / np.maximum(gap_s, 1e-9), 0.0, 1.0)
     inside = motion.piece[after - 1] != motion.piece[after]
     return np.where(inside, SILENT_CLIMB_SPREAD_MPS * gap_s * share * (1.0 - share), 0.0)
-
-
-def _stretch(
-    motion: Motion,
-    sums: _Sums,
-    span_s: tuple[float, float],
-    integrals: Floats,
-    ends_m: Floats,
-    places: Ints,
-    height_sd_m: float,
-) -> Stretch:
-    """One stretch from its integrals, its heights at both ends and the places of its fixes."""
-    east, north, height, density, air_way, air_s, silent_s, way_m = (float(value) for value in integrals)
-    duration_s = span_s[1] - span_s[0]
-    start_m, end_m = float(ends_m[0]), float(ends_m[1])
-    first, stop = int(places[0]), int(places[1])
-    held_s = max(min(span_s[1], float(motion.time_s[-1])) - max(span_s[0], float(motion.time_s[0])), 1e-9)
-    course = math.atan2(east, north)
-    wind = sums.wind(max(first - 1, 0), min(stop + 1, motion.time_s.size))
-    known = wind is not None and air_s > 0
-    inside = motion.altitude_m[first:stop]
-    return Stretch(
-        duration_s=duration_s,
-        gain_m=end_m - start_m,
-        gain_sd_m=height_change_sd_m(motion, duration_s, end_m - start_m, height_sd_m),
-        start_altitude_m=start_m,
-        end_altitude_m=end_m,
-        top_altitude_m=max(start_m, end_m, float(inside.max()) if inside.size else end_m),
-        way_m=way_m,
-        course_deg=math.degrees(course) % 360.0,
-        mean_altitude_m=height / held_s,
-        density_kgm3=density / held_s,
-        air_way_m=air_way / air_s * duration_s if known else None,
-        wind_east_mps=None if wind is None else wind[0],
-        wind_north_mps=None if wind is None else wind[1],
-        along_sd_mps=None if wind is None else wind[2],
-        tailwind_mps=None if wind is None else wind[0] * math.sin(course) + wind[1] * math.cos(course),
-        silent_s=silent_s,
-        way_sd_share=math.hypot(
-            GROUND_WAY_SHARE,
-            GROUND_WAY_SHARE_PER_S * motion.interval_s,
-            GROUND_WAY_SHARE_SILENT * silent_s / duration_s,
-        ),
-    )
 
 
 @lru_cache(maxsize=1)
@@ -224,9 +219,15 @@ def smoothed_height_sd_m(motion: Motion) -> float:
 
 def height_change_sd_m(motion: Motion, duration_s: float, change_m: float, height_sd_m: float) -> float:
     """Standard deviation of a height difference over this time, m (M 5; GNSS altitude wanders, M 1)."""
+    return float(_height_changes_sd_m(motion, np.array(duration_s), np.array(change_m), height_sd_m))
+
+
+def _height_changes_sd_m(motion: Motion, duration_s: Floats, change_m: Floats, height_sd_m: float) -> Floats:
+    """The same for many differences at once."""
     ends_m2 = 2.0 * height_sd_m**2
     if motion.altitude_source == "pressure":
-        ends_m2 += (PRESSURE_DRIFT_MPS * duration_s) ** 2
+        drift_m2 = (PRESSURE_DRIFT_MPS * duration_s) ** 2
     else:
-        ends_m2 += 2.0 * GNSS_WANDER_SD_M**2 * (1.0 - math.exp(-duration_s / GNSS_WANDER_TIME_S))
-    return math.sqrt(ends_m2 + (SCALE_SD_FACTOR * motion.altitude_scale_sd * change_m) ** 2)
+        drift_m2 = 2.0 * GNSS_WANDER_SD_M**2 * (1.0 - np.exp(-duration_s / GNSS_WANDER_TIME_S))
+    scale_m = SCALE_SD_FACTOR * motion.altitude_scale_sd * change_m
+    return np.asarray(np.sqrt(ends_m2 + drift_m2 + scale_m**2))
