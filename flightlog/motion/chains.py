@@ -82,17 +82,17 @@ def most_likely_path(
 def _best_from_each_entry(observed: Floats, steps: Floats) -> Floats:
     """Best log probability of being in a state at each step of a block, given the state at its first step.
 
-    (length, state, blocks, entry); the first observation of the block is left out.
+    (length, state, entry, blocks); the first observation of the block is left out.
     """
     length, states, blocks = observed.shape
-    best = np.empty((length, states, blocks, states))
-    best[0] = np.where(np.eye(states, dtype=bool)[:, None, :], 0.0, IMPOSSIBLE)
+    best = np.empty((length, states, states, blocks))
+    best[0] = np.where(np.eye(states, dtype=bool)[..., None], 0.0, IMPOSSIBLE)
+    reached = np.empty((states, states, states, blocks))  # from, to, entry, block
     for step in range(1, length):
-        transition = steps[step % len(steps)][..., None]
-        reached = (best[step - 1][:, None] + transition).max(axis=0)
-        np.add(reached, observed[step][..., None], out=best[step])
-        np.maximum(best[step], IMPOSSIBLE, out=best[step])
-    return best
+        np.add(best[step - 1][:, None], steps[step % len(steps)][:, :, None], out=reached)
+        np.maximum.reduce(reached, axis=0, out=best[step])
+        best[step] += observed[step][:, None]
+    return np.maximum(best, IMPOSSIBLE, out=best)
 
 
 def _joined(best: Floats, into: Floats, first: Floats, last: int) -> tuple[Ints, Ints]:
@@ -101,35 +101,36 @@ def _joined(best: Floats, into: Floats, first: Floats, last: int) -> tuple[Ints,
     `into` (from, to, blocks - 1 or 1) leads to the first step of the second and later blocks and holds that
     step's observation; `first` (state,) is the score at the very first step.
     """
-    blocks = best.shape[2]
-    through = best[-1, :, : blocks - 1, :, None] + into.transpose(0, 2, 1)[:, :, None, :]
-    leaving = through.argmax(axis=0)  # (block, entry, next entry)
-    table = through.max(axis=0)
+    blocks = best.shape[3]
+    through = best[-1, :, :, None, : blocks - 1] + into[:, None]
+    leaving = through.argmax(axis=0)  # (entry, next entry, block)
+    table = np.ascontiguousarray(np.moveaxis(through.max(axis=0), -1, 0))
     score, came_from = first, []
     for block in range(blocks - 1):
         candidates = score[:, None] + table[block]
         came_from.append(candidates.argmax(axis=0))
         score = np.maximum(candidates.max(axis=0), IMPOSSIBLE)
-    at_end = score[None, :] + best[last, :, -1, :]
+    at_end = score + best[last, :, :, -1]
     end, entry = np.unravel_index(int(at_end.argmax()), at_end.shape)
     entries, exits = np.empty(blocks, dtype=np.int64), np.empty(blocks, dtype=np.int64)
     entries[-1], exits[-1] = entry, end
     for block in range(blocks - 2, -1, -1):
         entries[block] = came_from[block][entries[block + 1]]
-        exits[block] = leaving[block, entries[block], entries[block + 1]]
+        exits[block] = leaving[entries[block], entries[block + 1], block]
     return entries, exits
 
 
 def _traced_back(best: Floats, steps: Floats, entries: Ints, exits: Ints, last: int) -> Ints:
     """The states of all blocks from their exits back to their entries, (length, blocks)."""
-    length, _, blocks, _ = best.shape
-    chosen = best[:, :, np.arange(blocks), entries]
+    length, _, _, blocks = best.shape
+    block = np.arange(blocks)
+    chosen = best[:, :, entries, block]
     path = np.empty((length, blocks), dtype=np.int64)
     path[-1] = exits
     for step in range(length - 1, 0, -1):
         into = steps[step % len(steps)]
-        from_each = into[:, path[step], 0 if into.shape[-1] == 1 else np.arange(blocks)]
-        path[step - 1] = (chosen[step - 1] + from_each).argmax(axis=0)
+        from_each = into[:, path[step], 0 if into.shape[-1] == 1 else block]
+        (chosen[step - 1] + from_each).argmax(axis=0, out=path[step - 1])
         if step > last:
             path[step - 1, -1] = exits[-1]
     return path
