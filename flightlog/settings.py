@@ -92,7 +92,6 @@ class Settings:
     wind_window_turn_deg: float = 150.0  # less turning does not tell the wind (M 4)
     wind_search_turn_deg: float = 270.0  # windows taken before any circle is known must turn more
     wind_window_sd_limit_mps: float = 1.5  # a less sure window adds nothing to the field (M 4: 1.2; truth at 5 s)
-    turning_airspeed_sd_mps: float = 0.6  # of a circling run's airspeed from a wind found elsewhere (truth)
     gust_correlation_s: float = 2.0  # airspeed about its mean round a circle: chords apart are independent (truth)
     wind_gust_mean_sd_mps: float = 0.45  # a circling wing stays in one eddy: its mean over a window (truth, M 4)
     straight_gust_mean_sd_mps: float = 0.15  # straight flight crosses an eddy of 150 m in 15 s

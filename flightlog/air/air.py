@@ -80,7 +80,6 @@ class Air:
     wind_north_mps: Floats  # (n,)
     wind_sd_mps: Floats  # (n,) of one component
     airspeed_mps: Floats  # (n,) true
-    airspeed_sd_mps: Floats  # (n,)
     heading_deg: Floats  # (n,) direction of motion through the air
     turn_rate_degps: Floats  # (n,) in the air frame, right positive; in the ground frame where wind is unknown
     density_kgm3: Floats  # (n,) standard atmosphere at that altitude

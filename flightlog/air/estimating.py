@@ -155,12 +155,8 @@ def _air(
     known = np.isfinite(sd)
     air_east, air_north = motion.velocity_east_mps - east, motion.velocity_north_mps - north
     airspeed = lengths(air_east, air_north)
-    airspeed_sd = np.sqrt(motion.velocity_sd_mps**2 + sd**2)
     alone = turning_airspeed(motion, chords, turnings, (east, north), settings)
-    airspeed, airspeed_sd = _with_fitted_airspeed(
-        motion, windows, turnings, alone, airspeed, airspeed_sd, settings
-    )
-    airspeed, airspeed_sd = np.where(known, airspeed, np.nan), np.where(known, airspeed_sd, np.nan)
+    airspeed = np.where(known, _with_fitted_airspeed(motion, windows, turnings, alone, airspeed), np.nan)
     mean = None if field is None else average_wind(field, -np.inf, np.inf, None, None)
     return Air(
         windows=windows,
@@ -168,7 +164,6 @@ def _air(
         wind_north_mps=frozen_floats(north),
         wind_sd_mps=frozen_floats(sd),
         airspeed_mps=frozen_floats(airspeed),
-        airspeed_sd_mps=frozen_floats(airspeed_sd),
         heading_deg=frozen_floats(np.where(known, direction_deg(air_east, air_north), np.nan)),
         turn_rate_degps=frozen_floats(
             air_turn_rate_degps(motion, chords, np.where(known, east, 0.0), np.where(known, north, 0.0), settings)
@@ -183,30 +178,21 @@ def _air(
 
 
 def _with_fitted_airspeed(
-    motion: Motion,
-    windows: WindWindows,
-    turnings: tuple[Turning, ...],
-    alone: Floats,
-    airspeed: Floats,
-    sd: Floats,
-    settings: Settings,
-) -> tuple[Floats, Floats]:
-    """Airspeed columns with circling stretches taken from the circle fits, or from `alone` where there is none."""
+    motion: Motion, windows: WindWindows, turnings: tuple[Turning, ...], alone: Floats, airspeed: Floats
+) -> Floats:
+    """Airspeeds with circling stretches taken from the circle fits, or from `alone` where there is none."""
     round_ones = windows.straight == 0
-    middle = (windows.start_s + windows.end_s)[round_ones] / 2.0
-    fitted, fitted_sd = windows.airspeed_mps[round_ones], windows.airspeed_sd_mps[round_ones]
-    airspeed, sd = airspeed.copy(), sd.copy()
+    middle, fitted = (windows.start_s + windows.end_s)[round_ones] / 2.0, windows.airspeed_mps[round_ones]
+    airspeed = airspeed.copy()
     for turning, own in zip(turnings, alone, strict=True):
         fixes = slice(turning.start, turning.stop)
         time = motion.time_s[fixes]
         mine = (middle >= time[0]) & (middle <= time[-1])
         if mine.any():
             airspeed[fixes] = np.interp(time, middle[mine], fitted[mine])
-            sd[fixes] = np.interp(time, middle[mine], fitted_sd[mine])
         elif np.isfinite(own):
             airspeed[fixes] = own
-            sd[fixes] = np.hypot(settings.turning_airspeed_sd_mps, sd[fixes] / 2.0)
-    return airspeed, sd
+    return airspeed
 
 
 def _at_fixes(motion: Motion, field: WindField, nodes: Ints) -> tuple[Floats, Floats, Floats]:

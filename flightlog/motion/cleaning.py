@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import math
 
 import numpy as np
 
@@ -11,22 +11,13 @@ from flightlog.earth.geodesy import LocalPlane, wrapped_deg
 from flightlog.errors import Note, TrackFileError
 from flightlog.motion.altitudes import Altitudes, choose_altitudes
 from flightlog.motion.clock import in_order, rising
+from flightlog.motion.kinematics import longest_bridge_s, smoothed_height, smoothed_level
 from flightlog.motion.motion import Motion
-from flightlog.motion.outliers import blocks_of, jumps, rounding_step_deg, spikes, stale_repeats
-from flightlog.motion.smoothing import (
-    probe_spacing,
-    smooth,
-    steps_between,
-    variances,
-    wiener_precision,
-)
+from flightlog.motion.outliers import jumps, rounding_step_deg, spikes, stale_repeats
 from flightlog.settings import Settings
 from flightlog.tracks.track import Track
 
 _DEGREE_M = 111_200.0  # one degree of latitude
-_FULL_TURN_ACCELERATION_MPS2 = 2.5  # V omega while circling is 3 to 4 m/s2
-_STRAIGHT_ACCELERATION_MPS2 = 1.0
-_TURNING_FACTORS = ([0.2, 1.0, 2.0, 3.0, 4.0, 5.0, 10.0], [1.0, 1.0, 1.1, 1.5, 1.8, 2.0, 3.0])
 
 
 def clean_motion(track: Track, settings: Settings) -> Motion:
@@ -139,7 +130,7 @@ def _pieces(track: Track, fix: Ints, place: Floats, settings: Settings, notes: l
     interval = float(np.median(step))
     if interval > 4.0:
         notes.append(Note("slow_recording", f"one fix every {interval:.0f} s: circles and landings are less sure"))
-    longest = _longest_bridge_s(interval, settings)
+    longest = longest_bridge_s(interval, settings)
     gap = step > longest
     if gap.any():
         first = int(track.line[fix[1:][gap][0]])
@@ -152,12 +143,6 @@ def _pieces(track: Track, fix: Ints, place: Floats, settings: Settings, notes: l
     whole = np.bincount(piece)[piece] >= 3
     numbers = np.cumsum(np.bincount(piece) >= 3) - 1
     return np.asarray(numbers[piece], dtype=np.int64), whole
-
-
-def _longest_bridge_s(interval_s: float, settings: Settings) -> float:
-    """Longest silence that is bridged: some seconds, or a few intervals of a slow recorder."""
-    slow = min(settings.longest_bridge_intervals * interval_s, settings.longest_slow_bridge_s)
-    return max(settings.longest_bridge_s, slow)
 
 
 def _discontinuous(track: Track, fix: Ints, place: Floats, settings: Settings) -> Bools:
@@ -182,131 +167,10 @@ def _clock_set(track: Track, fix: Ints) -> Bools:
     return np.asarray(np.diff(back[fix]) != 0)
 
 
-@dataclass(frozen=True, eq=False)
-class _Horizontal:
-    """Smoothed plane coordinates with their rates, and the standard deviation of one velocity component."""
-
-    states: Floats  # (n, 3, 2)
-    velocity_sd_mps: Floats
-    acceleration_mps2: Floats  # root mean square over 12 s: 3 to 4 in circles, below 1 in straight flight
-
-
-def _noise_variance(time_s: Floats, variance: float) -> Floats:
-    """Variance of each fix: fixes closer than 1 s share their errors, so that more of them tell no more."""
-    step = np.minimum(np.diff(time_s), 1.0)
-    spacing = np.concatenate([[step[0]], 0.5 * (step[:-1] + step[1:]), [step[-1]]])
-    return np.asarray(variance / np.minimum(spacing, 1.0))
-
-
-def _stride(interval_s: float) -> int:
-    """Standard deviations are computed every so many fixes: about each 2.5 s, they change slowly."""
-    return int(max(1, 2.5 // interval_s))
-
-
-def _horizontal(
-    time_s: Floats, piece: Ints, place: Floats, rounding_m: float, interval_s: float, settings: Settings
-) -> _Horizontal:
-    """Smooth the plane coordinates with the integrated-Wiener prior of third order, more loosely in turns.
-
-    The jerk of a steady turn is V omega^2 for about 1 / omega: a density of a^3 / (2 V) beside that of gusts.
-    """
-    variance = settings.position_noise_m**2 + rounding_m**2 / 12.0
-    noise = _noise_variance(time_s, variance)
-    steps = steps_between(time_s, piece)
-    base = settings.jerk_density_m2ps5
-    middle = place.mean(axis=0)
-    acceleration = _running_rms(time_s, _bend(time_s, piece, place, interval_s), 6.0)
-    turning = acceleration**3 / (2.0 * settings.trim_airspeed_mps)
-    density = base + settings.turning_jerk_share * 0.5 * (turning[1:] + turning[:-1])
-    smoothed = smooth(place - middle, 1.0 / noise, wiener_precision(steps, density, 3))
-    smoothed.states[:, 0] += middle
-    spacing = probe_spacing(interval_s, float(np.median(noise)), base, 3)
-    sd = np.sqrt(variances(smoothed, 1, spacing, _stride(interval_s)))
-    factor = _turning_factor(acceleration, interval_s)
-    return _Horizontal(smoothed.states, sd * factor, acceleration)
-
-
-def _bend(time_s: Floats, piece: Ints, place: Floats, interval_s: float) -> Floats:
-    """Acceleration from three places some seconds apart, (n, 2); the noise of the fixes makes it 0.4 m/s2 at most.
-
-    0 at the ends of pieces. The 2.5 s to either side cut the acceleration in a 15 s circle by 4 %.
-    """
-    reach = max(2.5, interval_s)
-    before, after = np.searchsorted(time_s, time_s - reach), np.searchsorted(time_s, time_s + reach)
-    last = len(time_s) - 1
-    inside = (time_s - reach >= time_s[0]) & (time_s + reach <= time_s[-1])
-    inside &= (piece[np.maximum(before - 1, 0)] == piece) & (piece[np.minimum(after, last)] == piece)
-    bend = np.empty((len(time_s), 2))
-    for column in range(2):
-        there = np.interp(time_s + reach, time_s, place[:, column])
-        back = np.interp(time_s - reach, time_s, place[:, column])
-        bend[:, column] = (there - 2.0 * place[:, column] + back) / reach**2
-    return np.where(inside[:, None], bend, 0.0)
-
-
-def _running_rms(time_s: Floats, vectors: Floats, half_width_s: float) -> Floats:
-    """Root mean square length of the vectors within so many seconds to either side."""
-    running = np.concatenate([[0.0], np.cumsum((vectors**2).sum(axis=1))])
-    low = np.searchsorted(time_s, time_s - half_width_s)
-    high = np.searchsorted(time_s, time_s + half_width_s, side="right")
-    return np.asarray(np.sqrt(np.maximum((running[high] - running[low]) / (high - low), 0.0)))
-
-
-def _turning_share(acceleration_mps2: Floats) -> Floats:
-    """0 in straight flight, 1 in circles, by the acceleration."""
-    span = _FULL_TURN_ACCELERATION_MPS2 - _STRAIGHT_ACCELERATION_MPS2
-    return np.clip((acceleration_mps2 - _STRAIGHT_ACCELERATION_MPS2) / span, 0.0, 1.0)
-
-
-def _turning_factor(acceleration_mps2: Floats, interval_s: float) -> Floats:
-    """By how much errors in circles exceed the posterior (measured on simulated flights, see M 1)."""
-    full = float(np.interp(interval_s, *_TURNING_FACTORS))
-    return np.asarray(1.0 + (full - 1.0) * _turning_share(acceleration_mps2))
-
-
-def _vertical(
-    time_s: Floats,
-    piece: Ints,
-    altitudes: Altitudes,
-    acceleration_mps2: Floats,
-    interval_s: float,
-    settings: Settings,
-) -> tuple[Floats, Floats, Floats]:
-    """Smoothed altitude, climb and the standard deviation of climb; NaN further from any height than a bridge."""
-    known = np.isfinite(altitudes.measured_m)
-    if not known.any():
-        nothing = np.full(len(time_s), np.nan)
-        return nothing, nothing, nothing
-    noise = _noise_variance(time_s, altitudes.noise_m**2)
-    share = _turning_share(0.5 * (acceleration_mps2[1:] + acceleration_mps2[:-1]))
-    base = settings.climb_density_m2ps3
-    density = base + (settings.turning_climb_density_m2ps3 - base) * share
-    precision = wiener_precision(steps_between(time_s, piece), density, 2)
-    middle = float(np.nanmedian(altitudes.measured_m))
-    smoothed = smooth((altitudes.measured_m - middle)[:, None], 1.0 / noise, precision)
-    spacing = probe_spacing(interval_s, float(np.median(noise)), base, 2)
-    sd = np.sqrt(variances(smoothed, 1, spacing, _stride(interval_s)))
-    if altitudes.source == "gnss":
-        sd = 3.0 * sd  # the errors of GNSS heights wander over seconds to minutes (M 1)
-    longest = _longest_bridge_s(interval_s, settings)
-    unknown = _far_from_known(time_s, piece, known, longest)
-    values = smoothed.states[:, 0, 0] + middle, smoothed.states[:, 1, 0], sd
-    altitude, climb, climb_sd = (np.where(unknown, np.nan, column) for column in values)
-    return altitude, climb, climb_sd
-
-
-def _far_from_known(time_s: Floats, piece: Ints, known: Bools, longest_s: float) -> Bools:
-    """Mark fixes inside stretches without a height that last longer than a bridge."""
-    far = np.zeros(len(time_s), dtype=np.bool_)
-    if known.all():
-        return far
-    starts, stops = blocks_of(~known)
-    for start, stop in zip(starts, stops, strict=True):
-        last = len(time_s) - 1
-        if time_s[min(stop, last)] - time_s[max(start - 1, 0)] > longest_s:
-            far[start:stop] = True
-    whole = np.bincount(piece, weights=known) < 2
-    return np.asarray(far | whole[piece])
+def _rounding_m(latitude_deg: Floats, plane: LocalPlane) -> float:
+    """Step to which the file rounds its positions, the mean of both directions, m."""
+    both = 0.5 + 0.5 * math.cos(math.radians(plane.origin_lat_deg)) ** 2
+    return rounding_step_deg(latitude_deg) * _DEGREE_M * math.sqrt(both)
 
 
 def _smoothed_motion(
@@ -324,16 +188,15 @@ def _smoothed_motion(
     time_s = track.time_s[fix]
     lat = track.latitude_deg[fix]
     interval = float(np.median(np.diff(time_s)))
-    rounding_m = (
-        rounding_step_deg(lat)
-        * _DEGREE_M
-        * float(np.sqrt(0.5 + 0.5 * np.cos(np.radians(plane.origin_lat_deg)) ** 2))
+    noise_m = float(np.hypot(settings.position_noise_m, _rounding_m(lat, plane) / 12**0.5))
+    level = smoothed_level(time_s, piece, np.stack([east, north], axis=1), noise_m, interval, settings)
+    states = level.smoothed.states
+    altitude, climb = smoothed_height(
+        time_s, piece, altitudes.measured_m, altitudes.noise_m, level.acceleration_mps2, interval, settings
     )
-    level = _horizontal(time_s, piece, np.stack([east, north], axis=1), rounding_m, interval, settings)
-    altitude, climb, climb_sd = _vertical(time_s, piece, altitudes, level.acceleration_mps2, interval, settings)
     turn = np.radians(plane.convergence_at_deg(east, north))
     cosine, sine = np.cos(turn), np.sin(turn)
-    rates = level.states[:, 1:, :] / plane.scale(east)[:, None, None]
+    rates = states[:, 1:, :] / plane.scale(east)[:, None, None]
     true_east = rates[:, :, 0] * cosine[:, None] + rates[:, :, 1] * sine[:, None]
     true_north = rates[:, :, 1] * cosine[:, None] - rates[:, :, 0] * sine[:, None]
     return Motion(
@@ -344,16 +207,14 @@ def _smoothed_motion(
         measured_east_m=frozen_floats(east),
         measured_north_m=frozen_floats(north),
         measured_altitude_m=frozen_floats(altitudes.measured_m),
-        east_m=frozen_floats(level.states[:, 0, 0]),
-        north_m=frozen_floats(level.states[:, 0, 1]),
+        east_m=frozen_floats(states[:, 0, 0]),
+        north_m=frozen_floats(states[:, 0, 1]),
         altitude_m=frozen_floats(altitude),
         velocity_east_mps=frozen_floats(true_east[:, 0]),
         velocity_north_mps=frozen_floats(true_north[:, 0]),
         climb_mps=frozen_floats(climb),
         acceleration_east_mps2=frozen_floats(true_east[:, 1]),
         acceleration_north_mps2=frozen_floats(true_north[:, 1]),
-        velocity_sd_mps=frozen_floats(level.velocity_sd_mps),
-        climb_sd_mps=frozen_floats(climb_sd),
         altitude_source=altitudes.source,
         altitude_scale=altitudes.scale,
         altitude_offset_m=altitudes.offset_m,
@@ -361,4 +222,6 @@ def _smoothed_motion(
         altitude_lag_sd_s=altitudes.lag_sd_s,
         interval_s=interval,
         notes=notes,
+        position_noise_m=noise_m,
+        altitude_noise_m=altitudes.noise_m,
     )

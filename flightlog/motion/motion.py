@@ -32,8 +32,6 @@ class Motion:
     climb_mps: Floats  # up positive
     acceleration_east_mps2: Floats
     acceleration_north_mps2: Floats
-    velocity_sd_mps: Floats  # posterior standard deviation of one horizontal component
-    climb_sd_mps: Floats
     altitude_source: str  # "pressure" | "gnss"
     altitude_scale: float  # b of methods: heights = z (1 + b) + a; 0 without both altitudes
     altitude_offset_m: float
@@ -41,6 +39,8 @@ class Motion:
     interval_s: float  # median time between fixes
     notes: tuple[Note, ...] = ()
     altitude_lag_sd_s: float = 0.0  # how uncertain the time of the heights is: sensors and their filters are late
+    position_noise_m: float = 1.0  # of one coordinate of a fix, rounding included: standard deviation
+    altitude_noise_m: float = 1.0  # of a measured altitude, likewise
 
 
 @dataclass(frozen=True)

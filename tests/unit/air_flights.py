@@ -109,8 +109,6 @@ def recorded(flown: Flown, interval_s: float, *, noise: bool = True, seed: int =
         climb_mps=frozen_floats(np.gradient(flown.altitude_m, STEP_S)[fix]),
         acceleration_east_mps2=frozen_floats((flown.air_north_mps * rate)[fix]),
         acceleration_north_mps2=frozen_floats((-flown.air_east_mps * rate)[fix]),
-        velocity_sd_mps=frozen_floats(zeros + 0.5),
-        climb_sd_mps=frozen_floats(zeros + 0.1),
         altitude_source="pressure",
         altitude_scale=0.0,
         altitude_offset_m=0.0,

@@ -115,7 +115,6 @@ def observed(
         measured_altitude_m=columns["altitude_m"], climb_mps=frozen_floats(path.climb_mps[every] + noise),
         acceleration_east_mps2=frozen_floats(np.gradient(path.velocity_east_mps, STEP_S)[every]),
         acceleration_north_mps2=frozen_floats(np.gradient(path.velocity_north_mps, STEP_S)[every]),
-        velocity_sd_mps=frozen_floats(np.full(n, 0.3)), climb_sd_mps=frozen_floats(np.full(n, 0.2)),
         altitude_source=source, altitude_scale=0.0, altitude_offset_m=0.0, altitude_scale_sd=0.0,
         interval_s=interval_s, **columns,
     )  # fmt: skip
@@ -128,7 +127,6 @@ def observed(
         wind_east_mps=frozen_floats(np.full(n, east)), wind_north_mps=frozen_floats(np.full(n, north)),
         wind_sd_mps=frozen_floats(np.full(n, 0.5)) if known else unknown,
         airspeed_mps=frozen_floats(path.airspeed_mps[every]) if known else unknown,
-        airspeed_sd_mps=frozen_floats(np.full(n, 0.6)) if known else unknown,
         heading_deg=frozen_floats(path.heading_deg[every]) if known else unknown,
         turn_rate_degps=frozen_floats(path.turn_degps[every]), density_kgm3=frozen_floats(np.full(n, 1.11)),
         circling=frozen_ints(zero), turnings=(), mean_wind=None,

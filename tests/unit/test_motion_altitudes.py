@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from flightlog.motion.cleaning import clean_motion
+from flightlog.motion.kinematics import climb_sd_mps
 from flightlog.settings import UNKNOWN_WING
 from tests.unit.motion_builders import EPOCH_S, changed, flight, track_of
 
@@ -50,7 +51,8 @@ def test_without_pressure_gnss_serves_and_says_so():
     assert motion.altitude_source == "gnss"
     assert "gnss_altitude_only" in codes(motion)
     assert motion.altitude_scale == 0.0
-    assert np.median(motion.climb_sd_mps) > 2 * np.median(cleaned(track_of(PATH)).climb_sd_mps)
+    sure = climb_sd_mps(cleaned(track_of(PATH)), UNKNOWN_WING)
+    assert np.median(climb_sd_mps(motion, UNKNOWN_WING)) > 2 * np.median(sure)
 
 
 def test_pressure_without_gnss_keeps_the_standard_level():
