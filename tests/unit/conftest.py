@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 import pytest
 
-import flightlog.batch
+import flightlog.debriefing
 from flightlog.debriefing import Debrief, debrief
 from flightlog.tracks.track import Track
 
@@ -26,5 +26,5 @@ def kept_debriefs() -> Iterator[None]:
         return kept[key]
 
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(flightlog.batch, "debrief", once)
+        patch.setattr(flightlog.debriefing, "debrief", once)
         yield
