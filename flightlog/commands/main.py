@@ -6,8 +6,10 @@ Commands are loaded when they are called, and heavy modules only inside them, so
 from __future__ import annotations
 
 import os
+import re
 import sys
 from collections.abc import Sequence
+from contextlib import suppress
 from importlib import import_module
 from typing import Any, ClassVar
 
@@ -53,6 +55,29 @@ class LateGroup(click.Group):
         command: click.Command = getattr(import_module(f"{self.package}.{cmd_name}"), f"{cmd_name}_command")
         return command
 
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        """The command that is asked for; where there is none, which one may have been meant."""
+        if args and args[0] not in self.described:
+            raise click.UsageError(f"No such command {args[0]!r}{self._meant(ctx, args[0])}", ctx)
+        return super().resolve_command(ctx, args)
+
+    def _meant(self, ctx: click.Context, word: str) -> str:
+        """What a word that is no command may have meant, as a question; nothing where nobody can tell."""
+        from difflib import get_close_matches
+        from pathlib import Path
+        from shlex import quote
+
+        near = get_close_matches(word.lower(), self.described, n=1)
+        if near:
+            return f" (did you mean {near[0]!r}?)"
+        with suppress(OSError):  # such as a word too long for a name
+            if Path(word).exists():  # a log, and the main job with it
+                first = next(iter(self.described))
+                return f" (did you mean: {ctx.command_path} {first} {quote(word)} ?)"
+        return ""
+
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         """The list of commands in the help, without loading any."""
         del ctx
@@ -94,7 +119,7 @@ class CommandGroup(LateGroup):
             return NOTHING_DONE
         except click.UsageError as error:
             where = error.ctx.command_path if error.ctx else "flightlog"
-            return _failed(f"{where}: {error.format_message().rstrip('.')}; see '{where} --help'", error, debug)
+            return _failed(f"{where}: {_usage_told(error)}; see '{where} --help'", error, debug)
         except FlightlogError as error:
             return _failed(str(error), error, debug)
         except BrokenPipeError:
@@ -107,6 +132,12 @@ class CommandGroup(LateGroup):
         except Exception as error:  # the last resort: one line instead of a traceback
             found = f"flightlog: it failed ({type(error).__name__}: {error}); please report it with --debug"
             return _failed(found, error, debug)
+
+
+def _usage_told(error: click.UsageError) -> str:
+    """What is wrong with the words of a call, to be followed by more."""
+    told = error.format_message().rstrip(".")
+    return re.sub(r"\.? \(?Did you mean (.*?)\?\)?$", r" (did you mean \1?)", told)
 
 
 def _failed(message: str, error: BaseException, debug: bool) -> int:

@@ -119,6 +119,14 @@ def test_no_logbook_and_no_such_choice(book: Path) -> None:
     assert not book.exists()
 
 
+def test_logs_that_fail_make_no_logbook(tmp_path: Path) -> None:
+    book, junk = tmp_path / "new.db", write_log(tmp_path / "junk.igc", "no log at all")
+    result = run("add", junk, "--book", book)
+    assert result.exit_code == 2
+    assert "no logbook was made" in result.stderr
+    assert list(tmp_path.iterdir()) == [junk]
+
+
 def test_places_and_wing_of_the_user() -> None:
     day = SAMPLES / "top-landing-day.igc"
     added = run("add", day, "--places", SAMPLES / "places.geojson", "--wing-name", "My\x1b old wing", "--quiet")

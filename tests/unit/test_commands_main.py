@@ -140,3 +140,20 @@ def test_linear_algebra_is_given_one_thread_unless_asked_otherwise(monkeypatch):
     assert CliRunner().invoke(main, ["check", "no-such.igc"]).exit_code == 2
     assert os.environ["OPENBLAS_NUM_THREADS"] == "1"
     assert os.environ["OMP_NUM_THREADS"] == "3"
+
+
+@pytest.mark.parametrize(
+    ("words", "meant"),
+    [
+        (["pases"], "No such command 'pases' (did you mean 'passes'?)"),
+        (["book", "totls"], "No such command 'totls' (did you mean 'totals'?)"),
+        (["passes", "--plces", "x"], "No such option '--plces' (did you mean '--places'?)"),
+        (["xyzzy"], "No such command 'xyzzy'; see"),
+        (["x" * 5000], f"No such command '{'x' * 5000}'; see"),
+        ([str(Path(__file__).parent)], f"(did you mean: flightlog debrief {Path(__file__).parent} ?)"),
+    ],
+)
+def test_a_slip_of_the_pen_is_told_what_it_may_have_meant(words, meant):
+    result = run(*words)
+    assert result.exit_code == 2
+    assert meant in result.stderr

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from contextlib import closing
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
@@ -43,8 +45,7 @@ def add_command(
 
     job = Job.from_files(logs, asked, quiet=quiet)
     tally = Tally(debug=debug)
-    with opened(book_file, create=True) as book:
-        adding = Adding(book, job, tally)
+    with closing(Adding(book_file, job, tally)) as adding:
         try:
             adding.work(wing_name)
         except BookError as error:  # such as a full disk: what was added before is whole
@@ -56,12 +57,28 @@ def add_command(
 
 
 class Adding:
-    """One call of `add`: what it adds, what was known, what failed."""
+    """One call of `add`: what it adds, what was known, what failed. A new logbook is made for its first log."""
 
-    def __init__(self, book: Book, job: Job, tally: Tally) -> None:
-        self._book, self._job, self._tally = book, job, tally
+    def __init__(self, book_file: str | None, job: Job, tally: Tally) -> None:
+        from flightlog.logbook.files import default_book
+
+        self._path = Path(book_file) if book_file else default_book()
+        self._book = opened(book_file) if self._path.exists() else None
+        self._job, self._tally = job, tally
         self._seen: set[str] = set()
         self.added = self.flights = self.known = 0
+
+    @property
+    def book(self) -> Book:
+        """The logbook, made where none is."""
+        if self._book is None:
+            self._book = opened(str(self._path), create=True)
+        return self._book
+
+    def close(self) -> None:
+        """Close the logbook."""
+        if self._book is not None:
+            self._book.close()
 
     def work(self, wing_name: str | None) -> None:
         """Add every log that is new."""
@@ -79,7 +96,7 @@ class Adding:
             for _, outcome in outcomes:
                 if isinstance(outcome, FlightlogError):
                     self._tally.fail(outcome)
-                elif add_log(self._book, outcome, wing_name=name):
+                elif add_log(self.book, outcome, wing_name=name):
                     self._tally.done += 1
                     self.added += 1
                     self.flights += len(outcome.flights)
@@ -101,7 +118,7 @@ class Adding:
             except FlightlogError:
                 yield source
                 continue
-            if digest in self._seen or known_name(self._book, digest) is not None:
+            if digest in self._seen or (self._book and known_name(self._book, digest) is not None):
                 self._count_known()
                 step()
                 continue
@@ -113,7 +130,7 @@ class Adding:
         from flightlog.logbook.checking import overlaps
         from flightlog.writers.book_text import overlap_text
 
-        for overlap in [] if self._job.quiet else overlaps(self._book, sha256):
+        for overlap in [] if self._job.quiet else overlaps(self.book, sha256):
             click.echo(overlap_text(overlap), err=True)
 
     def _count_known(self) -> None:
@@ -126,9 +143,11 @@ class Adding:
         from flightlog.errors import one_line
         from flightlog.writers.words import counted
 
+        if self._book is None:
+            return one_line(f"{self._path}: no logbook was made, since no log could be added")
         parts = [f"{counted(self.added, 'log')} added with {counted(self.flights, 'flight')}"]
         parts += [f"{counted(self.known, 'log')} known already"] if self.known else []
         if self.known and (self._job.recipe.places or self._job.recipe.wing):
             parts[-1] += " (flightlog book renew takes other places or another wing)"
         parts += [f"{counted(self._tally.failed, 'log')} failed"] if self._tally.failed else []
-        return one_line(f"{self._book.path}: {', '.join(parts)}")
+        return one_line(f"{self._path}: {', '.join(parts)}")
