@@ -71,19 +71,24 @@ class _Sums:
         seconds = np.diff(time)
         speed = 0.5 * (air.airspeed_mps[1:] + air.airspeed_mps[:-1])
         known = np.isfinite(speed)
-        silent = np.where(np.diff(motion.piece) != 0, seconds, 0.0)
         self.time_s = time
         self.way_m = self.way_until_m = np.empty(0)  # those asked for last
-        self.columns = np.zeros((7, time.size))
-        steps = [_trapezium(values, seconds) for values in (
-            motion.velocity_east_mps, motion.velocity_north_mps, motion.altitude_m, air.density_kgm3
-        )]  # fmt: skip
-        steps += [np.where(known, speed, 0.0) * seconds, np.where(known, seconds, 0.0), silent]
-        np.cumsum(np.stack(steps), axis=1, out=self.columns[:, 1:])
-        wind = np.stack([air.wind_east_mps, air.wind_north_mps, air.wind_sd_mps])
-        windy = np.isfinite(wind).all(axis=0)
+        self.columns = np.zeros((7, time.size))  # of the steps, then summed in place
+        steps = self.columns[:, 1:]
+        columns = (motion.velocity_east_mps, motion.velocity_north_mps, motion.altitude_m, air.density_kgm3)
+        for step, values in zip(steps[:4], columns, strict=True):
+            np.multiply(0.5 * (values[1:] + values[:-1]), seconds, out=step)
+        np.multiply(np.where(known, speed, 0.0), seconds, out=steps[4])
+        np.multiply(known, seconds, out=steps[5])
+        np.multiply(motion.piece[1:] != motion.piece[:-1], seconds, out=steps[6])
+        np.cumsum(steps, axis=1, out=steps)
         self.winds = np.zeros((4, time.size + 1))
-        np.cumsum(np.vstack([np.where(windy, wind, 0.0), windy]), axis=1, out=self.winds[:, 1:])
+        wind = (air.wind_east_mps, air.wind_north_mps, air.wind_sd_mps)
+        windy = np.isfinite(wind[0]) & np.isfinite(wind[1]) & np.isfinite(wind[2])
+        for sums, values in zip(self.winds[:3], wind, strict=True):
+            sums[1:] = np.where(windy, values, 0.0)
+        self.winds[3, 1:] = windy
+        np.cumsum(self.winds[:, 1:], axis=1, out=self.winds[:, 1:])
 
     def between(self, start_s: Floats, end_s: Floats, way_m: Floats) -> Floats:
         """(8, k) integrals from start to end: east, north, height, density, airspeed, its time, silence, way."""
@@ -109,11 +114,6 @@ class _Sums:
 def _sums_of(motion: Motion, air: Air) -> _Sums:
     """The running sums of a log."""
     return _Sums(motion, air)
-
-
-def _trapezium(values: Floats, seconds: Floats) -> Floats:
-    """Integral of a column over every step."""
-    return np.asarray(0.5 * (values[1:] + values[:-1]) * seconds)
 
 
 def stretches(
