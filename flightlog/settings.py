@@ -215,7 +215,8 @@ class Settings:
     aborted_search_s: float = 1200.0  # waiting for a cycle seldom takes longer
     aborted_near_m: float = 50.0  # a launch meadow; the walk up to it is farther off
     aborted_margin_s: float = 3.0  # the launch run itself, and the last landing's steps, are none
-    aborted_least_mps: float = 2.2  # handling a wing moves at 0.5-1.5 m/s; smoothed, a run to 4 m/s shows 3
+    aborted_least_mps: float = 2.0  # handling a wing moves at 0.5-1.5 m/s; smoothed, a run to 4 m/s shows 2.5
+    aborted_least_mps2: float = 0.9  # twice top speed by duration: steps while handling show 0.5-0.8 (simulated)
     aborted_still_mps: float = 0.7  # standing, as smoothed
     aborted_least_m: float = 3.0  # three steps
     aborted_aside_deg: float = 35.0  # a run points where the launch run does, give or take a turn of the wind

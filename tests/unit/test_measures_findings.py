@@ -75,9 +75,9 @@ def test_a_launch_is_odd_only_where_that_is_clear():
     across = facts.odd_launch(launched(headwind_mps=about(1.0, 2.0), crosswind_mps=about(-3.0, 2.0)))
     assert across.crosswind_mps == about(-3.0, 2.0)
     assert facts.odd_launch(launched(headwind_mps=about(5.0, 1.0), crosswind_mps=about(3.0, 1.0))) is None
-    aborted = facts.odd_launch(launched(aborted_runs=(AbortedRun(moment(0), 2.0, 5.0, 3.0),)))
+    aborted = facts.odd_launch(launched(aborted_runs=(AbortedRun(moment(0), 2.0, 5.0, 2.5),)))
     assert (aborted.aborted, aborted.telling) == (1, pytest.approx(0.075))
-    assert facts.odd_launch(launched(aborted_runs=(AbortedRun(moment(0), 2.0, 5.0, 2.9),))) is None
+    assert facts.odd_launch(launched(aborted_runs=(AbortedRun(moment(0), 2.0, 5.0, 2.4),))) is None
     assert facts.odd_launch(replace(FLIGHT, launch=None)) is None
 
 
