@@ -7,6 +7,7 @@ and its height is the road's.
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 from itertools import pairwise
 
@@ -15,7 +16,6 @@ import numpy as np
 from flightlog.arrays import Bools, Floats, Ints
 from flightlog.motion.evidence import Grid
 from flightlog.motion.motion import Motion, Spell
-from flightlog.motion.stops import standing
 from flightlog.settings import Settings
 
 WIND_SD_MPS = 5.0
@@ -30,12 +30,14 @@ PART_S = 180.0
 """Long enough for several headings, short enough for one wind and height."""
 MOST_PARTS = 9
 """Their median is sure enough; more only take time."""
+PARTS_AT_ONCE = 100
+"""Worked out together: bounds memory in logs of many stretches."""
 
 
 def by_wing_or_wheels(
-    motion: Motion, grid: Grid, spells: tuple[Spell, ...], settings: Settings
+    motion: Motion, grid: Grid, still: Bools, spells: tuple[Spell, ...], settings: Settings
 ) -> tuple[Spell, ...]:
-    """The spells with flights and drives told apart over whole stretches.
+    """The spells with flights and drives told apart over whole stretches; `still`: where the pilot stands, (g,).
 
     A stretch of `carrier_least_s` or more is a drive when the speed through the air that fits it best is missed by
     more than `drive_spread_mps` (root mean square; `blurred_drive_spread_mps` where a slow recorder shows no
@@ -48,10 +50,15 @@ def by_wing_or_wheels(
     """
     if motion.interval_s > settings.carrier_longest_interval_s:
         return spells
-    still = standing(grid)
-    changed = [
-        _second_look(motion, grid, still, spell, settings) if spell.kind != "ground" else spell for spell in spells
+    changed = list(spells)
+    long = [
+        number
+        for number, spell in enumerate(spells)
+        if spell.kind != "ground" and spell.end_s - spell.start_s >= settings.carrier_least_s
     ]
+    spreads = airspeed_spreads_mps(motion, [spells[number] for number in long])
+    for number, spread in zip(long, spreads, strict=True):
+        changed[number] = _second_look(motion, grid, still, spells[number], spread, settings)
     moved = [number for number, spell in enumerate(changed) if spell.kind != "ground"]
     for order in (moved, moved[::-1]):
         for before, number in pairwise(order):
@@ -59,20 +66,28 @@ def by_wing_or_wheels(
     return _joined(changed)
 
 
-def airspeed_spread_mps(motion: Motion, start_s: float, end_s: float) -> float:
-    """How far the motion is from flying at one airspeed in one wind, m/s: median over up to 9 parts of 3 min.
+def airspeed_spreads_mps(motion: Motion, spells: list[Spell]) -> list[float]:
+    """How far each is from flying at one airspeed in one wind, m/s: median over up to 9 parts of 3 min.
 
     The root mean square of |v - W| - V for the best wind W and airspeed V with weak priors (robust Gauss-Newton).
     NaN where there are fewer than six fixes.
     """
-    parts = max(1, round((end_s - start_s) / PART_S))
-    edges = np.searchsorted(motion.time_s, np.linspace(start_s, end_s, parts + 1))
+    parts = [_parts(motion, spell) for spell in spells]
+    low, high = np.concatenate([np.zeros((2, 0), dtype=np.int64), *parts], axis=1)
+    blocks = range(0, len(low), PARTS_AT_ONCE)
+    found = [_spreads_mps(motion, low[a : a + PARTS_AT_ONCE], high[a : a + PARTS_AT_ONCE]) for a in blocks]
+    ends = np.cumsum([part.shape[1] for part in parts])
+    every = np.split(np.concatenate([[], *found]), ends[:-1])
+    return [float(np.median(own)) if len(own) else math.nan for own in every[: len(spells)]]
+
+
+def _parts(motion: Motion, spell: Spell) -> Ints:
+    """First fix, and one past the last, of each part of a spell that is looked at, (2, k)."""
+    parts = max(1, round((spell.end_s - spell.start_s) / PART_S))
+    edges = np.searchsorted(motion.time_s, np.linspace(spell.start_s, spell.end_s, parts + 1))
     chosen = np.unique(np.linspace(0, parts - 1, min(parts, MOST_PARTS)).astype(np.int64))
-    low, high = edges[chosen], edges[chosen + 1]
-    enough = high - low > 5
-    if not enough.any():
-        return float("nan")
-    return float(np.median(_spreads_mps(motion, low[enough], high[enough])))
+    both = np.stack([edges[chosen], edges[chosen + 1]])
+    return np.asarray(both[:, both[1] - both[0] > 5], dtype=np.int64)
 
 
 def _joined(spells: list[Spell]) -> tuple[Spell, ...]:
@@ -86,11 +101,10 @@ def _joined(spells: list[Spell]) -> tuple[Spell, ...]:
     return tuple(joined)
 
 
-def _second_look(motion: Motion, grid: Grid, still: Bools, spell: Spell, settings: Settings) -> Spell:
-    """The spell with the label that its speeds and stops ask for."""
-    if spell.end_s - spell.start_s < settings.carrier_least_s:
-        return spell
-    spread = airspeed_spread_mps(motion, spell.start_s, spell.end_s)
+def _second_look(
+    motion: Motion, grid: Grid, still: Bools, spell: Spell, spread: float, settings: Settings
+) -> Spell:
+    """The spell with the label that the `spread` of its airspeed and its stops ask for."""
     stopped_share, loose_share = _stops_and_looseness(grid, still, spell)
     stops = stopped_share >= settings.traffic_stop_share
     on_a_road = stops and loose_share <= settings.road_loose_share

@@ -1,10 +1,12 @@
-"""Hidden Markov chains of a few states over long logs: the most likely path, and how sure each label is.
+"""Hidden Markov chains of a few states over long logs: the most likely path.
 
-Viterbi and forward-backward as in Rabiner 1989, but with the log cut into about sqrt(n) blocks that advance side
-by side, each from every state it might be entered in; then the blocks are joined. Same result, in milliseconds.
+Viterbi as in Rabiner 1989, but with the log cut into about sqrt(n) blocks that advance side by side, each from
+every state it might be entered in; then the blocks are joined. Same result, in milliseconds.
 """
 
 from __future__ import annotations
+
+from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
@@ -13,31 +15,54 @@ from flightlog.arrays import Floats, Ints
 
 IMPOSSIBLE = -1e30
 """Stands for the logarithm of 0, so that sums stay finite."""
-_LEAST_LIKELIHOOD = 1e-200  # of a state against the best one of the same step, in `state_probabilities`
 
 
-def _blocks(count: int) -> tuple[int, int]:
-    """Length and number of the blocks that hold so many steps."""
+@dataclass(frozen=True, eq=False)
+class _Steps:
+    """The transitions into the steps of all blocks: few different ones, and which of them where."""
+
+    matrices: Floats  # (from, to, u)
+    which: Ints  # (length, blocks)
+    alike: list[bool]  # (length,) of each step: whether all blocks have the same, that of the first
+
+    def into(self, step: int) -> Floats:
+        """Transition into a step of each block, (from, to, 1 or blocks)."""
+        if self.alike[step]:
+            first = int(self.which[step, 0])
+            return self.matrices[:, :, first : first + 1]
+        return self.matrices[:, :, self.which[step]]
+
+
+def most_likely_path(
+    log_likelihood: npt.ArrayLike,
+    log_transition: npt.ArrayLike,
+    log_start: npt.ArrayLike,
+    which: Ints | None = None,
+) -> Ints:
+    """The most likely sequence of states, (n,).
+
+    Parameters
+    ----------
+    log_likelihood : (n, k) array
+        Logarithm of the likelihood of each step's observation under each state; -inf is allowed.
+    log_transition : (k, k), (u, k, k) or (n - 1, k, k) array
+        From row to column; one matrix for every step, several of which `which` chooses, or one a step.
+    log_start : (k,) array
+        Before the first step.
+    which : (n - 1,) array, optional
+        The matrix that leads into each step after the first (uneven times, gaps).
+    """
+    likelihood, transition, start = _checked(log_likelihood, log_transition, log_start)
+    count = len(likelihood)
     length = max(1, round(count**0.5))
-    return length, -(-count // length)
-
-
-def _in_blocks(values: Floats, fill: float, blocks: int, length: int) -> Floats:
-    """(n, ...) cut into blocks, (length, ..., blocks): step within the block first, block last."""
-    padded = np.full((blocks * length, *values.shape[1:]), fill)
-    padded[: len(values)] = values
-    return np.ascontiguousarray(np.moveaxis(padded.reshape(blocks, length, *values.shape[1:]), 0, -1))
-
-
-def _transitions(log_transition: Floats, count: int, blocks: int, length: int) -> Floats:
-    """Transition into each step of each block, (length or 1, from, to, blocks or 1)."""
-    if log_transition.ndim == 2:
-        return log_transition[None, :, :, None]
-    if log_transition.ndim != 3 or len(log_transition) != count - 1:
-        raise ValueError(f"log_transition must be (k, k) or (n - 1, k, k), not {log_transition.shape}")
-    states = log_transition.shape[1]
-    stay = np.where(np.eye(states, dtype=bool), 0.0, IMPOSSIBLE)
-    return _in_blocks(np.concatenate([stay[None], log_transition]), 0.0, blocks, length)
+    blocks = -(-count // length)
+    observed = _in_blocks(likelihood, 0.0, blocks, length)
+    steps = _steps(transition, which, count, blocks, length)
+    best = _best_from_each_entry(observed, steps)
+    last = count - 1 - (blocks - 1) * length  # step of the last block at which the log ends
+    into = steps.matrices[:, :, steps.which[0, 1:]]
+    entries, exits = _joined(best, into + observed[0, None, :, 1:], start + likelihood[0], last)
+    return np.ascontiguousarray(_traced_back(best, steps, entries, exits, last).T).reshape(-1)[:count]
 
 
 def _checked(
@@ -53,33 +78,33 @@ def _checked(
     return likelihood, transition, start
 
 
-def most_likely_path(
-    log_likelihood: npt.ArrayLike, log_transition: npt.ArrayLike, log_start: npt.ArrayLike
-) -> Ints:
-    """The most likely sequence of states, (n,).
-
-    Parameters
-    ----------
-    log_likelihood : (n, k) array
-        Logarithm of the likelihood of each step's observation under each state; -inf is allowed.
-    log_transition : (k, k) or (n - 1, k, k) array
-        From row to column; one matrix for every step, or one a step (uneven times, gaps).
-    log_start : (k,) array
-        Before the first step.
-    """
-    likelihood, transition, start = _checked(log_likelihood, log_transition, log_start)
-    count = len(likelihood)
-    length, blocks = _blocks(count)
-    observed = _in_blocks(likelihood, 0.0, blocks, length)
-    steps = _transitions(transition, count, blocks, length)
-    best = _best_from_each_entry(observed, steps)
-    last = count - 1 - (blocks - 1) * length  # step of the last block at which the log ends
-    into = steps[0][..., 1:] if steps.shape[-1] > 1 else steps[0]
-    entries, exits = _joined(best, into + observed[0, None, :, 1:], start + likelihood[0], last)
-    return np.ascontiguousarray(_traced_back(best, steps, entries, exits, last).T).reshape(-1)[:count]
+def _in_blocks(values: Floats, fill: float, blocks: int, length: int) -> Floats:
+    """(n, ...) cut into blocks, (length, ..., blocks): step within the block first, block last."""
+    padded = np.full((blocks * length, *values.shape[1:]), fill)
+    padded[: len(values)] = values
+    return np.ascontiguousarray(np.moveaxis(padded.reshape(blocks, length, *values.shape[1:]), 0, -1))
 
 
-def _best_from_each_entry(observed: Floats, steps: Floats) -> Floats:
+def _steps(log_transition: Floats, which: Ints | None, count: int, blocks: int, length: int) -> _Steps:
+    """The transitions of the blocks. What leads into the first step, and to steps beyond the end, matters not."""
+    if log_transition.ndim == 2:
+        alike = [True] * length
+        return _Steps(log_transition[:, :, None], np.zeros((length, blocks), dtype=np.int64), alike)
+    if which is None:
+        which = np.arange(len(log_transition))
+    if log_transition.ndim != 3 or len(which) != count - 1:
+        raise ValueError(f"log_transition must be (k, k) or (n - 1, k, k), not {log_transition.shape}")
+    padded = np.empty(blocks * length, dtype=np.int64)
+    padded[1:count] = which
+    padded[0] = padded[1] if count > 1 else 0
+    by_block = padded.reshape(blocks, length)
+    by_block[-1, count - (blocks - 1) * length :] = by_block[0, count - (blocks - 1) * length :]
+    chosen = np.ascontiguousarray(by_block.T)
+    alike = (chosen == chosen[:, :1]).all(axis=1).tolist()
+    return _Steps(np.ascontiguousarray(log_transition.transpose(1, 2, 0)), chosen, alike)
+
+
+def _best_from_each_entry(observed: Floats, steps: _Steps) -> Floats:
     """Best log probability of being in a state at each step of a block, given the state at its first step.
 
     (length, state, entry, blocks); the first observation of the block is left out.
@@ -89,7 +114,7 @@ def _best_from_each_entry(observed: Floats, steps: Floats) -> Floats:
     best[0] = np.where(np.eye(states, dtype=bool)[..., None], 0.0, IMPOSSIBLE)
     reached = np.empty((states, states, states, blocks))  # from, to, entry, block
     for step in range(1, length):
-        np.add(best[step - 1][:, None], steps[step % len(steps)][:, :, None], out=reached)
+        np.add(best[step - 1][:, None], steps.into(step)[:, :, None], out=reached)
         np.maximum.reduce(reached, axis=0, out=best[step])
         best[step] += observed[step][:, None]
     return np.maximum(best, IMPOSSIBLE, out=best)
@@ -98,8 +123,8 @@ def _best_from_each_entry(observed: Floats, steps: Floats) -> Floats:
 def _joined(best: Floats, into: Floats, first: Floats, last: int) -> tuple[Ints, Ints]:
     """State in which the best path enters each block, and the one in which it leaves it.
 
-    `into` (from, to, blocks - 1 or 1) leads to the first step of the second and later blocks and holds that
-    step's observation; `first` (state,) is the score at the very first step.
+    `into` (from, to, blocks - 1) leads to the first step of the second and later blocks and holds that step's
+    observation; `first` (state,) is the score at the very first step.
     """
     blocks = best.shape[3]
     through = best[-1, :, :, None, : blocks - 1] + into[:, None]
@@ -120,7 +145,7 @@ def _joined(best: Floats, into: Floats, first: Floats, last: int) -> tuple[Ints,
     return entries, exits
 
 
-def _traced_back(best: Floats, steps: Floats, entries: Ints, exits: Ints, last: int) -> Ints:
+def _traced_back(best: Floats, steps: _Steps, entries: Ints, exits: Ints, last: int) -> Ints:
     """The states of all blocks from their exits back to their entries, (length, blocks)."""
     length, _, _, blocks = best.shape
     block = np.arange(blocks)
@@ -128,93 +153,9 @@ def _traced_back(best: Floats, steps: Floats, entries: Ints, exits: Ints, last: 
     path = np.empty((length, blocks), dtype=np.int64)
     path[-1] = exits
     for step in range(length - 1, 0, -1):
-        into = steps[step % len(steps)]
+        into = steps.into(step)
         from_each = into[:, path[step], 0 if into.shape[-1] == 1 else block]
         (chosen[step - 1] + from_each).argmax(axis=0, out=path[step - 1])
         if step > last:
             path[step - 1, -1] = exits[-1]
     return path
-
-
-def state_probabilities(
-    log_likelihood: npt.ArrayLike, log_transition: npt.ArrayLike, log_start: npt.ArrayLike
-) -> Floats:
-    """How probable each state is at each step, given the whole log, (n, k); rows add up to 1.
-
-    Same arguments as `most_likely_path`; forward-backward, scaled.
-    """
-    likelihood, transition, start = _checked(log_likelihood, log_transition, log_start)
-    count, states = likelihood.shape
-    length, blocks = _blocks(count)
-    relative = np.exp(likelihood - likelihood.max(axis=1, keepdims=True))
-    observed = _in_blocks(np.maximum(relative, _LEAST_LIKELIHOOD), 1.0, blocks, length)
-    steps = np.exp(_transitions(transition, count, blocks, length))
-    through = _through_blocks(observed, steps)
-    into = np.broadcast_to(steps[0], (states, states, max(blocks, steps.shape[-1])))[..., -blocks:]
-    first = np.exp(start - start.max()) * observed[0, :, 0]
-    forward = _swept(observed, steps, _entry_messages(through, into, observed[0], first))
-    backward = _swept_back(observed, steps, _exit_messages(through, into, observed[0]))
-    joint = np.moveaxis(forward * backward, 2, 0).reshape(-1, states)[:count]
-    return np.asarray(joint / joint.sum(axis=1, keepdims=True))
-
-
-def _through_blocks(observed: Floats, steps: Floats) -> Floats:
-    """Probability of what a block saw and of leaving it in a state, given its entry: (state, blocks, entry).
-
-    Each block is scaled by a factor of its own.
-    """
-    length, states, blocks = observed.shape
-    reached = np.repeat(np.eye(states)[:, None, :], blocks, axis=1)
-    log_scale = np.zeros((blocks, states))
-    for step in range(1, length):
-        transition = steps[step % len(steps)]
-        reached = (reached[:, None] * transition[..., None]).sum(axis=0) * observed[step][..., None]
-        scale = np.maximum(reached.max(axis=0), 1e-300)
-        reached /= scale
-        log_scale += np.log(scale)
-    return np.asarray(reached * np.exp(log_scale - log_scale.max(axis=1, keepdims=True)))
-
-
-def _entry_messages(through: Floats, into: Floats, observed_first: Floats, first: Floats) -> Floats:
-    """Forward probability at the first step of each block, (state, blocks)."""
-    _, blocks, _ = through.shape
-    messages = np.empty(observed_first.shape)
-    message = first / first.sum()
-    messages[:, 0] = message
-    for block in range(1, blocks):
-        message = (through[:, block - 1] @ message) @ into[:, :, block] * observed_first[:, block]
-        message = message / max(message.sum(), 1e-300)
-        messages[:, block] = message
-    return messages
-
-
-def _exit_messages(through: Floats, into: Floats, observed_first: Floats) -> Floats:
-    """Backward probability at the last step of each block, (state, blocks)."""
-    _, blocks, _ = through.shape
-    messages = np.ones(observed_first.shape)
-    for block in range(blocks - 2, -1, -1):
-        at_entry = messages[:, block + 1] @ through[:, block + 1]
-        message = into[:, :, block + 1] @ (at_entry * observed_first[:, block + 1])
-        messages[:, block] = message / max(message.max(), 1e-300)
-    return messages
-
-
-def _swept(observed: Floats, steps: Floats, first: Floats) -> Floats:
-    """Forward probabilities, (length, state, blocks), from those at the first step of each block."""
-    forward = np.empty(observed.shape)
-    forward[0] = first
-    for step in range(1, len(observed)):
-        reached = (forward[step - 1][:, None] * steps[step % len(steps)]).sum(axis=0) * observed[step]
-        forward[step] = reached / np.maximum(reached.sum(axis=0), 1e-300)
-    return forward
-
-
-def _swept_back(observed: Floats, steps: Floats, last: Floats) -> Floats:
-    """Backward probabilities, (length, state, blocks), from those at the last step of each block."""
-    backward = np.empty(observed.shape)
-    backward[-1] = last
-    for step in range(len(observed) - 1, 0, -1):
-        seen = backward[step] * observed[step]
-        reached = (steps[step % len(steps)] * seen[None]).sum(axis=1)
-        backward[step - 1] = reached / np.maximum(reached.max(axis=0), 1e-300)
-    return backward

@@ -48,7 +48,8 @@ def find_turnings(
     ways = _seen_as(motion, rate, share, settings)
     likelihood = _log_likelihood(ways, share, settings)
     likelihood[~_inside(motion, within)] = [0.0, _NEVER, _NEVER]
-    path = most_likely_path(likelihood, _log_transitions(motion, settings), np.log([0.8, 0.1, 0.1]))
+    moves, which = _log_transitions(motion, settings)
+    path = most_likely_path(likelihood, moves, np.log([0.8, 0.1, 0.1]), which)
     turned = np.take_along_axis(ways, path[:, None], axis=1)[:, 0]
     return _long_enough(motion, path, np.where(np.isfinite(turned), turned, 0.0) * share, share, settings)
 
@@ -133,8 +134,8 @@ def _log_likelihood(ways: Floats, share: Floats, settings: Settings) -> Floats:
     return np.where(np.isfinite(likelihood), likelihood * weight[:, None], 0.0)
 
 
-def _log_transitions(motion: Motion, settings: Settings) -> Floats:
-    """Transition into each fix after the first, by the time since the one before."""
+def _log_transitions(motion: Motion, settings: Settings) -> tuple[Floats, Ints]:
+    """Transitions (u, 3, 3), and which of them leads into each fix after the first, by the time since the last."""
     step = np.round(np.diff(motion.time_s), 1)
     lengths, which = np.unique(np.clip(step, 0.1, 600.0), return_inverse=True)
     if len(lengths) > 64:  # a recorder at odd times: to a tenth of its size is near enough
@@ -148,8 +149,7 @@ def _log_transitions(motion: Motion, settings: Settings) -> Floats:
         matrices[:, one, other] = (1.0 - stay) * _REVERSAL / (1.0 + _REVERSAL)
     for state in range(3):
         matrices[:, state, state] = stay
-    logarithms = np.log(matrices)
-    return np.asarray(logarithms[0] if len(lengths) == 1 else logarithms[which])
+    return np.log(matrices), which.reshape(-1)
 
 
 def _long_enough(

@@ -10,10 +10,11 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
-from flightlog.arrays import Floats, Ints, lengths
+from flightlog.arrays import Floats, Ints, lengths, zero_where_unknown
 from flightlog.motion.interpolation import MotionSamples, motion_at
 from flightlog.motion.motion import Motion
 
@@ -117,7 +118,7 @@ def _loose_m(time_s: Floats, samples: MotionSamples, step_s: float) -> Floats:
             continue
         way = lengths(east[lag:] - east[:-lag], north[lag:] - north[:-lag])
         excess = np.abs(altitude[lag:] - altitude[:-lag]) - STEEPEST_GROUND * way
-        excess = np.where(time_s[lag:] - time_s[:-lag] <= LOOSE_REACH_S, np.nan_to_num(excess, nan=0.0), 0.0)
+        excess = np.where(time_s[lag:] - time_s[:-lag] <= LOOSE_REACH_S, zero_where_unknown(excess), 0.0)
         np.maximum(ahead[:-lag], excess, out=ahead[:-lag])
         np.maximum(behind[lag:], excess, out=behind[lag:])
     return np.minimum(ahead, behind)
@@ -158,10 +159,10 @@ def log_likelihood(grid: Grid) -> Floats:
     each_s = grid.step_s / FEATURE_CORRELATION_S
     spread_s, loose_s = SPREAD_WEIGHT_PER_S * grid.step_s, LOOSE_WEIGHT_PER_S * grid.step_s
     total = _weighed(_climb_densities(grid, GNSS_CLIMB_MPS if gnss_only else 0.0), each_s, grid.climb_mps)
-    total += _looked_up(_speed_densities, grid.speed_mps, (0.0, 60.0), each_s)
-    total += _looked_up(_sideways_densities, grid.sideways_mps2, (0.0, 20.0), each_s)
-    total += _looked_up(lambda shake: _spread_densities(shake, gnss_only), grid.log_spread, (-4.5, 3.0), spread_s)
-    total += _looked_up(lambda loose: _loose_densities(loose, gnss_only), grid.loose_m, (0.0, 100.0), loose_s)
+    _add_looked_up(total, grid.speed_mps, _table(_speed_densities, gnss_only, (0.0, 60.0), each_s))
+    _add_looked_up(total, grid.sideways_mps2, _table(_sideways_densities, gnss_only, (0.0, 20.0), each_s))
+    _add_looked_up(total, grid.log_spread, _table(_spread_densities, gnss_only, (-4.5, 3.0), spread_s))
+    _add_looked_up(total, grid.loose_m, _table(_loose_densities, gnss_only, (0.0, 100.0), loose_s))
     return total
 
 
@@ -173,18 +174,34 @@ def _weighed(densities: tuple[Floats, ...], weight: float, values: Floats) -> Fl
     return np.asarray(worth)
 
 
-def _looked_up(
-    densities: Callable[[Floats], tuple[Floats, ...]], values: Floats, ends: tuple[float, float], weight: float
-) -> Floats:
-    """The same by a fine table of the densities between two ends."""
-    low, high = ends
-    centres = np.linspace(low, high, TABLE_SIZE)
-    table = _weighed(densities(centres), weight, centres)
-    known = np.isfinite(values)
-    place = (np.clip(np.where(known, values, low), low, high) - low) * ((TABLE_SIZE - 1) / (high - low))
-    found = table[(place + 0.5).astype(np.int64)]
-    found[~known] = 0.0
-    return np.asarray(found)
+@dataclass(frozen=True, eq=False)
+class _Table:
+    """Weighted logarithms of densities at even steps between two ends, and a last row of 0 for unknown values."""
+
+    low: float
+    high: float
+    rows: Floats  # (TABLE_SIZE + 1, 4)
+
+
+@lru_cache(maxsize=32)  # of logs at one interval they are the same
+def _table(
+    densities: Callable[[Floats, bool], tuple[Floats, ...]],
+    gnss_only: bool,
+    ends: tuple[float, float],
+    weight: float,
+) -> _Table:
+    """A fine table of the densities."""
+    centres = np.linspace(*ends, TABLE_SIZE)
+    rows = _weighed(densities(centres, gnss_only), weight, centres)
+    return _Table(*ends, np.concatenate([rows, np.zeros((1, rows.shape[1]))]))
+
+
+def _add_looked_up(total: Floats, values: Floats, table: _Table) -> None:
+    """Add the rows of the table at these values; beyond its ends the last ones."""
+    inside = np.minimum(np.maximum(values, table.low), table.high)
+    place = (inside - table.low) * ((TABLE_SIZE - 1) / (table.high - table.low)) + 0.5
+    row = np.where(np.isfinite(values), place, TABLE_SIZE).astype(np.int64)
+    total += table.rows.take(row, axis=0)
 
 
 def _normal(values: Floats, mean: float, sd: float | Floats) -> Floats:
@@ -192,7 +209,7 @@ def _normal(values: Floats, mean: float, sd: float | Floats) -> Floats:
     return np.asarray(np.exp(-0.5 * ((values - mean) / sd) ** 2) / (sd * (2.0 * np.pi) ** 0.5))
 
 
-def _speed_densities(s: Floats) -> tuple[Floats, ...]:
+def _speed_densities(s: Floats, _gnss_only: bool) -> tuple[Floats, ...]:
     """Densities of ground speed; 16 m/s is flying with a tailwind (M 2)."""
     still = 2 * _normal(s, 0, 0.5)
     ground = 0.60 * still + 0.35 * _normal(s, 1.1, 0.7) + 0.05 * _normal(s, 3, 2)
@@ -215,7 +232,7 @@ def _climb_densities(grid: Grid, extra: float) -> tuple[Floats, ...]:
     return ground, air, vehicle, air
 
 
-def _sideways_densities(a: Floats) -> tuple[Floats, ...]:
+def _sideways_densities(a: Floats, _gnss_only: bool) -> tuple[Floats, ...]:
     """Densities of the acceleration across the course."""
     straight, bend = _normal(a, 0, STRAIGHT_SD_MPS2), _normal(a, 0, 2.0)
     ground = 0.95 * straight + 0.05 * bend

@@ -8,12 +8,12 @@ from __future__ import annotations
 
 import numpy as np
 
-from flightlog.arrays import Bools, Floats, Ints
+from flightlog.arrays import Bools, Floats, Ints, zero_where_unknown
 from flightlog.motion.carriers import by_wing_or_wheels
 from flightlog.motion.chains import most_likely_path
 from flightlog.motion.evidence import AIR, GROUND, SLOW_FLIGHT, VEHICLE, Grid, even_grid, log_likelihood
 from flightlog.motion.motion import Motion, Spell
-from flightlog.motion.stops import rolling_mean, run_seconds, runs_of, until_a_stand, without_false_stops
+from flightlog.motion.stops import rolling_mean, run_seconds, runs_of, standing, until_a_stand, without_false_stops
 from flightlog.settings import Settings
 
 KINDS = ("ground", "air", "vehicle")
@@ -26,13 +26,16 @@ def find_spells(motion: Motion, settings: Settings) -> tuple[Spell, ...]:
     """Stretches of the log on the ground, in the air and in a vehicle, end to end from first fix to last."""
     grid = even_grid(motion)
     seen = log_likelihood(grid)
-    states = most_likely_path(seen, _log_transitions(grid), np.log([0.5, 0.35, 0.1, 0.05]))
+    moves, which = _log_transitions(grid)
+    states = most_likely_path(seen, moves, np.log([0.5, 0.35, 0.1, 0.05]), which)
     path, likelihood = _slow_flight_is_flight(states, seen)
     path = _flying_or_driving(path, likelihood, grid, settings)
     path = _stop_and_go(path, grid, settings)
     path = _without_lifts(path, grid, settings)
-    path, unsure = without_false_stops(until_a_stand(path, grid, settings), likelihood, grid, settings)
-    return by_wing_or_wheels(motion, grid, _as_spells(path, unsure, grid, motion), settings)
+    still = standing(grid)
+    path = until_a_stand(path, grid, still, settings)
+    path, unsure = without_false_stops(path, likelihood, grid, still, settings)
+    return by_wing_or_wheels(motion, grid, still, _as_spells(path, unsure, grid, motion), settings)
 
 
 _PER_SECOND = np.array(
@@ -45,17 +48,18 @@ _PER_SECOND = np.array(
 )
 
 
-def _log_transitions(grid: Grid) -> Floats:
-    """Transition into each step after the first: over a gap, that of all the seconds it lasted."""
-    once = np.log(np.linalg.matrix_power(_PER_SECOND, max(1, round(grid.step_s))))
-    gaps = np.flatnonzero(np.diff(grid.piece))
-    if len(gaps) == 0:
-        return np.asarray(once)
-    every = np.repeat(once[None], len(grid.time_s) - 1, axis=0)
-    silence = np.diff(grid.time_s)[gaps]
-    for gap, seconds in zip(gaps, silence, strict=True):
-        every[gap] = np.log(np.linalg.matrix_power(_PER_SECOND, int(np.clip(round(seconds), 1, 1_000_000))))
-    return every
+def _log_transitions(grid: Grid) -> tuple[Floats, Ints]:
+    """Transitions (u, 4, 4), and which of them leads into each step after the first.
+
+    Over a gap, that of all the seconds it lasted.
+    """
+    gaps = np.flatnonzero(grid.piece[1:] != grid.piece[:-1])
+    silence_s = grid.time_s[gaps + 1] - grid.time_s[gaps]
+    seconds, gap_which = np.unique(np.clip(np.round(silence_s), 1, 1_000_000), return_inverse=True)
+    which = np.zeros(len(grid.time_s) - 1, dtype=np.int64)
+    which[gaps] = gap_which.reshape(-1) + 1
+    lasting = [max(1, round(grid.step_s)), *seconds.astype(np.int64).tolist()]
+    return np.log([np.linalg.matrix_power(_PER_SECOND, lasts) for lasts in lasting]), which
 
 
 def _slow_flight_is_flight(states: Ints, seen: Floats) -> tuple[Ints, Floats]:
@@ -122,7 +126,7 @@ def _without_lifts(path: Ints, grid: Grid, settings: Settings) -> Ints:
     path = path.copy()
     half = round(15.0 / grid.step_s)
     turning = rolling_mean(grid.sideways_mps2, half)
-    climb = rolling_mean(np.nan_to_num(grid.climb_mps), half)
+    climb = rolling_mean(zero_where_unknown(grid.climb_mps), half)
     ride = (
         (climb > settings.least_ride_climb_mps)
         & (np.exp(grid.log_spread) < settings.largest_ride_spread_mps)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from flightlog.arrays import Bools, Floats, Ints
+from flightlog.arrays import Bools, Floats, Ints, zero_where_unknown
 from flightlog.motion.evidence import AIR, GROUND, Grid
 from flightlog.settings import Settings
 
@@ -18,8 +18,8 @@ SURE_STOP_S = 30.0
 
 def runs_of(path: Ints) -> tuple[Ints, Ints]:
     """First index and one past the last of each run of one state."""
-    starts = np.flatnonzero(np.diff(path, prepend=-1))
-    return starts, np.append(starts[1:], len(path))
+    edges = np.flatnonzero(path[1:] != path[:-1]) + 1
+    return np.concatenate([[0], edges]), np.concatenate([edges, [len(path)]])
 
 
 def run_seconds(grid: Grid, starts: Ints, stops: Ints) -> Floats:
@@ -30,24 +30,29 @@ def run_seconds(grid: Grid, starts: Ints, stops: Ints) -> Floats:
 
 
 def rolling_mean(values: Floats, half_width: int) -> Floats:
-    """Mean within so many steps to either side."""
-    running = np.concatenate([[0.0], np.cumsum(values)])
-    index = np.arange(len(values))
-    low, high = np.maximum(index - half_width, 0), np.minimum(index + half_width + 1, len(values))
-    return np.asarray((running[high] - running[low]) / (high - low))
+    """Mean within so many steps to either side; of what there is of them at the ends."""
+    count = len(values)
+    half = min(half_width, max(count - 1, 0))
+    running = np.concatenate([np.zeros(half + 1), np.cumsum(values), np.zeros(half)])
+    running[half + count :] = running[half + count]
+    index = np.arange(count)
+    within = np.minimum(index + half + 1, count) - np.maximum(index - half, 0)
+    return np.asarray((running[2 * half + 1 :] - running[:count]) / within)
 
 
 def standing(grid: Grid) -> Bools:
     """Where the pilot stands still, (g,)."""
     half = max(1, int(STANDING_WINDOW_S / 2 / grid.step_s))
-    speed = rolling_mean(np.nan_to_num(grid.speed_mps), half)
-    climb = rolling_mean(np.nan_to_num(grid.climb_mps), half)
+    speed = rolling_mean(zero_where_unknown(grid.speed_mps), half)
+    climb = rolling_mean(zero_where_unknown(grid.climb_mps), half)
     still = STANDING_CLIMB_GNSS_MPS if grid.gnss_only else STANDING_CLIMB_MPS
     return np.asarray((speed < STANDING_MPS) & (np.abs(climb) < still))
 
 
-def without_false_stops(path: Ints, likelihood: Floats, grid: Grid, settings: Settings) -> tuple[Ints, Bools]:
-    """Turn stops between two flights into flight unless the pilot really stood.
+def without_false_stops(
+    path: Ints, likelihood: Floats, grid: Grid, still: Bools, settings: Settings
+) -> tuple[Ints, Bools]:
+    """Turn stops between two flights into flight unless the pilot really stood: `still` from `standing`.
 
     Whoever lands comes down to the ground, stands for a few seconds at least and for a share of a longer stop; in
     between he follows the slope under his feet. A stop that is mostly standing needs no more proof. A gap of the
@@ -55,7 +60,7 @@ def without_false_stops(path: Ints, likelihood: Floats, grid: Grid, settings: Se
     stay although they are short: their certainty is low.
     """
     path, unsure = path.copy(), np.zeros(len(path), dtype=np.bool_)
-    still, favour = standing(grid), likelihood[:, GROUND] - likelihood[:, AIR]
+    favour = likelihood[:, GROUND] - likelihood[:, AIR]
     starts, stops = runs_of(path)
     whole = run_seconds(grid, starts, stops)
     for number in np.flatnonzero(path[starts] == GROUND):
@@ -88,19 +93,19 @@ def _short_landing(still: Bools, evidence: float, grid: Grid, bounds: tuple[int,
     before = max(start - round(settings.stop_descent_s / grid.step_s), 0)
     sunk = float(grid.altitude_m[before] - grid.altitude_m[start]) / max(float(start - before) * grid.step_s, 1.0)
     allowed = settings.stop_climb_mps + settings.stop_grade * grid.speed_mps[start:stop]
-    steep = np.abs(np.nan_to_num(grid.climb_mps[start:stop])) > allowed
+    steep = np.abs(zero_where_unknown(grid.climb_mps[start:stop])) > allowed
     stood = still.mean() >= settings.stop_standing_share and still.sum() * grid.step_s >= settings.least_stop_s
     came_down = not sunk < settings.stop_descent_mps and steep.mean() < settings.stop_steep_share
     return bool(stood and came_down and evidence >= settings.stop_evidence)
 
 
-def until_a_stand(path: Ints, grid: Grid, settings: Settings) -> Ints:
-    """Move the ends of flights outwards over slow flight taken for a walk.
+def until_a_stand(path: Ints, grid: Grid, still: Bools, settings: Settings) -> Ints:
+    """Move the ends of flights outwards over slow flight taken for a walk: `still` from `standing`.
 
     Nobody touches down and walks off without stopping first, nor starts his run without having stood. Where a
     flight's end and the first stand lie apart by a change of height, the descent was flown; likewise at the start.
     """
-    path, still = path.copy(), standing(grid)
+    path = path.copy()
     starts, stops = runs_of(path)
     reach = round(settings.longest_walk_off_s / grid.step_s)
     for number in np.flatnonzero(path[starts] == AIR):
