@@ -11,7 +11,7 @@ multiplied by the root of the density ratio, which leaves every ratio as it is.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import timedelta
 
@@ -46,6 +46,11 @@ _ASSUMED = {
         "and the air had moved the same at any speed"
     ),
     OVER_GROUND: "the flattest glide over the ground, as if air and wind had been the same at any speed",
+}
+
+_NO_BEST = {
+    NEXT_CLIMB: "the air on the way rose faster than the climb that followed: there is no speed to fly",
+    OVER_GROUND: "the air held the wing up, or the wind stopped it: there is no best glide",
 }
 
 
@@ -128,16 +133,18 @@ def measure_speed_to_fly(
     airspeed and that of the sink. A polar fitted to the same glides takes their mean air motion for none.
     """
     drawn, source = _polar_draws(settings, wing, polars)
+    rows = [_bare(glide, climbs) for glide in glides]
+    if drawn is None:
+        return tuple(replace(row, note=_NO_POLAR) for row in rows)
     noise = np.random.default_rng(SEED).standard_normal((2, DRAWS))
-    fastest_mps = None if drawn is None else _fastest_mps(drawn, settings, wing)
-    rows = []
-    for glide in glides:
-        bare = _bare(glide, climbs)
-        if drawn is None or fastest_mps is None or glide.airspeed_mps is None:
-            rows.append(replace(bare, note=_UNKNOWN_AIRSPEED if drawn is not None else _NO_POLAR))
-            continue
-        root = _density_root(motion, air, glide)
-        rows.append(_judged(bare, _Flown.of(glide, drawn, noise, root), fastest_mps, source))
+    fastest_mps = _fastest_mps(drawn, settings, wing)
+    told = [i for i, glide in enumerate(glides) if glide.airspeed_mps is not None and glide.sink_mps is not None]
+    rows = [row if i in told else replace(row, note=_UNKNOWN_AIRSPEED) for i, row in enumerate(rows)]
+    for reference in (NEXT_CLIMB, OVER_GROUND):
+        places = [i for i in told if rows[i].reference == reference]
+        flown = _Flown.of([glides[i] for i in places], drawn, noise, motion, air)
+        for i, row in zip(places, _judged([rows[i] for i in places], flown, fastest_mps, source), strict=True):
+            rows[i] = row
     return tuple(rows)
 
 
@@ -165,12 +172,12 @@ def _fastest_mps(drawn: Floats, settings: Settings, wing: Wing | None) -> Floats
 
 def _bare(glide: Glide, climbs: Sequence[Climb]) -> SpeedToFly:
     """What is known without a polar."""
-    following = [
+    following = (
         climb.mean_climb_mps.value
         for climb in climbs
         if climb.mean_climb_mps is not None and climb.start >= glide.end - _SETTLED
-    ]
-    climb_mps = following[0] if following else None
+    )
+    climb_mps = next(following, None)
     is_goal = climb_mps is not None and climb_mps >= LEAST_CLIMB_MPS
     return SpeedToFly(
         number=glide.number,
@@ -187,36 +194,45 @@ def _bare(glide: Glide, climbs: Sequence[Climb]) -> SpeedToFly:
     )
 
 
-def _density_root(motion: Motion, air: Air, glide: Glide) -> float:
-    """Equivalent over true airspeed, mean of the glide."""
-    start_s, end_s = glide.start.timestamp(), glide.end.timestamp()
-    times = np.linspace(start_s, end_s, 9)
-    return math.sqrt(float(np.interp(times, motion.time_s, air.density_kgm3).mean()) / SEA_LEVEL_DENSITY_KGM3)
+def _density_roots(motion: Motion, air: Air, glides: Sequence[Glide]) -> Floats:
+    """Equivalent over true airspeed, mean of each glide."""
+    ends = np.array([(glide.start.timestamp(), glide.end.timestamp()) for glide in glides]).reshape(-1, 2)
+    times = np.linspace(ends[:, 0], ends[:, 1], 9, axis=1)
+    density = np.interp(times, motion.time_s, air.density_kgm3).mean(axis=1)
+    return np.asarray(np.sqrt(density / SEA_LEVEL_DENSITY_KGM3))
 
 
 @dataclass(frozen=True, eq=False)
 class _Flown:
-    """One glide as drawn DRAWS times, in equivalent speeds; `root` makes them true."""
+    """The k glides, each as drawn DRAWS times, in equivalent speeds; `root` makes them true."""
 
     coefficients: Floats  # (DRAWS, 3)
-    airspeed_mps: Floats  # (DRAWS,)
+    airspeed_mps: Floats  # (k, DRAWS)
     sink_mps: Floats
     air_mps: Floats
-    ground_speed_mps: float
-    duration_s: float
-    root: float
+    ground_speed_mps: Floats  # (k, 1)
+    duration_s: Floats
+    root: Floats
 
     @classmethod
-    def of(cls, glide: Glide, drawn: Floats, noise: Floats, root: float) -> _Flown:
-        """The glide's speeds with their errors; the air is what its sink has over the polar's."""
-        speed, lost = glide.airspeed_mps, glide.sink_mps
-        if speed is None or lost is None:
-            raise ValueError("the airspeed or the sink of the glide is not known")
-        airspeed = root * np.maximum(speed.value + noise[0] * _sd(speed), 1.0)
-        sink = root * (lost.value + noise[1] * _sd(lost))
-        ground = root * glide.ground_speed_mps
-        duration_s = glide.distance_m / glide.ground_speed_mps if glide.ground_speed_mps > 0 else 0.0
-        return cls(drawn, airspeed, sink, _sink(drawn, airspeed) - sink, ground, duration_s, root)
+    def of(cls, glides: Sequence[Glide], drawn: Floats, noise: Floats, motion: Motion, air: Air) -> _Flown:
+        """The speeds of glides with their errors; the air is what their sink has over the polar's."""
+        root = _density_roots(motion, air, glides)[:, None]
+        speed, speed_sd = _columns([glide.airspeed_mps for glide in glides])
+        lost, lost_sd = _columns([glide.sink_mps for glide in glides])
+        ground = np.array([glide.ground_speed_mps for glide in glides])[:, None]
+        way = np.array([glide.distance_m for glide in glides])[:, None]
+        airspeed = root * np.maximum(speed + noise[0] * speed_sd, 1.0)
+        sink = root * (lost + noise[1] * lost_sd)
+        duration = np.divide(way, ground, out=np.zeros_like(ground), where=ground > 0)
+        return cls(drawn, airspeed, sink, _sink(drawn, airspeed) - sink, root * ground, duration, root)
+
+
+def _columns(estimates: Sequence[Estimate | None]) -> tuple[Floats, Floats]:
+    """Values and standard deviations of normal estimates, (k, 1) each; NaN where one is not known."""
+    pairs = [(one.value, _sd(one)) if one is not None else (math.nan, math.nan) for one in estimates]
+    table = np.array(pairs).reshape(-1, 2)
+    return table[:, :1], table[:, 1:]
 
 
 def _sd(estimate: Estimate) -> float:
@@ -224,46 +240,62 @@ def _sd(estimate: Estimate) -> float:
     return (estimate.high - estimate.low) / (2.0 * NORMAL_95)
 
 
-def _judged(bare: SpeedToFly, flown: _Flown, fastest_mps: Floats, source: str) -> SpeedToFly:
-    """The best speed and the cost of the flown one."""
-    speed = bare.flown_airspeed_mps
-    row = replace(
-        bare,
-        air_mps=_estimate(flown.air_mps / flown.root),
-        flown_equivalent_mps=None
-        if speed is None
-        else normal_estimate(speed.value * flown.root, _sd(speed) * flown.root),
-    )
+def _judged(rows: Sequence[SpeedToFly], flown: _Flown, fastest_mps: Floats, source: str) -> Iterator[SpeedToFly]:
+    """The best speed of glides with one kind of goal, and the cost of the flown one."""
+    if not rows:
+        return
+    is_time = rows[0].reference == NEXT_CLIMB
+    climb_mps = np.array([row.climb_mps for row in rows], dtype=np.float64)[:, None] * flown.root
     limit = np.maximum(fastest_mps, flown.airspeed_mps)
-    if bare.reference == NEXT_CLIMB and bare.climb_mps is not None:
-        climb = bare.climb_mps * flown.root
-        wanted = speed_to_next_climb_mps(flown.coefficients, climb, flown.air_mps)
-        best = np.minimum(wanted, limit)
-        cost = _time_cost_s(flown, best, climb)
-        nothing = "the air on the way rose faster than the climb that followed: there is no speed to fly"
-    else:
-        tailwind = flown.ground_speed_mps - flown.airspeed_mps
-        wanted = speed_over_ground_mps(flown.coefficients, tailwind, flown.air_mps)
-        best = np.minimum(wanted, limit)
-        cost = _height_cost_m(flown, best)
-        nothing = "the air held the wing up, or the wind stopped it: there is no best glide"
+    wanted = _wanted_mps(flown, climb_mps if is_time else None)
+    best = np.minimum(wanted, limit)
+    cost = _time_cost_s(flown, best, climb_mps) if is_time else _height_cost_m(flown, best)
     known: Bools = np.isfinite(cost)
-    if known.mean() < 0.5:
-        return replace(row, note=nothing)
-    best = best[known]
-    cost_estimate = _cost(np.maximum(cost[known], 0.0), flown.airspeed_mps[known] - best)
-    is_time = bare.reference == NEXT_CLIMB
-    return replace(
-        row,
-        best_airspeed_mps=_estimate(best / flown.root),
-        best_equivalent_mps=_estimate(best),
-        cost_s=cost_estimate if is_time else None,
-        cost_m=None if is_time else cost_estimate,
-        note=_note(bare, source, capped=bool(np.mean(wanted[known] > limit[known]) > 0.5)),
+    count = known.sum(axis=1)
+    capped = ((wanted > limit) & known).sum(axis=1) > 0.5 * count
+    best = np.where(known, best, np.nan)
+    true_air, true_best, equivalent, off, lost = (
+        _estimates(draws)
+        for draws in (
+            flown.air_mps / flown.root,
+            best / flown.root,
+            best,
+            flown.airspeed_mps - best,
+            np.where(known, np.maximum(cost, 0.0), np.nan),
+        )
     )
+    for i, row in enumerate(rows):
+        judged = replace(
+            row, air_mps=true_air[i], flown_equivalent_mps=_times(row.flown_airspeed_mps, float(flown.root[i, 0]))
+        )
+        if count[i] < 0.5 * DRAWS:
+            yield replace(judged, note=_NO_BEST[row.reference])
+            continue
+        cost_estimate = _cost(lost[i], off[i])
+        yield replace(
+            judged,
+            best_airspeed_mps=true_best[i],
+            best_equivalent_mps=equivalent[i],
+            cost_s=cost_estimate if is_time else None,
+            cost_m=None if is_time else cost_estimate,
+            note=_note(row, source, capped=bool(capped[i])),
+        )
 
 
-def _time_cost_s(flown: _Flown, best_mps: Floats, climb_mps: float) -> Floats:
+def _wanted_mps(flown: _Flown, climb_mps: Floats | None) -> Floats:
+    """The best speed by theory for the climb that followed, or over the ground where there is none."""
+    if climb_mps is not None:
+        return speed_to_next_climb_mps(flown.coefficients, climb_mps, flown.air_mps)
+    tailwind = flown.ground_speed_mps - flown.airspeed_mps
+    return speed_over_ground_mps(flown.coefficients, tailwind, flown.air_mps)
+
+
+def _times(speed: Estimate | None, root: float) -> Estimate | None:
+    """A normal estimate of a true speed as the equivalent one."""
+    return None if speed is None else normal_estimate(speed.value * root, _sd(speed) * root)
+
+
+def _time_cost_s(flown: _Flown, best_mps: Floats, climb_mps: Floats) -> Floats:
     """Time of the glide and of climbing back what it lost, less that at the best speed, over the same air."""
     sink = _sink(flown.coefficients, best_mps) - flown.air_mps
     took = 1.0 + flown.sink_mps / climb_mps
@@ -279,10 +311,9 @@ def _height_cost_m(flown: _Flown, best_mps: Floats) -> Floats:
     return np.asarray(flown.duration_s / flown.root * (flown.sink_mps - share * sink))
 
 
-def _cost(cost: Floats, off_mps: Floats) -> Estimate:
+def _cost(cost: Estimate, off_mps: Estimate) -> Estimate:
     """Cost with its interval, from 0 where the flown speed may have been the best: then draws only come near 0."""
-    estimate, off = _estimate(cost), _estimate(off_mps)
-    return replace(estimate, low=0.0) if off.low <= 0.0 <= off.high else estimate
+    return replace(cost, low=0.0) if off_mps.low <= 0.0 <= off_mps.high else cost
 
 
 def _note(bare: SpeedToFly, source: str, *, capped: bool) -> str:
@@ -295,8 +326,12 @@ def _note(bare: SpeedToFly, source: str, *, capped: bool) -> str:
     return "; ".join(words)
 
 
-def _estimate(draws: Floats) -> Estimate:
-    """Median and 95 % interval of draws, to the nearest draw."""
-    ordered = np.sort(draws)
-    value, low, high = (float(ordered[round(share * (draws.size - 1))]) for share in (0.5, 0.025, 0.975))
-    return Estimate(value, low, high)
+def _estimates(draws: Floats) -> list[Estimate]:
+    """Median and 95 % interval of the known draws of each row, to the nearest draw."""
+    ordered = np.sort(draws, axis=1)  # what is not known goes to the end
+    found = []
+    for row, count in zip(ordered, np.isfinite(draws).sum(axis=1).tolist(), strict=True):
+        last = max(count - 1, 0)
+        value, low, high = (float(row[round(share * last)]) for share in (0.5, 0.025, 0.975))
+        found.append(Estimate(value, low, high))
+    return found

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import math
-
 import numpy as np
 
 from flightlog.air.air import Air
@@ -42,14 +40,20 @@ def _samples(motion: Motion, air: Air, span: FlightSpan) -> tuple[WindSample, ..
     windows = air.windows
     middle = 0.5 * (windows.start_s + windows.end_s)
     places = np.flatnonzero(_inside(air, span))
-    samples = []
-    for i in places[np.argsort(middle[places], kind="stable")]:
-        se_mps = math.sqrt(max(float(np.trace(windows.covariance_mps2[i])) / 2.0, 0.0))
-        wind = wind_from_vector(
-            float(windows.east_mps[i]), float(windows.north_mps[i]), se_mps, float(windows.turned_deg[i]) / 360.0
-        )
-        samples.append(WindSample(instant(float(middle[i]), motion), known(float(windows.altitude_m[i])), wind))
-    return tuple(samples)
+    places = places[np.argsort(middle[places], kind="stable")]
+    variance = np.trace(windows.covariance_mps2[places], axis1=1, axis2=2) / 2.0
+    columns = (
+        middle[places],
+        windows.altitude_m[places],
+        windows.east_mps[places],
+        windows.north_mps[places],
+        np.sqrt(np.maximum(variance, 0.0)),
+        windows.turned_deg[places] / 360.0,
+    )
+    return tuple(
+        WindSample(instant(time_s, motion), known(altitude_m), wind_from_vector(east, north, se_mps, circles))
+        for time_s, altitude_m, east, north, se_mps, circles in zip(*(c.tolist() for c in columns), strict=True)
+    )
 
 
 def _profile(air: Air, span: FlightSpan, settings: Settings) -> tuple[WindBand, ...]:

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass, fields, is_dataclass
 from datetime import UTC, datetime, timedelta
 from functools import cache
+from operator import attrgetter
 from typing import Any
 
 import msgspec
@@ -56,9 +58,10 @@ def iso_time(moment: datetime) -> str:
     """
     utc = moment if moment.tzinfo is UTC else moment.astimezone(UTC)
     hundredths = round(utc.microsecond / 10_000)
-    whole = utc.replace(microsecond=0, tzinfo=None) + timedelta(seconds=hundredths // 100)
-    fraction = f".{hundredths % 100:02d}".rstrip("0") if hundredths % 100 else ""
-    return f"{whole.isoformat()}{fraction}Z"
+    if hundredths == 100:
+        utc, hundredths = utc + timedelta(microseconds=1_000_000 - utc.microsecond), 0
+    fraction = f".{hundredths:02d}".rstrip("0") if hundredths else ""
+    return f"{utc.isoformat()[:19]}{fraction}Z"
 
 
 @cache
@@ -79,17 +82,16 @@ def plain(value: Any, key: str = "") -> Any:
     An estimate that is not finite becomes None as a whole; arrays and numpy scalars become lists and numbers.
     """
     kind = type(value)
-    if kind is float:  # the commonest first: a long log has thousands of them
+    if kind is float:
         return round(value, decimals_of(key)) + 0.0 if math.isfinite(value) else None
     if kind in _AS_THEY_ARE:
         return value
     if kind is Estimate:
-        parts = {name: plain(getattr(value, name), key) for name in ("value", "low", "high")}
-        return None if None in parts.values() else parts
+        return _plain_estimate(value, decimals_of(key))
     if kind is datetime:
         return iso_time(value)
     if is_dataclass(kind):
-        return {written: plain(getattr(value, name), name) for name, written in _names(kind)}
+        return _plain_fields(value)
     if isinstance(value, tuple | list):
         return [plain(item, key) for item in value]
     if isinstance(value, str | int):  # members of enumerations and the like
@@ -100,7 +102,41 @@ def plain(value: Any, key: str = "") -> Any:
 _AS_THEY_ARE = frozenset({type(None), str, bool, int})
 
 
+def _plain_fields(value: Any) -> dict[str, Any]:
+    """A results object as dict; its commonest values at once, since a long log has thousands of them."""
+    kind: type = type(value)
+    parts, entries = _layout(kind)
+    found: dict[str, Any] = {}
+    for part, (written, name, decimals) in zip(parts(value), entries, strict=True):
+        kind = type(part)
+        if kind is float:
+            found[written] = round(part, decimals) + 0.0 if math.isfinite(part) else None
+        elif kind in _AS_THEY_ARE:
+            found[written] = part
+        elif kind is Estimate:
+            found[written] = _plain_estimate(part, decimals)
+        else:
+            found[written] = plain(part, name)
+    return found
+
+
+def _plain_estimate(estimate: Estimate, decimals: int) -> dict[str, float] | None:
+    """An estimate as dict, None where a part of it is not known."""
+    value, low, high = float(estimate.value), float(estimate.low), float(estimate.high)
+    if not math.isfinite(value + low + high):
+        return None
+    return {
+        "value": round(value, decimals) + 0.0,
+        "low": round(low, decimals) + 0.0,
+        "high": round(high, decimals) + 0.0,
+    }
+
+
 @cache
-def _names(kind: type) -> tuple[tuple[str, str], ...]:
-    """Field names of a results class in their order, each with the key it is written under."""
-    return tuple((entry.name, entry.name.rstrip("_")) for entry in fields(kind))
+def _layout(kind: type) -> tuple[Callable[[Any], tuple[Any, ...]], tuple[tuple[str, str, int], ...]]:
+    """How to get all fields of a results class, and of each the key it is written under, its name and decimals."""
+    names = [entry.name for entry in fields(kind)]
+    entries = tuple((name.rstrip("_"), name, decimals_of(name)) for name in names)
+    if len(names) > 1:
+        return attrgetter(*names), entries
+    return (lambda value: tuple(getattr(value, name) for name in names)), entries
