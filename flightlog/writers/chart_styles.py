@@ -26,20 +26,26 @@ PAPER = {
 }
 """The same for print: dark enough for thin lines on white (3:1 at least, WCAG 2.2, success criterion 1.4.11)."""
 MOST_PILOTS = 12
-"""Pilots told apart in one chart: by five colours, each with three kinds of line."""
+"""Pilots told apart in one chart: by five colours, and without them by four kinds of line with six marks on them.
+No two pilots have both in common."""
 _PILOT_COLOURS = (GLIDE, CLIMB, APPROACH, LAUNCH, INK)
-_PILOT_DASHES = ((), (4.0, 1.8), (8.0, 2.0, 1.6, 2.0))
+_PILOT_DASHES = ((), (6.0, 3.0), (1.8, 2.4), (10.0, 2.6, 1.8, 2.6))
+PILOT_SHAPES = ("disc", "square", "up", "diamond", "plus", "down")
 
 
 @dataclass(frozen=True)
 class LineStyle:
-    """Colour, width in pixels, dashes and opacity of a line; `is_dots` draws its points alone."""
+    """Colour, width in pixels, dashes and opacity of a line; `is_dots` draws its points alone.
+
+    `shape` names the marks that stand on it now and then.
+    """
 
     colour: str
     width: float
     dashes: tuple[float, ...] = ()
     opacity: float = 1.0
     is_dots: bool = False
+    shape: str = ""
 
 
 LINES = {
@@ -60,7 +66,9 @@ LINES = {
     "lost": LineStyle(CLIMB, 11.0),
     "gained": LineStyle(APPROACH, 11.0, opacity=0.75),
     **{
-        f"pilot_{number + 1}": LineStyle(_PILOT_COLOURS[number % 5], 1.5, _PILOT_DASHES[number // 5])
+        f"pilot_{number + 1}": LineStyle(
+            _PILOT_COLOURS[number % 5], 1.5, _PILOT_DASHES[number % 4], shape=PILOT_SHAPES[number % 6]
+        )
         for number in range(MOST_PILOTS)
     },
 }

@@ -54,6 +54,23 @@
     return name ? getComputedStyle(document.documentElement).getPropertyValue(name[1]).trim() : text;
   }
 
+  // The mark of a pilot, as it stands on the lines of the charts.
+  function mark(pen, shape, x, y, size) {
+    const corners = {
+      up: [[0, -1], [1, 0.8], [-1, 0.8]],
+      down: [[0, 1], [1, -0.8], [-1, -0.8]],
+      diamond: [[0, -1.1], [1.1, 0], [0, 1.1], [-1.1, 0]],
+      square: [[-0.8, -0.8], [0.8, -0.8], [0.8, 0.8], [-0.8, 0.8]],
+      plus: [[-0.35, -1], [0.35, -1], [0.35, -0.35], [1, -0.35], [1, 0.35], [0.35, 0.35], [0.35, 1], [-0.35, 1],
+        [-0.35, 0.35], [-1, 0.35], [-1, -0.35], [-0.35, -0.35]],
+    }[shape];
+    pen.beginPath();
+    if (corners) corners.forEach(([east, south]) => pen.lineTo(x + east * size, y + south * size));
+    else pen.arc(x, y, 0.9 * size, 0, 2 * Math.PI);
+    pen.closePath();
+    pen.fill();
+  }
+
   function draw() {
     const at = Number(slider.value);
     const wide = canvas.clientWidth, high = canvas.clientHeight, dense = window.devicePixelRatio || 1;
@@ -88,9 +105,7 @@
       if (place === null) return;
       pen.lineWidth = 2;
       line(track.x, track.y, Math.max(0, place.low - Math.round(TAIL_S / track.step_s)), place.low);
-      pen.beginPath();
-      pen.arc(px(place.x), py(place.y), 6, 0, 2 * Math.PI);
-      pen.fill();
+      mark(pen, track.shape, px(place.x), py(place.y), 6.5);
       words.push([px(place.x), py(place.y), number + 1]);
     });
     pen.font = "bold 11px system-ui, sans-serif";

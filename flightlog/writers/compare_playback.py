@@ -32,7 +32,9 @@ class PlayedTrack:
     """
 
     name: str
+    kind: str  # of its line
     colour: str
+    shape: str
     first_s: float
     step_s: float
     start_s: float | None
@@ -69,7 +71,7 @@ def playback_of(comparison: Comparison, show: Display) -> Playback | None:
     for kind, course in courses:
         start_s = starts.get(course.name)
         after_s = None if start_s is None else round(start_s - first_s, 1)
-        tracks.append(_track(course, f"var({LINES[kind].colour})", first_s, after_s, plane, show))
+        tracks.append(_track(course, kind, first_s, after_s, plane, show))
     scale = show.converted(1.0, "distance")
     outlines = []
     for cylinder in comparison.task.cylinders:
@@ -89,7 +91,7 @@ def playback_of(comparison: Comparison, show: Display) -> Playback | None:
 
 
 def _track(
-    course: PilotCourse, colour: str, first_s: float, start_s: float | None, plane: LocalPlane, show: Display
+    course: PilotCourse, kind: str, first_s: float, start_s: float | None, plane: LocalPlane, show: Display
 ) -> PlayedTrack:
     """One pilot, in samples of equal spacing."""
     span_s = float(course.time_s[-1] - course.time_s[0])
@@ -105,7 +107,9 @@ def _track(
     altitude = at(course.altitude_m) * show.converted(1.0, "height")
     return PlayedTrack(
         name=course.name,
-        colour=colour,
+        kind=kind,
+        colour=f"var({LINES[kind].colour})",
+        shape=LINES[kind].shape,
         first_s=round(float(course.time_s[0]) - first_s, 1),
         step_s=float(step_s),
         start_s=start_s,

@@ -12,9 +12,11 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined, Template
 from jinja2.utils import htmlsafe_json_dumps
 from markupsafe import Markup
 
+from flightlog.writers.chart_styles import line_style
 from flightlog.writers.live_scripts import live_scripts, script_sources
 from flightlog.writers.page_parts import Chart, Page
 from flightlog.writers.svg_charts import chart_svg
+from flightlog.writers.svg_shapes import line_swatch
 from flightlog.writers.words import PHASES
 
 
@@ -50,12 +52,19 @@ def _template(name: str) -> Template:
     environment.filters["svg"] = _svg
     environment.filters["as_data"] = _as_data
     environment.filters["breakable"] = _breakable
+    environment.filters["swatch"] = _swatch
     return environment.get_template(name)
 
 
 def _svg(chart: Chart) -> Markup:
     """A chart ready to stand in the page; its texts were escaped when it was drawn."""
     return Markup(chart_svg(chart))  # noqa: S704 (drawn by us, texts escaped)
+
+
+def _swatch(kind: str) -> Markup:
+    """What a kind of line looks like, for a text beside it that names it."""
+    drawn = line_swatch(line_style(kind))
+    return Markup(f'<svg class="swatch" viewBox="0 -7 26 14" aria-hidden="true">{drawn}</svg>')  # noqa: S704 (ours)
 
 
 def _breakable(text: str) -> Markup:

@@ -15,7 +15,17 @@ from flightlog.writers.page_parts import Chart, Panel, Series
 from flightlog.writers.svg_maps import DISC_LOOK, MAP_STRIP_PX
 from flightlog.writers.svg_panels import cell_look, draw_panel, draw_plan, spans, y_ticks
 from flightlog.writers.svg_scales import Scale, round_length, short
-from flightlog.writers.svg_shapes import FONT_PX, Box, Frame, colour, mark, patterned, stroke, text, text_width
+from flightlog.writers.svg_shapes import (
+    FONT_PX,
+    Box,
+    Frame,
+    colour,
+    line_swatch,
+    mark,
+    patterned,
+    text,
+    text_width,
+)
 
 WIDE_PX, NARROW_PX = 860.0, 440.0
 EDGE_PX = 8.0
@@ -233,4 +243,4 @@ def _line_swatch(series: Series) -> str:
         return f'<circle cx="13" cy="0" r="{style.width + 1:g}" fill="{colour(style.colour)}" fill-opacity=".7"/>'
     if series.base:
         return f'<rect x="2" y="-6" width="22" height="12" fill="{colour(style.colour)}" fill-opacity=".18"/>'
-    return f'<path d="M1 0h24" {stroke(style)}/>'
+    return line_swatch(style)

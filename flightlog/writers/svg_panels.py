@@ -17,6 +17,8 @@ from flightlog.writers.chart_styles import (
     GRID,
     HATCHES,
     INK,
+    PILOT_SHAPES,
+    LineStyle,
     line_style,
 )
 from flightlog.writers.page_parts import Band, Bar, Cell, Panel, Series
@@ -25,8 +27,10 @@ from flightlog.writers.svg_scales import Scale, line_path, round_ticks, short, w
 from flightlog.writers.svg_shapes import (
     FONT_PX,
     HALO,
+    LINE_MARK_PX,
     Frame,
     colour,
+    drawn_shape,
     line,
     mark,
     patterned,
@@ -39,6 +43,8 @@ RIBBON_PX = 8.0
 """Height of the strip above a time axis in which the phases stand in full colour."""
 X_TICK_PX, Y_TICK_PX = 52.0, 30.0
 """Least room between two ticks."""
+LINE_MARKS_APART_PX, MOST_LINE_MARKS = 90.0, 12
+"""Along a line, between two of its marks; and how many stand on a long one."""
 TURN_STEPS_DEG = (5.0, 10.0, 30.0, 45.0, 90.0)
 
 
@@ -175,7 +181,21 @@ def _series(frame: Frame, series: Series, centre: float | None) -> str:
         area = line_path(x, y) + line_path(x[::-1], base[::-1]).replace("M", "L", 1) + "Z"
         return f'<path d="{area}" fill="{colour(style.colour)}" fill-opacity=".18"/>'
     cap = "" if style.width > 8.0 else ' stroke-linejoin="round"'
-    return f'<path d="{line_path(x, y)}" {stroke(style)}{cap}/>'
+    return f'<path d="{line_path(x, y)}" {stroke(style)}{cap}/>' + _marks_on(x, y, style)
+
+
+def _marks_on(x: Floats, y: Floats, style: LineStyle) -> str:
+    """The marks on a line: equally far apart along it, for every shape elsewhere: so few cover each other."""
+    known = np.isfinite(x + y)
+    if not style.shape or known.sum() < 2:
+        return ""
+    x, y = x[known], y[known]
+    along = np.concatenate([[0.0], np.cumsum(np.hypot(np.diff(x), np.diff(y)))])
+    step = max(LINE_MARKS_APART_PX, float(along[-1]) / MOST_LINE_MARKS)
+    first = step * (PILOT_SHAPES.index(style.shape) + 0.5) / len(PILOT_SHAPES)
+    spots = np.arange(min(first, float(along[-1]) / 2.0), float(along[-1]), step)
+    places = zip(np.interp(spots, along, x).tolist(), np.interp(spots, along, y).tolist(), strict=True)
+    return "".join(drawn_shape(style.shape, px, py, LINE_MARK_PX, style.colour) for px, py in places)
 
 
 def _tag(frame: Frame, series: Series, centre: float | None) -> str:

@@ -11,6 +11,8 @@ from flightlog.writers.svg_scales import Scale, short
 FONT_PX = 13.0
 LETTER_PX = 0.58 * FONT_PX
 """Mean width of a letter, enough for the room that a text needs."""
+LINE_MARK_PX = 4.5
+"""Half the size of the marks that stand on lines."""
 HALO = f' paint-order="stroke" stroke="var({CARD})" stroke-width="2.5" stroke-linejoin="round"'
 """About letters that stand on lines."""
 
@@ -78,11 +80,19 @@ def line(x1: float, y1: float, x2: float, y2: float, name: str, width: float) ->
 def mark(kind: str, x: float, y: float, size: float = 6.0) -> str:
     """A mark by its kind, about its middle."""
     name, shape = MARKS[kind]
+    return drawn_shape(shape, x, y, size, INK if shape == "plus" else name)
+
+
+def drawn_shape(shape: str, x: float, y: float, size: float, name: str) -> str:
+    """A disc, square, diamond, plus or triangle (`up`, `down`) in a colour, about its middle."""
     s = size
     corners: tuple[tuple[float, float], ...]
     if shape == "plus":
         path = f"M{short(x - s)} {short(y)}h{short(2 * s)}M{short(x)} {short(y - s)}v{short(2 * s)}"
-        return f'<path d="{path}" stroke="{colour(INK)}" stroke-width="1.8"/>'
+        return f'<path d="{path}" stroke="{colour(name)}" stroke-width="1.8"/>'
+    look = f'fill="{colour(name)}" stroke="{colour(INK)}" stroke-width=".8"'
+    if shape == "disc":
+        return f'<circle cx="{short(x)}" cy="{short(y)}" r="{short(0.85 * s)}" {look}/>'
     if shape in ("up", "down"):
         sign = 1.0 if shape == "up" else -1.0
         corners = ((x, y - sign * s), (x + s, y + sign * s * 0.8), (x - s, y + sign * s * 0.8))
@@ -92,7 +102,13 @@ def mark(kind: str, x: float, y: float, size: float = 6.0) -> str:
         s *= 0.8
         corners = ((x - s, y - s), (x + s, y - s), (x + s, y + s), (x - s, y + s))
     points = " ".join(f"{short(px)},{short(py)}" for px, py in corners)
-    return f'<polygon points="{points}" fill="{colour(name)}" stroke="{colour(INK)}" stroke-width=".8"/>'
+    return f'<polygon points="{points}" {look}/>'
+
+
+def line_swatch(style: LineStyle) -> str:
+    """A line in a legend, 26 pixels wide about the height 0, with its mark."""
+    drawn = f'<path d="M1 0h24" {stroke(style)}/>'
+    return drawn + (drawn_shape(style.shape, 13.0, 0.0, LINE_MARK_PX, style.colour) if style.shape else "")
 
 
 def patterned(name: str, pattern: str) -> str:

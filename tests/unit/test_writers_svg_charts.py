@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from dataclasses import replace
 from xml.etree import ElementTree
@@ -9,7 +10,7 @@ from xml.etree import ElementTree
 import numpy as np
 import pytest
 
-from flightlog.writers.chart_styles import LINES
+from flightlog.writers.chart_styles import LINES, MOST_PILOTS
 from flightlog.writers.page_parts import Band, Bar, Chart, Disc, Mark, Panel, Series
 from flightlog.writers.svg_charts import chart_svg, printed_svg
 from flightlog.writers.svg_maps import disc_radius_px
@@ -161,3 +162,26 @@ def test_what_lies_between_two_lines_is_filled():
     svg = chart_svg(Chart("c", "", "", "one", (Panel("x", "y", (series,)),)))
     area = re.search(r'<path d="(M[^"]*Z)" fill="var', svg)[1]
     assert len(numbers(area)) == 6
+
+
+def test_pilots_are_told_apart_without_colours():
+    looks = {(style.dashes, style.shape) for kind, style in LINES.items() if kind.startswith("pilot_")}
+    assert len(looks) == MOST_PILOTS
+
+
+@pytest.mark.parametrize(
+    ("kind", "shape"), [("pilot_1", "circle"), ("pilot_2", "polygon"), ("pilot_4", "polygon")]
+)
+def test_marks_stand_on_the_line_of_a_pilot_and_in_the_legend(kind, shape):
+    x = tuple(float(value) for value in range(100))
+    panel = Panel("x", "y", (Series(x, x, kind, "Mira"), Series(x, x[::-1], "line", "shortest")))
+    svg = chart_svg(Chart("c", "Race", "A race.", "one", (panel,), is_wide=True))
+    drawing, legend = svg.split("</g>", 1)
+    assert 4 <= drawing.count(f"<{shape}") <= 14
+    assert legend.count(f"<{shape}") == 1
+
+
+def test_a_line_without_length_or_without_any_known_place_is_drawn():
+    for values in ((2.0, 2.0), (math.nan, math.nan), (1.0,)):
+        panel = Panel("x", "y", (Series(values, values, "pilot_5", "Mira"),))
+        ElementTree.fromstring(chart_svg(Chart("c", "Race", "A race.", "one", (panel,))))  # noqa: S314 (ours)
