@@ -46,6 +46,7 @@ def page_of(debrief: Debrief, show: Display | None = None) -> Page:
         quality=tables.quality_table(debrief),
         checks=tuple(check.sentence for check in debrief.recorder_check or () if check.sentence),
         settings=tables.settings_table(debrief.settings),
+        own_settings=tables.own_settings_table(debrief.settings),
         cautions=debrief.cautions,
         tile_host=show.basemap.host if show.basemap else "",
     )

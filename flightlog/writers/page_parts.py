@@ -270,6 +270,7 @@ class Page:
     flights: tuple[FlightSection, ...]
     quality: Table
     settings: Table
+    own_settings: Table  # those of them that are not the defaults: what paper shows
     cautions: tuple[str, ...]
     checks: tuple[str, ...] = ()  # how the figures compare with the recorder's own columns
     tile_host: str = ""  # the one address that the page may ask for pictures

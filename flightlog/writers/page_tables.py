@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import fields
 
+from flightlog import __version__
 from flightlog.debriefing import Debrief
 from flightlog.estimates import NORMAL_95, Wind
 from flightlog.measures.results import Climb, Flight, Glide, Pass, Polar, SpeedToFly, WindResult
@@ -312,3 +313,14 @@ def settings_table(settings: Settings) -> Table:
     columns = (Column("Setting", "", True), Column("Value"))
     rows = tuple((entry.name, str(getattr(settings, entry.name))) for entry in fields(settings))
     return Table("Settings used", columns, rows, is_folded=True)
+
+
+def own_settings_table(settings: Settings) -> Table:
+    """The thresholds that are not the defaults, and the class of wing that sets most of them."""
+    whole, usual = settings_table(settings), settings_table(Settings())
+    rows = tuple(
+        row for row, other in zip(whole.rows, usual.rows, strict=True) if row != other or row[0] == "wing_class"
+    )
+    count = len(whole.rows) - len(rows)
+    rest = f"The other {count} are the defaults of flightlog {__version__}; all stand in the web page of this log"
+    return Table(whole.title, whole.columns, rows, remarks=(rest,))

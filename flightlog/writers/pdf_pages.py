@@ -16,7 +16,7 @@ from flightlog.writers.pdf_report import (
     pdf_bytes,
     text_block,
 )
-from flightlog.writers.pdf_tables import Block, pairs_block, table_block, table_blocks
+from flightlog.writers.pdf_tables import Block, table_block, table_blocks
 from flightlog.writers.pdf_texts import shown
 
 HOW_TO_READ = (
@@ -32,7 +32,7 @@ MOST_PAGES = 6
 PAGE_FIELDS = frozenset(
     {
         *("title", "subtitle", "generator", "sha256", "facts", "overview", "flights"),
-        *("quality", "settings", "cautions", "checks", "tile_host"),
+        *("quality", "settings", "own_settings", "cautions", "checks", "tile_host"),
     }
 )
 FLIGHT_FIELDS = frozenset(
@@ -72,7 +72,7 @@ def document_of(page: Page, room_mm: float = ROOM_FOR_TABLES_MM[0]) -> Document:
     blocks += [heading(page.quality.title), table_block(page.quality, has_title=False, most_rows=MOST_ODDITIES)]
     if page.checks:
         blocks += [heading("Check against the recorder's own columns", 2), list_block(page.checks)]
-    blocks += [heading("Before you lean on a figure"), list_block(page.cautions), pairs_block(page.settings)]
+    blocks += [heading("Before you lean on a figure"), list_block(page.cautions), table_block(page.own_settings)]
     return Document(
         title=page.title,
         subtitle=page.subtitle,

@@ -34,7 +34,6 @@ LONGEST_UNIT = 9
 """A longer one is a time zone: it stands at the top of the document, and would push a narrow column apart."""
 FILLING_LETTERS = 60
 """A column of words this long takes all the room that its table leaves."""
-PAIR_COLUMNS = 4
 _ESTIMATE = re.compile(r"(\S+) \((\S+ to \S+)\)")
 
 
@@ -127,25 +126,3 @@ def _cell(text: str) -> dict[str, str]:
     match = _ESTIMATE.fullmatch(text)
     value, interval = match.groups() if match else (text, "")
     return {"value": shown(value, 14), "interval": shown(interval)}
-
-
-def pairs_block(table: Table) -> Block:
-    """A table of names and values in small type, several side by side, to be read downwards."""
-    pairs = [[shown(row[0], 40), shown(_short_number(row[1]), 14)] for row in table.rows]
-    height = -(-len(pairs) // PAIR_COLUMNS)
-    filled = pairs + [["", ""]] * (height * PAIR_COLUMNS - len(pairs))
-    rows = [filled[at::height] for at in range(height)]
-    cells = [text for row in rows for pair in row for text in pair]
-    return {"kind": "pairs", "title": shown(table.title), "count": PAIR_COLUMNS, "cells": cells}
-
-
-def _short_number(text: str) -> str:
-    """A number with the digits that count.
-
-    >>> _short_number("0.013888888888888888"), _short_number("hang_glider"), _short_number("25.0")
-    ('0.0138889', 'hang_glider', '25.0')
-    """
-    try:
-        return text if len(text) < 9 else f"{float(text):.6g}"
-    except ValueError:
-        return text

@@ -90,10 +90,15 @@ def test_everything_that_the_page_says_stands_in_the_pdf(page, content):
     assert not missing
 
 
-def test_every_threshold_is_printed(page, content):
-    said = text_of(content)
+def test_thresholds_that_are_not_the_defaults_are_printed_and_the_others_counted():
+    debrief = made_debrief()
+    longest = debrief.settings.longest_bridge_s + 5.0
+    page = page_of(replace(debrief, settings=replace(debrief.settings, longest_bridge_s=longest)))
+    said = text_of(pdf_page(page)).replace("- ", "-")
     assert len(page.settings.rows) > 100
-    assert not [name for name, _ in page.settings.rows if name not in said.replace(" ", "")]
+    assert dict(page.own_settings.rows)["longest_bridge_s"] == str(longest)
+    assert not [name for name, value in page.own_settings.rows if f"{name} {value}" not in said]
+    assert f"The other {len(page.settings.rows) - len(page.own_settings.rows)} are the defaults" in said
 
 
 def test_two_to_six_pages_with_numbers_name_and_caution_on_each(page, content):
