@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import replace
+from typing import TypedDict
 
 import numpy as np
 
@@ -48,6 +48,16 @@ STRENGTH_FACTOR, COVERAGE_FACTOR = 1.25, 1.5
 cores are not Gaussian (M 5)."""
 
 
+class _Own(TypedDict):
+    """Fields of a climb that the way alone tells."""
+
+    start_lat_deg: float | None
+    start_lon_deg: float | None
+    end_lat_deg: float | None
+    end_lon_deg: float | None
+    best_30s_climb_mps: float | None
+
+
 def measure_climbs(
     motion: Motion,
     air: Air,
@@ -73,30 +83,30 @@ def measure_climbs(
     circles = [circles_flown(motion, air, phase.start_s, phase.end_s) for phase in phases]
     sinks = _own_sinks(flown, circles, polars)
     cores = _cores(motion, phases, flown, circles, sinks, settings)
-    climbs = [
-        _climb(number, motion, phase, part, (round_, sink, core), settings)
-        for number, (phase, part, round_, sink, core) in enumerate(
-            zip(phases, flown, circles, sinks, cores, strict=True), start=1
+    figures = _figures_of_ways(motion, phases)
+    return tuple(
+        _climb(number, motion, phase, part, (round_, sink, core), own, settings)
+        for number, (phase, part, round_, sink, core, own) in enumerate(
+            zip(phases, flown, circles, sinks, cores, figures, strict=True), start=1
         )
-    ]
-    return _with_ends(motion, phases, climbs)
+    )
 
 
-def _with_ends(motion: Motion, phases: Sequence[Phase], climbs: Sequence[Climb]) -> tuple[Climb, ...]:
-    """The climbs with the places where they start and end."""
+def _figures_of_ways(motion: Motion, phases: Sequence[Phase]) -> list[_Own]:
+    """The places where climbs start and end, and the best climb of each, all looked up at once."""
     times = np.array([(phase.start_s, phase.end_s) for phase in phases]).reshape(-1, 2)
     east, north = (np.interp(times, motion.time_s, column) for column in (motion.east_m, motion.north_m))
     lat, lon = (column.tolist() for column in motion.plane.to_degrees(east, north))
-    return tuple(
-        replace(
-            climb,
-            start_lat_deg=known(y[0]),
-            start_lon_deg=known(x[0]),
-            end_lat_deg=known(y[1]),
-            end_lon_deg=known(x[1]),
-        )
-        for climb, y, x in zip(climbs, lat, lon, strict=True)
-    )
+    return [
+        {
+            "start_lat_deg": known(y[0]),
+            "start_lon_deg": known(x[0]),
+            "end_lat_deg": known(y[1]),
+            "end_lon_deg": known(x[1]),
+            "best_30s_climb_mps": best,
+        }
+        for y, x, best in zip(lat, lon, _best_climbs_mps(motion, phases), strict=True)
+    ]
 
 
 def _climb(
@@ -105,9 +115,10 @@ def _climb(
     phase: Phase,
     flown: Stretch,
     parts: tuple[CirclesFlown, tuple[float, float] | None, Core | None],
+    own: _Own,
     settings: Settings,
 ) -> Climb:
-    """One climb from its parts: its circles, the wing's own sink in them with its error, the core."""
+    """One climb from its parts: its circles, the wing's own sink in them with its error, the core, more fields."""
     circles, own_sink, core = parts
     mean_mps, sd_mps = flown.gain_m / flown.duration_s, flown.gain_sd_m / flown.duration_s
     airmass = None
@@ -127,7 +138,6 @@ def _climb(
         base_altitude_m=known(flown.start_altitude_m),
         top_altitude_m=known(flown.top_altitude_m),
         mean_climb_mps=known_estimate(mean_mps, sd_mps),
-        best_30s_climb_mps=_best_climb_mps(motion, phase),
         turn_direction=circles.direction,
         turns=circles.turns,
         circle_period_s=circles.period_s,
@@ -137,6 +147,7 @@ def _climb(
         core=core,
         wind=_wind(flown, circles, settings),
         note="; ".join(notes) or None,
+        **own,
     )
 
 
@@ -157,15 +168,22 @@ def _wind(flown: Stretch, circles: CirclesFlown, settings: Settings) -> Wind | N
     return wind_from_vector(flown.wind_east_mps, flown.wind_north_mps, sd_mps, circles.turns)
 
 
-def _best_climb_mps(motion: Motion, phase: Phase) -> float | None:
-    """Highest mean climb over 30 s inside the climb; None in a shorter one."""
-    if phase.end_s - phase.start_s < HALF_MINUTE_S:
-        return None
-    starts = np.append(np.arange(phase.start_s, phase.end_s - HALF_MINUTE_S, 1.0), phase.end_s - HALF_MINUTE_S)
-    first, stop = np.searchsorted(motion.time_s, [phase.start_s, phase.end_s])
-    near = slice(max(int(first) - 1, 0), int(stop) + 1)
-    low, high = np.interp(np.stack([starts, starts + HALF_MINUTE_S]), motion.time_s[near], motion.altitude_m[near])
-    return float((high - low).max() / HALF_MINUTE_S)
+def _best_climbs_mps(motion: Motion, phases: Sequence[Phase]) -> list[float | None]:
+    """Highest mean climb over 30 s inside every climb; None in a shorter one."""
+    best: list[float | None] = [None] * len(phases)
+    long = [i for i, phase in enumerate(phases) if phase.end_s - phase.start_s >= HALF_MINUTE_S]
+    if not long:
+        return best
+    last_s = [phases[i].end_s - HALF_MINUTE_S for i in long]
+    starts = [
+        np.append(np.arange(phases[i].start_s, end_s, 1.0), end_s) for i, end_s in zip(long, last_s, strict=True)
+    ]
+    every = np.concatenate(starts)
+    low, high = np.interp(np.stack([every, every + HALF_MINUTE_S]), motion.time_s, motion.altitude_m)
+    firsts = np.cumsum([0, *(one.size for one in starts[:-1])])
+    for i, gain_m in zip(long, np.maximum.reduceat(high - low, firsts).tolist(), strict=True):
+        best[i] = gain_m / HALF_MINUTE_S
+    return best
 
 
 def _own_sinks(
@@ -208,9 +226,15 @@ def _cores(
     )
     chosen = [(i, window, sinks[i]) for i, window in windows.items() if window.is_whole]
     fits = fit_cores([window.samples(sink[0]) for _, window, sink in chosen if sink is not None])
-    for (i, window, sink), fit in zip(chosen, fits, strict=True):
-        if fit is not None and sink is not None and _identified(fit, settings):
-            cores[i] = window.core(motion, fit, sink[1])
+    found = [
+        (i, window, fit, sink[1])
+        for (i, window, sink), fit in zip(chosen, fits, strict=True)
+        if fit is not None and sink is not None and _identified(fit, settings)
+    ]
+    places = np.array([window.place(fit) for _, window, fit, _ in found]).reshape(-1, 2)
+    lat, lon = (column.tolist() for column in motion.plane.to_degrees(places[:, 0], places[:, 1]))
+    for (i, window, fit, sink_sd_mps), lat_deg, lon_deg in zip(found, lat, lon, strict=True):
+        cores[i] = window.core(fit, sink_sd_mps, (lat_deg, lon_deg))
     return cores
 
 
@@ -267,18 +291,19 @@ class _CoreWindow:
             self.climb_mps + own_sink_mps,
         )
 
-    def core(self, motion: Motion, fit: CoreFit, own_sink_sd_mps: float) -> Core:
-        """The core in degrees and with honest intervals."""
-        lat, lon = motion.plane.to_degrees(
-            np.array([self.centre[0] + fit.east_m]), np.array([self.centre[1] + fit.north_m])
-        )
+    def place(self, fit: CoreFit) -> tuple[float, float]:
+        """East and north of the core."""
+        return self.centre[0] + fit.east_m, self.centre[1] + fit.north_m
+
+    def core(self, fit: CoreFit, own_sink_sd_mps: float, place_deg: tuple[float, float]) -> Core:
+        """The core with honest intervals."""
         model_mps = MODEL_SHARE * fit.strength_mps
         sd_mps = math.hypot(STRENGTH_FACTOR * fit.strength_sd_mps, own_sink_sd_mps, model_mps, AMBIENT_SD_MPS)
         spread = math.exp(NORMAL_95 * COVERAGE_FACTOR * fit.log_radius_sd)
         return Core(
             strength_mps=normal_estimate(max(fit.strength_mps - AMBIENT_MPS, 0.1), sd_mps),
             radius_m=Estimate(fit.radius_m, fit.radius_m / spread, fit.radius_m * spread),
-            lat_deg=float(lat[0]),
-            lon_deg=float(lon[0]),
+            lat_deg=place_deg[0],
+            lon_deg=place_deg[1],
             altitude_m=self.mean_altitude_m,
         )
