@@ -6,6 +6,7 @@ Everything is seen in the air that drifts with the wind. Definitions marked "own
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -139,6 +140,7 @@ def with_thermal_details(
     height_sd_m = smoothed_height_sd_m(motion)
     details: dict[int, ThermalDetail] = {}
     lifts: dict[int, Lift] = {}
+    places = _core_places(motion, climbs)
     for i, (phase, climb) in enumerate(zip(phases, climbs, strict=True)):
         if climb.mode != "circling" or climb.circle_period_s is None:
             continue
@@ -158,7 +160,7 @@ def with_thermal_details(
             source=None,
             weak_s=_weak_s(way, climb.best_30s_climb_mps),
         )
-        lift = _lift(motion, phase, climb, way, settings)
+        lift = _lift(motion, phase, climb, way, places.get(i), settings)
         if lift is not None:
             lifts[i] = lift
     for i, source in zip(lifts, trace_sources(motion, air, list(lifts.values()), grounds, settings), strict=True):
@@ -206,7 +208,8 @@ def _bands(motion: Motion, way: _Way, height_sd_m: float) -> tuple[ClimbBand, ..
     if top - bottom < 1.0:
         return ()
     edges = np.linspace(bottom, top, math.ceil((top - bottom) / 100.0) + 1)
-    seconds = np.diff(time_below_s(way.time_s, np.clip(way.altitude_m, bottom, top), edges))
+    heights = np.minimum(np.maximum(way.altitude_m, bottom), top)
+    seconds = np.diff(time_below_s(way.time_s, heights, edges))
     gain_m = float(edges[1] - edges[0])
     bands = []
     for low, high, spent in zip(edges[:-1].tolist(), edges[1:].tolist(), seconds.tolist(), strict=True):
@@ -220,9 +223,9 @@ def time_below_s(time_s: Floats, altitude_m: Floats, levels_m: Floats) -> Floats
     """Time spent below each level (k,), ascending, on a way of straight pieces; nothing is above the last."""
     low, high = np.minimum(altitude_m[:-1], altitude_m[1:]), np.maximum(altitude_m[:-1], altitude_m[1:])
     rise = np.maximum(high - low, 1e-9)
-    share = np.clip((levels_m[:, None] - low) / rise, 0.0, 1.0)
+    share = np.minimum(np.maximum((levels_m[:, None] - low) / rise, 0.0), 1.0)
     share[-1] = 1.0
-    return np.asarray(share @ np.diff(time_s))
+    return np.asarray(share @ (time_s[1:] - time_s[:-1]))
 
 
 def _steady(way: _Way) -> _Steady | None:
@@ -238,7 +241,7 @@ def _steady(way: _Way) -> _Steady | None:
         return None
     good = np.flatnonzero(mean >= STEADY_SHARE * usual)
     start_s, end_s = float(starts[good[0]]), float(starts[good[-1]] + way.period_s)
-    at_start, at_end = (float(x) for x in np.interp([start_s, end_s], way.time_s, way.altitude_m))
+    at_start, at_end = np.interp([start_s, end_s], way.time_s, way.altitude_m).tolist()
     if end_s - start_s <= 0.0:
         return None
     climb = (at_end - at_start) / (end_s - start_s)
@@ -256,10 +259,12 @@ def _weak_s(way: _Way, best_mps: float | None) -> float | None:
     if best_mps is None or best_mps <= 0.0:
         return None
     last = float(way.time_s[-1]) - HALF_MINUTE_S
-    starts = np.clip(way.time_s - HALF_MINUTE_S / 2.0, float(way.time_s[0]), max(last, float(way.time_s[0])))
-    gain = np.diff(np.interp(np.stack([starts, starts + HALF_MINUTE_S]), way.time_s, way.altitude_m), axis=0)[0]
+    first = float(way.time_s[0])
+    starts = np.minimum(np.maximum(way.time_s - HALF_MINUTE_S / 2.0, first), max(last, first))
+    before = np.interp(starts, way.time_s, way.altitude_m)
+    gain = np.interp(starts + HALF_MINUTE_S, way.time_s, way.altitude_m) - before
     weak = (gain / HALF_MINUTE_S < WEAK_SHARE * best_mps).astype(np.float64)
-    return float((0.5 * (weak[1:] + weak[:-1]) * np.diff(way.time_s)).sum())
+    return float((0.5 * (weak[1:] + weak[:-1]) * (way.time_s[1:] - way.time_s[:-1])).sum())
 
 
 def _centred_share(
@@ -363,34 +368,51 @@ def centre_drift_mps(
     if circles < LEAST_CIRCLES:
         return None
     edges = time_s[0] + np.arange(circles + 1) * (time_s[-1] - time_s[0]) / circles
-    middle = 0.5 * (edges[1:] + edges[:-1])
-    steps = np.concatenate([[0.0], np.diff(time_s)])
+    middle, lasted = 0.5 * (edges[1:] + edges[:-1]), edges[1:] - edges[:-1]
+    steps = time_s[1:] - time_s[:-1]
     slopes, scatter = [], []
     since = middle - middle.mean()
+    squared = float((since**2).sum())
+    area = np.zeros(time_s.size)
     for column in (east_m, north_m):
-        area = np.cumsum(steps * np.concatenate([[0.0], 0.5 * (column[1:] + column[:-1])]))
-        centre = np.diff(np.interp(edges, time_s, area)) / np.diff(edges)
-        slope = float((since * centre).sum() / (since**2).sum())
+        np.cumsum(steps * (0.5 * (column[1:] + column[:-1])), out=area[1:])
+        at_edges = np.interp(edges, time_s, area)
+        centre = (at_edges[1:] - at_edges[:-1]) / lasted
+        slope = float((since * centre).sum()) / squared
         slopes.append(slope)
         scatter.append(float(((centre - centre.mean() - slope * since) ** 2).sum()))
     variance = sum(scatter) / 2.0 / max(circles - 2, 1)
-    sd = CENTRE_WANDER * math.sqrt(variance / float((since**2).sum()))
+    sd = CENTRE_WANDER * math.sqrt(variance / squared)
     return slopes[0], slopes[1], math.hypot(sd, CENTRE_OFF_M / float(time_s[-1] - time_s[0]))
 
 
-def _lift(motion: Motion, phase: Phase, climb: Climb, way: _Way, settings: Settings) -> Lift | None:
+def _core_places(motion: Motion, climbs: Sequence[Climb]) -> dict[int, tuple[float, float]]:
+    """East and north of every core, by the place of its climb."""
+    cores = {i: climb.core for i, climb in enumerate(climbs) if climb.core is not None}
+    if not cores:
+        return {}
+    lat, lon = [core.lat_deg for core in cores.values()], [core.lon_deg for core in cores.values()]
+    east, north = (column.tolist() for column in motion.plane.to_plane(lat, lon))
+    return dict(zip(cores, zip(east, north, strict=True), strict=True))
+
+
+def _lift(
+    motion: Motion,
+    phase: Phase,
+    climb: Climb,
+    way: _Way,
+    core_place: tuple[float, float] | None,
+    settings: Settings,
+) -> Lift | None:
     """Where the thermal was met: its core, else the middle of the circles; None where its rise is unknown."""
     if climb.airmass_mps is None or climb.airmass_mps.value < 0.5 or climb.wind is None:
         return None
     rise = PARCEL_SHARE * climb.airmass_mps.value
-    if climb.core is None:
+    if climb.core is None or core_place is None:
         middle_s = 0.5 * (phase.start_s + phase.end_s)
         around = np.abs(way.time_s - middle_s) <= way.period_s / 2.0
         east, north, altitude = (float(x[around].mean()) for x in (way.east_m, way.north_m, way.altitude_m))
         return Lift(middle_s, east, north, CIRCLES_PLACE_SD_M, altitude, rise)
     start_s = max(phase.start_s - settings.core_entry_s, float(motion.time_s[0]))
     middle_s = 0.5 * (start_s + min(phase.end_s, start_s + settings.core_window_s))
-    place_east, place_north = motion.plane.to_plane([climb.core.lat_deg], [climb.core.lon_deg])
-    return Lift(
-        middle_s, float(place_east[0]), float(place_north[0]), CORE_PLACE_SD_M, climb.core.altitude_m, rise
-    )
+    return Lift(middle_s, *core_place, CORE_PLACE_SD_M, climb.core.altitude_m, rise)
