@@ -49,7 +49,7 @@ class Lines:
 def split_lines(data: bytes, notebook: Notebook) -> Lines:
     """Find the lines, whatever ends them: CR LF, LF, CR, CR CR LF; a byte order mark and NUL bytes go."""
     data = _plain_text(data, notebook)
-    if data.count(b"\n") + data.count(b"\r") > 2 * MOST_LINES:  # before any array is made of them
+    if len(data) > 2 * MOST_LINES < data.count(b"\n") + data.count(b"\r"):  # before any array is made of them
         raise TrackFileError(f"more than {MOST_LINES} lines", "no log is so long; is it the right file?")
     buffer = np.frombuffer(data, dtype=np.uint8)
     breaks, returns = _line_breaks(buffer)
