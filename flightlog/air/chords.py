@@ -40,26 +40,41 @@ def find_chords(motion: Motion, settings: Settings) -> Chords:
     interval = max(motion.interval_s, settings.densest_chords_s if len(fixes) < motion.time_s.size else 0.0)
     steps = max(1, int(settings.chord_baseline_s / interval + 0.5))
     wanted_s = (steps - 0.25) * interval
-    stop = np.searchsorted(time, time + wanted_s)
+    stop = _first_not_before(time, time + wanted_s, steps)
     inside = np.flatnonzero(stop < len(time))
     start, stop = fixes[inside], fixes[stop[inside]]
     baseline = motion.time_s[stop] - motion.time_s[start]
     longest = min(settings.longest_chord_s, 1.6 * steps * interval)
     good = (motion.piece[start] == motion.piece[stop]) & (baseline <= longest)
-    start, stop, baseline = start[good], stop[good], baseline[good]
     east = (motion.measured_east_m[stop] - motion.measured_east_m[start]) / baseline
     north = (motion.measured_north_m[stop] - motion.measured_north_m[start]) / baseline
-    known = np.isfinite(east) & np.isfinite(north)
-    angle = _convergence_rad(motion)[start[known]]
-    east, north = east[known], north[known]
+    kept = np.flatnonzero(good & np.isfinite(east) & np.isfinite(north))
+    start, stop = start[kept], stop[kept]
+    baseline, east, north = baseline[kept], east[kept], north[kept]
+    tangent = np.tan(0.5 * _convergence_rad(motion)[start])  # of half the angle: cosine and sine follow from it
+    square = tangent * tangent
+    cosine, sine = (1.0 - square) / (1.0 + square), 2.0 * tangent / (1.0 + square)
     return Chords(
-        start=start[known],
-        stop=stop[known],
-        mid_s=(motion.time_s[start[known]] + motion.time_s[stop[known]]) / 2.0,
-        baseline_s=baseline[known],
-        east_mps=east * np.cos(angle) + north * np.sin(angle),
-        north_mps=north * np.cos(angle) - east * np.sin(angle),
+        start=start,
+        stop=stop,
+        mid_s=(motion.time_s[start] + motion.time_s[stop]) / 2.0,
+        baseline_s=baseline,
+        east_mps=east * cosine + north * sine,
+        north_mps=north * cosine - east * sine,
     )
+
+
+def _first_not_before(time_s: Floats, wanted_s: Floats, usual: int) -> Ints:
+    """For each time wanted, the first fix not before it, as `np.searchsorted` finds it.
+
+    Looked up at once where it lies the usual number of fixes on; only the others, at gaps, are searched for.
+    """
+    count = len(time_s)
+    stop = np.arange(count) + usual
+    at = np.minimum(stop, count - 1)
+    odd = np.flatnonzero((stop >= count) | (time_s[at] < wanted_s) | (time_s[at - 1] >= wanted_s))
+    stop[odd] = np.searchsorted(time_s, wanted_s[odd])
+    return stop
 
 
 def thinned(chords: Chords, step_s: float) -> Chords:

@@ -188,32 +188,30 @@ def mean_wind(
     return average_wind(air.field, start_s, end_s, low_m, high_m)
 
 
-def _without_silence(motion: Motion, runs: Iterable[tuple[float, float]]) -> list[tuple[float, float]]:
-    """The runs cut where no fix was recorded for hours: a clock set wrongly leaves years of nothing."""
-    gaps = np.flatnonzero(np.diff(motion.time_s) > LONGEST_SILENCE_S)
+def _without_silence(motion: Motion, runs: Iterable[tuple[float, float]]) -> Floats:
+    """The runs (r, 2) cut where no fix was recorded for hours: a clock set wrongly leaves years of nothing."""
+    gaps = np.flatnonzero(motion.time_s[1:] - motion.time_s[:-1] > LONGEST_SILENCE_S)
     leave, back = motion.time_s[gaps], motion.time_s[gaps + 1]
     parts: list[tuple[float, float]] = []
     for start_s, end_s in runs:
-        inside = (leave > start_s) & (back < end_s)
+        inside = (leave > start_s) & (back < end_s) if gaps.size else gaps
         parts += zip([start_s, *back[inside].tolist()], [*leave[inside].tolist(), end_s], strict=True)
-    return parts
+    return np.array(parts, dtype=np.float64).reshape(-1, 2)
 
 
 def _spread(
     motion: Motion, runs: Iterable[tuple[float, float]], length_s: float, least_s: float, overlap: float = 0.5
 ) -> tuple[Floats, Floats]:
     """Windows of this length and overlap over each run; a shorter run is one window if long enough."""
-    starts, ends = [np.empty(0)], [np.empty(0)]
-    for run_start, run_end in _without_silence(motion, runs):
-        duration = run_end - run_start
-        if duration < least_s:
-            continue
-        length = min(length_s, duration)
-        count = 1 + round((duration - length) / ((1.0 - overlap) * length_s))
-        begin = run_start + np.linspace(0.0, duration - length, count)
-        starts.append(begin)
-        ends.append(begin + length)
-    return np.concatenate(starts), np.concatenate(ends)
+    run_start, run_end = _without_silence(motion, runs).T
+    worth = run_end - run_start >= least_s
+    run_start, duration = run_start[worth], (run_end - run_start)[worth]
+    length = np.minimum(length_s, duration)
+    count = 1 + np.round((duration - length) / ((1.0 - overlap) * length_s)).astype(np.int64)
+    number = np.arange(count.sum()) - np.repeat(np.cumsum(count) - count, count)  # within its run
+    apart = (duration - length) / np.maximum(count - 1, 1)
+    start = np.repeat(run_start, count) + number * np.repeat(apart, count)
+    return start, start + np.repeat(length, count)
 
 
 def _chord_range(motion: Motion, chords: Chords, start_s: Floats, end_s: Floats) -> tuple[Ints, Ints]:
