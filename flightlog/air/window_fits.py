@@ -251,9 +251,10 @@ def _steady_turns_rad(padded: Padded, seen: _Seen) -> Floats:
     # Where no turn exceeds a right angle, the usual one does not either: nothing lies beyond half a turn from it.
     wide = np.flatnonzero((along < 0.0).any(axis=1))
     if wide.size:
-        some, counted = turn[wide, :-1], padded.weight[wide, 1:]
+        some, cross, along = turn[wide, :-1], cross[wide, :-1], along[wide, :-1]
+        share = padded.weight[wide, 1:] / np.maximum(lengths(cross, along), SMALLEST_ANGLE)
+        east, north = _sums(cross, share), _sums(along, share)  # of the turns as unit vectors
         steps = np.maximum(padded.count[wide] - 1.0, 1.0)
-        east, north = _sums(np.sin(some), counted), _sums(np.cos(some), counted)
         usual = np.where(lengths(east, north) > STEADY_TURN * steps, np.arctan2(east, north), 0.0)[:, None]
         turn[wide, :-1] -= 2.0 * np.pi * np.round((some - usual) / (2.0 * np.pi))
     return turn
