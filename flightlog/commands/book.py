@@ -17,6 +17,7 @@ class BookGroup(LateGroup):
         "list": "List flights by date, place or wing.",
         "show": "One flight, with its climbs and passes.",
         "totals": "Flights, hours, gain, distances and landings by month, year, place or wing.",
+        "season": "Trends, days flown, places, and where climbs come from, as a page.",
         "currency": "The last flight, and what was flown in the last 90 days and 12 months.",
         "note": "Write a note about a flight.",
         "correct": "Correct pilot, wing or place of a flight, or say that it was none.",

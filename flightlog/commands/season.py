@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import datetime
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
@@ -30,29 +31,63 @@ from flightlog.commands.options import (
 if TYPE_CHECKING:
     from flightlog.commands.running import Job
     from flightlog.season.records import SeasonFlight
-    from flightlog.season.results import SeasonReview
     from flightlog.writers.display import Display
 
+Function = TypeVar("Function", bound=Callable[..., Any])
 FORMATS = ("html", "json", "geojson", "pdf")
+
+
+@dataclass(frozen=True)
+class Wanted:
+    """What of a season is wanted, and in what form."""
+
+    formats: Sequence[str]
+    out: str
+    first: datetime.date | None
+    last: datetime.date | None
+    display: Display
+    paper: str
+    force: bool
+
+    @classmethod
+    def of(
+        cls, formats: str, out: str, days: tuple[datetime.date | None, datetime.date | None], display: Display,
+        *, paper: str, force: bool,
+    ) -> Wanted:  # fmt: skip
+        """What the options ask for; UsageError where they do not go together."""
+        chosen = wanted_formats(formats, FORMATS)
+        one_for_output(chosen, out)
+        return cls(chosen, out, *days, display, paper, force)
+
+
+def season_options(function: Function) -> Function:
+    """Options of a season, whether its flights are those of logs or of a logbook; days, form and place."""
+    for option in (
+        force_option("files that are not of this command"),
+        anonymous_option("names of pilots and files"),
+        paper_option,
+        timezone_option,
+        units_option,
+        click.option("--until", "last", callback=day_of, metavar="DATE", help="The last day."),
+        click.option("--from", "first", callback=day_of, metavar="DATE", help="The first day (2026-04-01)."),
+        click.option(
+            "--out", default="reports", show_default=True, metavar="DIR",
+            help="Where to write; - is standard output.",
+        ),
+        click.option(
+            "--to", "formats", default="html", show_default=True, metavar="html,json,geojson,pdf",
+            help="What to write.",
+        ),
+    ):  # fmt: skip
+        function = option(function)
+    return function
 
 
 @click.command("season")
 @click.argument("logs", metavar="[LOG...]", nargs=-1, type=click.Path())
 @click.option("--book", "book_file", metavar="FILE", help="Take the flights of this logbook instead of logs.")
-@click.option(
-    "--to", "formats", default="html", show_default=True, metavar="html,json,geojson,pdf", help="What to write."
-)
-@click.option(
-    "--out", default="reports", show_default=True, metavar="DIR", help="Where to write; - is standard output."
-)
-@click.option("--from", "first", callback=day_of, metavar="DATE", help="The first day (2026-04-01).")
-@click.option("--until", "last", callback=day_of, metavar="DATE", help="The last day.")
+@season_options
 @analysis_options
-@units_option
-@timezone_option
-@paper_option
-@anonymous_option("names of pilots and files")
-@force_option("files that are not of this command")
 @quiet_option
 @debug_option
 def season_command(
@@ -73,35 +108,31 @@ def season_command(
 ) -> int:
     """Show a season: trends with their intervals, the days flown, the places, and where climbs come from.
 
-    The flights are those of the logs, or with --book those of a logbook, with its corrections.
+    The flights are those of the logs, or with --book those of a logbook, with its corrections; `flightlog book
+    season` takes your own logbook.
 
     Example: flightlog season sample_tracks --places sample_tracks/places.geojson
     """
-    chosen = wanted_formats(formats, FORMATS)
-    one_for_output(chosen, out)
+    wanted = Wanted.of(formats, out, (first, last), display_for(units, timezone), paper=paper, force=force)
     if bool(logs) == (book_file is not None):
         raise click.UsageError("name logs, or a logbook with --book FILE, and not both")
-    display = display_for(units, timezone)
-
-    from dataclasses import replace
+    if book_file is not None:
+        return write_season_of_book(book_file, wanted, anonymous=anonymous, debug=debug)
 
     from flightlog.commands.running import Job
-    from flightlog.season.reviewing import review_season
-    from flightlog.writers.zones import zone_shared_at
 
     tally = Tally(debug=debug)
-    if book_file is not None:
-        found = list(_booked(book_file, anonymous=anonymous))
-        tally.done += 1
-    else:
-        job = Job.from_files(logs, asked, anonymous=anonymous, quiet=quiet)
-        found = list(_debriefed(job, tally))
-    if not tally.done:
-        return tally.status
-    display = zone_shared_at(((flight.takeoff.lat_deg, flight.takeoff.lon_deg) for flight in found), display)
-    display = replace(display, follows_log=False)
-    review = review_season(found, zone=display.zone, zone_name=display.zone_name, first_date=first, last_date=last)
-    return _deliver(review, chosen, out, display, tally, paper=paper, force=force)
+    job = Job.from_files(logs, asked, anonymous=anonymous, quiet=quiet)
+    found = list(_debriefed(job, tally))
+    return _deliver(found, wanted, tally) if tally.done else tally.status
+
+
+def write_season_of_book(book_file: str | None, wanted: Wanted, *, anonymous: bool, debug: bool) -> int:
+    """The season of a logbook; gives the exit status."""
+    tally = Tally(debug=debug)
+    found = list(_booked(book_file, anonymous=anonymous))
+    tally.done += 1
+    return _deliver(found, wanted, tally)
 
 
 def _debriefed(job: Job, tally: Tally) -> Iterator[SeasonFlight]:
@@ -114,10 +145,8 @@ def _debriefed(job: Job, tally: Tally) -> Iterator[SeasonFlight]:
         tally.done += 1
 
 
-def _booked(book_file: str, *, anonymous: bool) -> Iterator[SeasonFlight]:
+def _booked(book_file: str | None, *, anonymous: bool) -> Iterator[SeasonFlight]:
     """The flights of a logbook, as its pilot corrected them."""
-    from dataclasses import replace
-
     from flightlog.logbook.reading import booked_logs
     from flightlog.season.records import season_flights_from_results
 
@@ -131,25 +160,29 @@ def _booked(book_file: str, *, anonymous: bool) -> Iterator[SeasonFlight]:
                 yield replace(flight, wing=row.wing, pilot=None if anonymous else row.pilot)
 
 
-def _deliver(
-    review: SeasonReview,
-    formats: Sequence[str],
-    out: str,
-    display: Display,
-    tally: Tally,
-    *,
-    paper: str,
-    force: bool,
-) -> int:
-    """Print or write the result; gives the exit status."""
+def _deliver(flights: Sequence[SeasonFlight], wanted: Wanted, tally: Tally) -> int:
+    """Review the flights, print or write the result; gives the exit status."""
+    from flightlog.season.reviewing import review_season
     from flightlog.writers.season_reports import season_bytes, write_season_review
+    from flightlog.writers.zones import zone_shared_at
 
-    if out == "-":
-        click.echo(season_bytes(review, formats[0], display, paper=paper), nl=False)
+    display = zone_shared_at(
+        ((flight.takeoff.lat_deg, flight.takeoff.lon_deg) for flight in flights), wanted.display
+    )
+    display = replace(display, follows_log=False)
+    review = review_season(
+        flights,
+        zone=display.zone,
+        zone_name=display.zone_name,
+        first_date=wanted.first,
+        last_date=wanted.last,
+    )
+    if wanted.out == "-":
+        click.echo(season_bytes(review, wanted.formats[0], display, paper=wanted.paper), nl=False)
         return tally.status
 
     def write(ending: str) -> Path:
-        content = season_bytes(review, ending, display, paper=paper)
-        return write_season_review(content, Path(out), ending, force=force)
+        content = season_bytes(review, ending, display, paper=wanted.paper)
+        return write_season_review(content, Path(wanted.out), ending, force=wanted.force)
 
-    return write_each(formats, write, tally)
+    return write_each(wanted.formats, write, tally)

@@ -21,6 +21,7 @@ class TrendPoint:
     file: str
     flight: int
     figure: Estimate
+    level: int  # number of its `TrendLevel`
 
 
 @dataclass(frozen=True)
@@ -32,18 +33,34 @@ class TrendLine:
 
 
 @dataclass(frozen=True)
+class TrendLevel:
+    """The flights of one pilot on one wing, which have a level of their own beside the slope that all share.
+
+    `line` is the line at this level, at its first flight and at its last; empty where no line is drawn.
+    """
+
+    number: int
+    pilot: str | None
+    wing: str | None
+    flights: int
+    mean: Estimate | None
+    line: tuple[TrendLine, ...]
+
+
+@dataclass(frozen=True)
 class Trend:
     """How one figure went over the season.
 
     `figure` names it by its field; its unit ends the name. `mean` is that of the season, over flights with errors
     of their own and scatter between them; `flight_sd` and `day_sd` are that scatter. `change` is the line at the
     last day less that at the first; `verdict`: `higher`, `lower` or `no_change_told`. Where several wings or
-    pilots flew, each has a level of its own, and the line is drawn at their mean.
+    pilots flew, each has a level of its own (`levels`, as many as `groups`), and `line` lies at their mean.
     """
 
     figure: str
     points: tuple[TrendPoint, ...]
     groups: int
+    levels: tuple[TrendLevel, ...]
     mean: Estimate | None
     flight_sd: float | None
     day_sd: float | None
@@ -162,7 +179,7 @@ class ThermalSpot:
 
     `climbs` is how many it sent, each climb counted by its chance to be from here; `expected_climbs` how many the
     flying over 400 m around would find if the spot were like the country about it. `chance_count`: as strong spots
-    that chance alone puts on such a map; `grade` is `sure` or `possible`.
+    that chance alone puts on such a map; `grade` is `sure` or `possible`. `flights` are all that climbed from it.
     """
 
     number: int
@@ -207,7 +224,7 @@ class ThermalRegion:
     lon_deg: float
     flights: int
     climbs: int
-    traced_climbs: int  # votes: climbs of one flight from one spot count once
+    traced_climbs: int  # votes: climbs of one day from one spot count once
     hours_flown: float
     has_recorded_ways: bool
     strength_mps: Quartiles | None

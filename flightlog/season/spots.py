@@ -8,17 +8,15 @@ what each adds is held against maps on which as many climbs lie by chance where 
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
 from flightlog.arrays import Floats
-from flightlog.estimates import NORMAL_95
-from flightlog.measures.thermal_sources import RAYLEIGH_95
-from flightlog.season.traffic import Traffic
+from flightlog.season.meetings import Meetings
+from flightlog.season.spot_places import place_spots, season_drift
+from flightlog.season.traces import SPOT_WIDTH_M, Traces
 
-SPOT_WIDTH_M = 70.0
-"""Standard deviation of where air leaves the ground at one spot: a field, a village, a rock face (own)."""
 GRID_M = 100.0
 APART_M = 400.0
 """Two spots nearer than this are one: thermals stand 1 to 2 km apart, and no trace is as sure (M 10)."""
@@ -29,8 +27,10 @@ LEAST_CLIMBS = 2.0
 SURE_CHANCE = 0.05
 """Sure: so many spots as strong, or stronger, are expected on the whole map by chance, at most."""
 POSSIBLE_FALSE_SHARE = 0.25
-"""Possible: of all spots at least as strong, this share at most is expected to be chance (Benjamini & Hochberg
-1995, J. R. Stat. Soc. B 57:289-300, from memory)."""
+"""Possible: of all that are possible, this share at most is expected to be chance (Benjamini & Hochberg 1995,
+J. R. Stat. Soc. B 57:289-300, from memory)."""
+DRIFT_ROUNDS = 2
+"""Fits after which the climbs are traced anew with the drift that the spots tell."""
 NEW_PER_ROUND, ROUNDS, ROUGH_STEPS, EM_STEPS = 40, 3, 6, 20
 LEAST_GAIN = 2.5
 """Log likelihood below which a spot is not looked at: chance alone gives that at every turn."""
@@ -39,31 +39,6 @@ CHANCE_MAPS, CHANCE_CLIMBS = 10, 4000
 SEED = 20260614
 MOST_GRID = 1_000_000
 MOST_SPOTS = 150
-
-
-@dataclass(frozen=True, eq=False)
-class Traces:
-    """n climbs traced to the ground: places in metres, standard deviations along the drift and across it."""
-
-    east_m: Floats
-    north_m: Floats
-    along_sd_m: Floats
-    across_sd_m: Floats
-    drift_to_rad: Floats
-
-    def placed(self, east_m: Floats, north_m: Floats) -> Traces:
-        """The same uncertainties elsewhere."""
-        return replace(self, east_m=east_m, north_m=north_m)
-
-    def precision(self) -> tuple[Floats, Floats, Floats]:
-        """Inverse covariances with the spot's own width: east-east, north-north, east-north; each (n,), 1/m2."""
-        along, across = (1.0 / (sd**2 + SPOT_WIDTH_M**2) for sd in (self.along_sd_m, self.across_sd_m))
-        sine, cosine = np.sin(self.drift_to_rad), np.cos(self.drift_to_rad)
-        return (
-            along * sine**2 + across * cosine**2,
-            along * cosine**2 + across * sine**2,
-            (along - across) * sine * cosine,
-        )
 
 
 @dataclass(frozen=True)
@@ -84,8 +59,8 @@ class Spot:
     shares: Floats
 
 
-def find_spots(traces: Traces, traffic: Traffic) -> tuple[Spot, ...]:
-    """The spots behind these climbs, those that add most first; climbs and traffic in one plane.
+def find_spots(traces: Traces, meetings: Meetings) -> tuple[Spot, ...]:
+    """The spots behind these climbs, those that add most first; traces and meetings of the same climbs.
 
     References
     ----------
@@ -94,17 +69,49 @@ def find_spots(traces: Traces, traffic: Traffic) -> tuple[Spot, ...]:
     """
     if len(traces.east_m) < LEAST_CLIMBS:
         return ()
-    background = traffic.expected_at(traces.east_m, traces.north_m)
+    background = meetings.background
     fitted, gains = _deconvolved(traces, background)
-    chance_gains, maps = _chance_gains(traces, traffic)
+    for _ in range(DRIFT_ROUNDS):
+        if len(gains):
+            longer = season_drift(traces, fitted.shares(background))
+            fitted, gains = _deconvolved(traces.drifted(longer), background)
+    if len(gains) == 0:
+        return ()
     order = np.argsort(-gains, kind="stable")
-    spots = []
-    for rank, k in enumerate(order, start=1):
-        chance = expected_by_chance(float(gains[k]), chance_gains, maps)
-        if chance / rank > POSSIBLE_FALSE_SHARE:
-            break
-        spots.append(_spot(traces, background, fitted, int(k), float(gains[k]), chance))
-    return tuple(spots)
+    counts = _chance_counts(traces, meetings, gains[order])
+    sure = int(np.count_nonzero(counts <= SURE_CHANCE))
+    shares = fitted.shares(background)[order]
+    left = np.flatnonzero(shares[:sure].sum(axis=0) < 0.5)
+    if sure and len(left) >= LEAST_CLIMBS:  # what those that are sure explain is no chance for the others
+        counts[sure:] = _chance_counts(traces.chosen(left), meetings.chosen(left), gains[order[sure:]])
+    told = sure + possible_ones(counts[sure:])
+    places = place_spots(traces, shares)
+    return tuple(
+        Spot(
+            east_m=places[at].east_m,
+            north_m=places[at].north_m,
+            radius_m=places[at].radius_m,
+            climbs=float(fitted.climbs[k]),
+            gain=float(gains[k]),
+            chance_count=float(counts[at]),
+            grade="sure" if at < sure else "possible",
+            shares=shares[at],
+        )
+        for at, k in enumerate(order[:told])
+    )
+
+
+def possible_ones(chance_counts: Floats) -> int:
+    """How many spots are possible beyond the sure ones, by what chance puts on a map of the climbs left (k,).
+
+    Those that are sure say nothing for the others: what chance puts among the possible ones is held against their
+    own number.
+
+    >>> possible_ones(np.array([0.2, 0.4, 3.0]))
+    2
+    """
+    fits = np.flatnonzero(chance_counts <= POSSIBLE_FALSE_SHARE * np.arange(1, len(chance_counts) + 1))
+    return int(fits[-1]) + 1 if fits.size else 0
 
 
 def expected_by_chance(gain: float, chance_gains: Floats, maps: int) -> float:
@@ -122,34 +129,18 @@ def expected_by_chance(gain: float, chance_gains: Floats, maps: int) -> float:
     return (anchor + 1) / maps * float(np.exp(-(gain - ordered[anchor])))
 
 
-def _chance_gains(traces: Traces, traffic: Traffic) -> tuple[Floats, int]:
-    """Gains of the peaks on maps drawn by chance, and how many maps."""
-    count = len(traces.east_m)
-    maps = int(np.clip(CHANCE_CLIMBS // count, 3, CHANCE_MAPS))
+def _chance_counts(traces: Traces, meetings: Meetings, gains: Floats) -> Floats:
+    """How many peaks of each gain or more a map drawn by chance shows."""
+    maps = int(np.clip(CHANCE_CLIMBS // len(traces.east_m), 3, CHANCE_MAPS))
     chance = np.random.default_rng(SEED)
-    gains = []
-    for _ in range(maps):
-        shuffled = _shuffled(traces, chance)
-        drawn = shuffled.placed(*traffic.drawn(count, chance))
-        background = traffic.expected_at(drawn.east_m, drawn.north_m)
-        gains.append(_deconvolved(drawn, background)[1])
-    return np.concatenate(gains), maps
+    drawn = np.concatenate([_deconvolved(*meetings.drawn(traces, chance))[1] for _ in range(maps)])
+    return np.array([expected_by_chance(float(gain), drawn, maps) for gain in gains])
 
 
 def _deconvolved(traces: Traces, background: Floats) -> tuple[_Mixture, Floats]:
     """All spots that add anything to speak of, and what each adds; alike for climbs flown and for chance."""
     rough, _ = _pruned(traces, background, _grown(traces, background))
     return _pruned(traces, background, _fitted(traces, background, rough, EM_STEPS))
-
-
-def _shuffled(traces: Traces, chance: np.random.Generator) -> Traces:
-    """The uncertainties of the climbs in another order."""
-    order = chance.permutation(len(traces.east_m))
-    return Traces(
-        *(column[order] for column in (
-            traces.east_m, traces.north_m, traces.along_sd_m, traces.across_sd_m, traces.drift_to_rad
-        ))
-    )  # fmt: skip
 
 
 def _peaks(traces: Traces, weight: Floats) -> Floats:
@@ -220,6 +211,10 @@ class _Mixture:
         """Climbs per square metre expected where each climb is (n,)."""
         return np.asarray(self.elsewhere * background + self.climbs @ self.densities)
 
+    def shares(self, background: Floats) -> Floats:
+        """How likely each climb is from each spot (k, n)."""
+        return np.asarray(self.climbs[:, None] * self.densities / self.intensity(background))
+
 
 def _grown(traces: Traces, background: Floats) -> _Mixture:
     """Spots added in rounds, the strongest first, until none adds more than `LEAST_GAIN`."""
@@ -259,7 +254,7 @@ def _fitted(traces: Traces, background: Floats, mixture: _Mixture, steps: int) -
         [ee, nn, en, ee * traces.east_m + en * traces.north_m, en * traces.east_m + nn * traces.north_m]
     )
     for _ in range(steps):
-        shares = mixture.climbs[:, None] * mixture.densities / mixture.intensity(background)
+        shares = mixture.shares(background)
         climbs = np.maximum(shares.sum(axis=1), 1e-6)
         elsewhere = max(1.0 - float(climbs.sum()) / len(ee), 0.02)
         a, b, c, right_e, right_n = (shares @ told).T
@@ -294,22 +289,3 @@ def _each_adds(background: Floats, mixture: _Mixture) -> Floats:
     parts = mixture.climbs[:, None] * mixture.densities
     without = np.maximum(whole - parts, 1e-3 * background)
     return _best_strength(mixture.densities / without)[0]
-
-
-def _spot(traces: Traces, background: Floats, mixture: _Mixture, k: int, gain: float, chance: float) -> Spot:
-    """One spot with its radius, by the errors of the traces in it."""
-    shares = mixture.climbs[k] * mixture.densities[k] / mixture.intensity(background)
-    ee, nn, en = traces.precision()
-    information = np.array([[shares @ ee, shares @ en], [shares @ en, shares @ nn]])
-    narrow, wide = np.sqrt(np.clip(np.linalg.eigvalsh(np.linalg.inv(information)), 0.0, None))
-    radius = np.hypot(RAYLEIGH_95 * narrow, NORMAL_95 * np.sqrt(max(wide**2 - narrow**2, 0.0)))
-    return Spot(
-        east_m=float(mixture.places[k, 0]),
-        north_m=float(mixture.places[k, 1]),
-        radius_m=float(radius),
-        climbs=float(mixture.climbs[k]),
-        gain=gain,
-        chance_count=chance,
-        grade="sure" if chance <= SURE_CHANCE else "possible",
-        shares=shares,
-    )

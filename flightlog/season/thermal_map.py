@@ -9,13 +9,16 @@ from datetime import UTC, datetime, tzinfo
 
 import numpy as np
 
-from flightlog.arrays import Floats
+from flightlog.arrays import Floats, Ints
 from flightlog.earth.geodesy import LocalPlane, wrapped_deg
 from flightlog.measures.used_places import cluster_contacts
-from flightlog.season.records import ClimbStart, SeasonFlight, TracedSource
+from flightlog.season.meetings import Meetings, meetings_of
+from flightlog.season.records import SeasonFlight
 from flightlog.season.results import HourCount, Quartiles, ThermalCell, ThermalRegion, ThermalSpot
-from flightlog.season.spots import APART_M, Spot, Traces, find_spots
+from flightlog.season.spots import Spot, find_spots
+from flightlog.season.traces import Traces
 from flightlog.season.traffic import Traffic, traffic_of
+from flightlog.season.votes import Vote, days_of_flights, met_of, traces_of, votes_of
 
 REGION_M = 60_000.0
 """Flights from take-offs farther apart are of two regions: so far a day's flight may go (common practice)."""
@@ -34,19 +37,19 @@ _DISC = np.array([(x / 5.0, y / 5.0) for x in range(-5, 6) for y in range(-5, 6)
 
 
 @dataclass(frozen=True, eq=False)
-class _Vote:
-    """A climb that speaks for its source, with its flight's number."""
+class _Way:
+    """Where it was flown outside circling climbs: k points of a plane, hours at each, and its day's number."""
 
-    flight: int
-    climb: ClimbStart
-    source: TracedSource
+    east_m: Floats
+    north_m: Floats
+    hours: Floats
+    day: Ints
 
 
 def thermal_regions(flights: Sequence[SeasonFlight], zone: tzinfo) -> tuple[ThermalRegion, ...]:
     """The thermal map of each region flown in, most climbs first; those without a climb are left out.
 
-    Climbs of one flight whose traces meet within `APART_M` are one vote, that of the surest: circling the same
-    thermal thrice makes no spot.
+    Climbs of one day that may be of one thermal are one vote (`flightlog.season.votes`).
     """
     if not flights:
         return ()
@@ -68,18 +71,19 @@ def _region(number: int, flights: Sequence[SeasonFlight], zone: tzinfo) -> Therm
     lat = float(np.median([flight.takeoff.lat_deg for flight in flights]))
     lon = first.lon_deg + float(np.median(wrapped_deg([f.takeoff.lon_deg - first.lon_deg for f in flights])))
     plane = LocalPlane(lat, float(wrapped_deg(lon)))
-    votes = _votes(flights, plane)
+    days = days_of_flights(flights, zone)
+    votes = votes_of(flights, days, plane)
     climbs = [climb for flight in flights for climb in flight.climbs]
-    way = _way(flights, plane)
-    traces = _traces(votes, plane)
+    flown, moved = _ways(flights, days, plane)
+    traces = traces_of(votes, plane)
     spots: tuple[ThermalSpot, ...] = ()
     cells: tuple[ThermalCell, ...] = ()
     cell_m = CELL_M
     if votes:
-        traffic = traffic_of(way, (traces.east_m, traces.north_m))
+        traffic = traffic_of((moved.east_m, moved.north_m, moved.hours), (traces.east_m, traces.north_m))
         spots = tuple(
             _told(at, spot, votes, traffic, plane, zone)
-            for at, spot in enumerate(find_spots(traces, traffic), start=1)
+            for at, spot in enumerate(find_spots(traces, _meetings(votes, traces, flown, plane)), start=1)
         )
         cell_m, cells = _cells(traces, traffic, plane)
     return ThermalRegion(
@@ -89,7 +93,7 @@ def _region(number: int, flights: Sequence[SeasonFlight], zone: tzinfo) -> Therm
         flights=len(flights),
         climbs=len(climbs),
         traced_climbs=len(votes),
-        hours_flown=float(way[2].sum()),
+        hours_flown=float(flown.hours.sum()),
         has_recorded_ways=all(flight.way.is_recorded for flight in flights),
         strength_mps=_quartiles([climb.mean_climb_mps for climb in climbs], [1.0] * len(climbs)),
         hours=_hours([climb.time_s for climb in climbs], [1.0] * len(climbs), zone),
@@ -100,59 +104,41 @@ def _region(number: int, flights: Sequence[SeasonFlight], zone: tzinfo) -> Therm
     )
 
 
-def _votes(flights: Sequence[SeasonFlight], plane: LocalPlane) -> list[_Vote]:
-    """One vote for each flight and spot: of climbs traced near each other the surest."""
-    votes = []
-    for number, flight in enumerate(flights):
-        traced = [_Vote(number, climb, climb.source) for climb in flight.climbs if climb.source is not None]
-        traced.sort(key=lambda vote: vote.source.along_sd_m)
-        kept: list[tuple[float, float]] = []
-        for vote in traced:
-            east, north = plane.to_plane(vote.source.lat_deg, vote.source.lon_deg)
-            here = (float(east), float(north))
-            if all(math.dist(here, other) >= APART_M for other in kept):
-                kept.append(here)
-                votes.append(vote)
-    return votes
+def _meetings(votes: Sequence[Vote], traces: Traces, flown: _Way, plane: LocalPlane) -> Meetings:
+    """Where the votes were met, against where the flying was."""
+    met = met_of(votes, plane)
+    return meetings_of(
+        met,
+        (traces.east_m - met[0], traces.north_m - met[1]),
+        np.array([vote.day for vote in votes]),
+        (flown.east_m, flown.north_m, flown.hours, flown.day),
+        traffic_of((flown.east_m, flown.north_m, flown.hours), met),
+    )
 
 
-def _traces(votes: Sequence[_Vote], plane: LocalPlane) -> Traces:
-    """The votes in the plane."""
-    rows = np.array(
-        [
-            (s.lat_deg, s.lon_deg, s.along_sd_m, s.across_sd_m, math.radians(s.drift_to_deg))
-            for s in (vote.source for vote in votes)
-        ]
-    ).reshape(-1, 5)
-    east, north = plane.to_plane(rows[:, 0], rows[:, 1])
-    turn = np.radians(plane.convergence_deg(rows[:, 0], rows[:, 1]))
-    return Traces(east, north, rows[:, 2], rows[:, 3], rows[:, 4] - turn)
+def _ways(flights: Sequence[SeasonFlight], days: Ints, plane: LocalPlane) -> tuple[_Way, _Way]:
+    """The ways flown, and where that flying could have met what rises from: moved as climbs are traced.
 
-
-def _way(flights: Sequence[SeasonFlight], plane: LocalPlane) -> tuple[Floats, Floats, Floats]:
-    """Where the flying could have met what rises from where: each way moved as its flight's climbs are traced.
-
-    Gives east, north and hours. A flight without a traced climb stays where it is.
+    Each flight's way is moved as its climbs are in the middle. A flight without a traced climb stays where it is.
     """
-    parts = []
-    for flight in flights:
+    flown, moved = [], []
+    for flight, day in zip(flights, days.tolist(), strict=True):
         east, north = plane.to_plane(flight.way.lat_deg, flight.way.lon_deg)
-        moves = [
-            np.subtract(
-                plane.to_plane(source.lat_deg, source.lon_deg),
-                plane.to_plane(source.met_lat_deg, source.met_lon_deg),
-            )
-            for source in (climb.source for climb in flight.climbs)
-            if source is not None
-        ]
-        move = np.median(moves, axis=0) if moves else np.zeros(2)
-        parts.append(np.stack([east + move[0], north + move[1], flight.way.seconds_s / 3600.0]))
-    east, north, hours = np.concatenate(parts, axis=1)
-    return east, north, hours
+        sources = [climb.source for climb in flight.climbs if climb.source is not None]
+        places = np.array([(x.lat_deg, x.lon_deg, x.met_lat_deg, x.met_lon_deg) for x in sources]).reshape(-1, 4)
+        moves = np.subtract(plane.to_plane(*places[:, :2].T), plane.to_plane(*places[:, 2:].T))
+        move = np.median(moves, axis=1) if sources else np.zeros(2)
+        hours, whole = flight.way.seconds_s / 3600.0, np.full(len(east), day)
+        flown.append((east, north, hours, whole))
+        moved.append((east + move[0], north + move[1], hours, whole))
+    first, second = (
+        tuple(np.concatenate(column) for column in zip(*parts, strict=True)) for parts in (flown, moved)
+    )
+    return _Way(*first), _Way(*second)
 
 
 def _told(
-    number: int, spot: Spot, votes: Sequence[_Vote], traffic: Traffic, plane: LocalPlane, zone: tzinfo
+    number: int, spot: Spot, votes: Sequence[Vote], traffic: Traffic, plane: LocalPlane, zone: tzinfo
 ) -> ThermalSpot:
     """A spot with what its climbs were like."""
     lat, lon = plane.to_degrees(spot.east_m, spot.north_m)
@@ -173,7 +159,14 @@ def _told(
         chance_count=spot.chance_count,
         climbs=spot.climbs,
         expected_climbs=float(traffic.expected_at(east, north).mean()) * area,
-        flights=len({vote.flight for vote, share in zip(votes, shares, strict=True) if share >= LEAST_SHARE}),
+        flights=len(
+            {
+                one
+                for vote, share in zip(votes, shares, strict=True)
+                if share >= LEAST_SHARE
+                for one in vote.flights
+            }
+        ),
         hours_flown=float(traffic.hours_at(east, north).mean()) * area,
         strength_mps=_quartiles([vote.climb.mean_climb_mps for vote in votes], shares),
         gain_m=_quartiles([vote.climb.gain_m for vote in votes], shares),

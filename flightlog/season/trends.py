@@ -11,7 +11,7 @@ from flightlog.arrays import Floats, Ints
 from flightlog.estimates import Estimate
 from flightlog.measures.rates import poisson_rate
 from flightlog.season.records import SeasonFlight, sd_of
-from flightlog.season.results import GoAroundChange, Trend, TrendLine, TrendPoint
+from flightlog.season.results import GoAroundChange, Trend, TrendLevel, TrendLine, TrendPoint
 from flightlog.season.scatter_lines import LEAST_DAYS, ScatterLine, fit_scatter_line
 
 FIGURES = ("glide_ratio_ground", "glide_ratio_air", "best_glide_ratio", "mean_climb_mps", "centred_share")
@@ -46,8 +46,16 @@ def _trend(figure: str, flights: Sequence[SeasonFlight], zone: tzinfo) -> Trend:
     change, rate = _changes(shown, time)
     return Trend(
         figure=figure,
-        points=tuple(TrendPoint(f.takeoff.time, f.file, f.number, value) for f, value in known),
+        points=tuple(
+            TrendPoint(flight.takeoff.time, flight.file, flight.number, value, number + 1)
+            for (flight, value), number in zip(known, group.tolist(), strict=True)
+        ),
         groups=int(group.max(initial=-1)) + 1,
+        levels=tuple(
+            _level(number + 1, known[own[0]][0], own, (flat, shown), (levels, time), middle_s)
+            for number in range(int(group.max(initial=-1)) + 1)
+            if (own := np.flatnonzero(group == number)).size
+        ),
         mean=_at(flat, 0, 1.0) if flat else None,
         flight_sd=scatter.flight_sd if scatter else None,
         day_sd=scatter.day_sd if scatter else None,
@@ -65,6 +73,42 @@ def _levels(group: Ints) -> Floats:
     return np.column_stack([np.ones(len(group)), further - further.mean(axis=0) if len(group) else further])
 
 
+def _level(
+    number: int,
+    first: SeasonFlight,
+    own: Ints,
+    lines: tuple[ScatterLine | None, ScatterLine | None],
+    design: tuple[Floats, Floats],
+    middle_s: float,
+) -> TrendLevel:
+    """The flights of one pilot and wing, `own` by their places among all; lines without a slope, and with it."""
+    (flat, line), (levels, time) = lines, design
+    ends = (time[own].min(), time[own].max()) if line else ()
+    return TrendLevel(
+        number=number,
+        pilot=first.pilot,
+        wing=first.wing,
+        flights=len(own),
+        mean=_estimate(flat, levels[own[0]]) if flat else None,
+        line=tuple(
+            TrendLine(_moment(middle_s, at), _estimate(line, np.append(levels[own[0]], at)))
+            for at in ends
+            if line is not None
+        ),
+    )
+
+
+def _estimate(line: ScatterLine, row: Floats) -> Estimate:
+    """The line at one row of its design."""
+    value, half = line.at(row)
+    return Estimate(value, value - half, value + half)
+
+
+def _moment(middle_s: float, day: float) -> datetime:
+    """So many days after the middle of the season, in UTC."""
+    return datetime.fromtimestamp(round(middle_s + day * DAY_S), tz=UTC)
+
+
 def _why_not(day: Ints, time: Floats, line: ScatterLine | None) -> str | None:
     """What stands in the way of a line."""
     days = int(day.max(initial=-1)) + 1
@@ -79,8 +123,7 @@ def _at(line: ScatterLine, last: int, factor: float) -> Estimate:
     """The first coefficient, or the last one (`last` is 1), times a factor."""
     row = np.zeros(len(line.coefficients))
     row[-1 if last else 0] = factor
-    value, half = line.at(row)
-    return Estimate(value, value - half, value + half)
+    return _estimate(line, row)
 
 
 def _changes(line: ScatterLine | None, time: Floats) -> tuple[Estimate | None, Estimate | None]:
@@ -98,9 +141,7 @@ def _line(line: ScatterLine | None, time: Floats, middle_s: float) -> tuple[Tren
     for at in np.linspace(time.min(), time.max(), LINE_POINTS).tolist():
         row = np.zeros(len(line.coefficients))
         row[0], row[-1] = 1.0, at
-        value, half = line.at(row)
-        moment = datetime.fromtimestamp(round(middle_s + at * DAY_S), tz=UTC)
-        points.append(TrendLine(moment, Estimate(value, value - half, value + half)))
+        points.append(TrendLine(_moment(middle_s, at), _estimate(line, row)))
     return tuple(points)
 
 

@@ -49,12 +49,12 @@ def visited_places(flights: Sequence[SeasonFlight], settings: Settings, zone: tz
         for contact, label in zip(own, clusters.place.tolist(), strict=True):
             groups.setdefault((name, label), []).append(contact)
     found = sorted(groups.items(), key=lambda item: min(event.time for _, event, _ in item[1]))
-    unnamed = 0
-    places: list[SeasonPlace] = []
-    for number, ((name, _), own) in enumerate(found, start=1):
-        unnamed += not name
-        places.append(_place(number, name or f"place {unnamed}", bool(name), own, zone))
-    return _with_regions(places)
+    return _with_regions(
+        [
+            _place(number, name or f"place {number}", bool(name), own, zone)
+            for number, ((name, _), own) in enumerate(found, start=1)
+        ]
+    )
 
 
 def _with_regions(places: Sequence[SeasonPlace]) -> tuple[SeasonPlace, ...]:

@@ -28,6 +28,16 @@ PAPER = {
 MOST_PILOTS = 12
 """Pilots told apart in one chart: by five colours, and without them by four kinds of line with six marks on them.
 No two pilots have both in common."""
+MOST_WINGS = 6
+"""Wings told apart by mark, colour and dashes in one chart."""
+_WINGS = (
+    (GLIDE, "disc", ()),
+    (CLIMB, "square", (9.0, 2.5)),
+    (APPROACH, "up", (5.0, 2.0)),
+    (LAUNCH, "diamond", (9.0, 2.0, 1.6, 2.0)),
+    (INK, "down", (1.8, 2.2)),
+    (SEARCH, "cross", (14.0, 3.0)),
+)
 _PILOT_COLOURS = (GLIDE, CLIMB, APPROACH, LAUNCH, INK)
 _PILOT_DASHES = ((), (6.0, 3.0), (1.8, 2.4), (10.0, 2.6, 1.8, 2.6))
 PILOT_SHAPES = ("disc", "square", "up", "diamond", "plus", "down")
@@ -59,6 +69,7 @@ LINES = {
     "weak": LineStyle(GLIDE, 1.1),
     "interval": LineStyle(GLIDE, 1.2),
     "limit": LineStyle(QUIET, 1.2, (5.0, 2.5)),
+    "bars": LineStyle(QUIET, 1.0, opacity=0.5),
     "dots": LineStyle(QUIET, 2.0, opacity=0.6, is_dots=True),
     "landed": LineStyle(APPROACH, 2.2),
     "go_around": LineStyle(CLIMB, 2.0, (5.0, 2.5)),
@@ -71,6 +82,7 @@ LINES = {
         )
         for number in range(MOST_PILOTS)
     },
+    **{f"wing_{number}": LineStyle(name, 1.8, dashes) for number, (name, _, dashes) in enumerate(_WINGS, start=1)},
 }
 GO_AROUND_DASHES = ((6.0, 3.0), (12.0, 3.5), (7.0, 2.0, 1.6, 2.0), (3.5, 2.0))
 """Go-arounds after each other differ in their dashes."""
@@ -81,6 +93,8 @@ MARKS = {
     "decision": (CLIMB, "square"),
     "turnpoint": (CLIMB, "square"),
     "bar": (GLIDE, "diamond"),
+    **{f"wing_{number}": (name, shape) for number, (name, shape, _) in enumerate(_WINGS, start=1)},
+    "wing_other": (QUIET, "plus"),
 }
 """Kind of a mark -> its colour and its shape."""
 BANDS = {"launch_run": LAUNCH, "climb": CLIMB, "glide": GLIDE, "search": SEARCH, "approach": APPROACH}

@@ -1,10 +1,9 @@
-"""Charts of a season in display units: trends, months, calendar, places, and the thermal map."""
+"""Charts of a season in display units: months, calendar, places, and the thermal map."""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from datetime import UTC, date, datetime, timedelta
 
 from flightlog.earth.geodesy import LocalPlane
 from flightlog.season.results import (
@@ -13,75 +12,15 @@ from flightlog.season.results import (
     SeasonMonth,
     SeasonPlace,
     ThermalRegion,
-    Trend,
 )
 from flightlog.writers.display import Display, duration
 from flightlog.writers.page_parts import Cell, Chart, Disc, Mark, Panel, Series
-from flightlog.writers.season_words import FIGURES, place_text, spot_text, trend_text
+from flightlog.writers.season_words import place_text, place_title, spot_text
 from flightlog.writers.words import counted
 
 MOST_MONTHS = 36
 """Months of the calendar, the latest ones."""
-MOST_TICKS = 7
 RING_STEPS = 36
-AXES = {"centred_share": "share of centred climb"}
-"""Names of axes that would be too long."""
-
-
-def trend_chart(trend: Trend, show: Display) -> Chart:
-    """One figure over the season: flights with their intervals, and the line with its band."""
-    name, kind = FIGURES[trend.figure]
-    axis = AXES.get(trend.figure, name)
-    scale = show.converted(1.0, kind)
-    times = [point.time.timestamp() for point in trend.points]
-    ends = [(point.figure.low * scale, point.figure.high * scale) for point in trend.points]
-    bars_x = tuple(x for time in times for x in (time, time, math.nan))
-    bars_y = tuple(y for low, high in ends for y in (low, high, math.nan))
-    series = [
-        Series(bars_x, bars_y, "glide", "95 % interval of a flight"),
-        Series(tuple(times), tuple(point.figure.value * scale for point in trend.points), "dots", "flight"),
-    ]
-    if trend.line:
-        x = tuple(point.time.timestamp() for point in trend.line)
-        value, low, high = (
-            tuple(getattr(point.figure, part) * scale for point in trend.line) for part in ("value", "low", "high")
-        )
-        series.insert(0, Series(x, high, "climb", "95 % band of the line", base=low))
-        series.append(Series(x, value, "climb", "line over the season"))
-    if times:
-        room = 0.02 * (times[-1] - times[0]) + 3600.0
-        series.append(
-            Series((times[0] - room, math.nan, times[-1] + room), (ends[0][0], math.nan, ends[-1][0]), "line")
-        )
-    unit = show.unit(kind)
-    label = f"{axis} ({unit})" if unit else axis
-    ticks = date_ticks(times[0], times[-1], show) if times else ()
-    panel = Panel("", label, series=tuple(series), clock=ticks)
-    return Chart(
-        f"trend-{trend.figure.replace('_', '-')}", name.capitalize(), trend_text(trend, show), "one", (panel,)
-    )
-
-
-def date_ticks(start_s: float, end_s: float, show: Display) -> tuple[tuple[float, str], ...]:
-    """Firsts of months between two times on the reader's clock, else days; at most seven."""
-    first, last = (datetime.fromtimestamp(time, tz=UTC).astimezone(show.zone).date() for time in (start_s, end_s))
-    months = [
-        date(number // 12, number % 12 + 1, 1)
-        for number in range(first.year * 12 + first.month - 1, last.year * 12 + last.month)
-    ]
-    inside = [month for month in months if first <= month <= last]
-    if len(inside) >= 3:
-        step = math.ceil(len(inside) / MOST_TICKS)
-        return tuple((_noon(month), month.isoformat()[:7]) for month in inside[::step])
-    days = max((last - first).days, 1)
-    step = math.ceil(days / 4)
-    chosen = [first + timedelta(days=step * number) for number in range(days // step + 1)]
-    return tuple((_noon(day), day.isoformat()[5:]) for day in chosen)
-
-
-def _noon(day: date) -> float:
-    """Noon of a day, UTC."""
-    return datetime(day.year, day.month, day.day, 12, tzinfo=UTC).timestamp()
 
 
 def calendar_chart(days: Sequence[SeasonDay], show: Display) -> Chart:
@@ -185,9 +124,8 @@ def contacts_chart(place: SeasonPlace, show: Display) -> Chart:
         series=(_room([(mark.x, mark.y) for mark in marks], show, "length", 20.0),),
         has_equal_scales=True, is_map=True,
     )  # fmt: skip
-    title = f"{place.number}: {place.name}"
     told = f"Lift-offs and touchdowns at {place_text(place)}, north up, the same scale both ways."
-    return Chart(f"place-{place.number}-contacts", title, told, "one", (panel,))
+    return Chart(f"place-{place.number}-contacts", place_title(place).capitalize(), told, "one", (panel,))
 
 
 def _room(

@@ -17,10 +17,17 @@ from flightlog.writers.season_charts import (
     hours_chart,
     places_chart,
     thermal_charts,
-    trend_chart,
 )
-from flightlog.writers.season_tables import months_table, places_table, season_facts, spots_table, trends_table
-from flightlog.writers.season_words import EXPOSURE, go_around_text, region_text, trend_text
+from flightlog.writers.season_tables import (
+    levels_table,
+    months_table,
+    places_table,
+    season_facts,
+    spots_table,
+    trends_table,
+)
+from flightlog.writers.season_trends import trend_chart
+from flightlog.writers.season_words import EXPOSURE, go_around_text, region_text, trend_texts
 from flightlog.writers.words import counted
 
 PAGE_MARK = '<meta name="flightlog-page" content="season">'
@@ -89,13 +96,12 @@ def _trends(review: SeasonReview, show: Display) -> SeasonSection:
     charts = [trend_chart(trend, show) for trend in drawn]
     if sum(month.go_arounds_per_landing is not None for month in review.months) >= LEAST_POINTS:
         charts.append(go_around_chart(review.months))
-    story = [trend_text(trend, show) for trend in review.trends if trend.points]
     return SeasonSection(
         "trends",
         "How the season went",
-        (*story, go_around_text(review.go_arounds, show)),
+        (*trend_texts(review.trends, show), go_around_text(review.go_arounds, show)),
         tuple(charts),
-        (without_blank_columns(trends_table(review, show)),) if drawn else (),
+        (without_blank_columns(trends_table(review, show)), *levels_table(drawn, show)) if drawn else (),
     )
 
 

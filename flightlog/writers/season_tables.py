@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from flightlog.season.results import HourCount, Quartiles, SeasonReview, ThermalRegion, ThermalSpot
+from collections.abc import Sequence
+
+from flightlog.season.results import HourCount, Quartiles, SeasonReview, ThermalRegion, ThermalSpot, Trend
 from flightlog.writers.display import UNKNOWN, Display, duration
 from flightlog.writers.page_parts import Column, Fact, Table
 from flightlog.writers.season_words import FIGURES, GRADES, rate
@@ -64,6 +66,30 @@ def trends_table(review: SeasonReview, show: Display) -> Table:
         "A change is told where its interval leaves out nought; of twenty figures that do not change one does so",
     )
     return Table("Trends", columns, tuple(rows), remarks)
+
+
+def levels_table(trends: Sequence[Trend], show: Display) -> tuple[Table, ...]:
+    """One row a figure, pilot and wing; none where no figure has several."""
+    several = [trend for trend in trends if len(trend.levels) > 1]
+    columns = (
+        Column("Figure", "", True),
+        Column("Unit", "", True),
+        Column("Pilot", "", True),
+        Column("Wing", "", True),
+        Column("Flights"),
+        Column("Level", "95 %"),
+    )
+    rows = tuple(
+        (
+            FIGURES[trend.figure][0].capitalize(), show.unit(FIGURES[trend.figure][1]) or UNKNOWN,
+            level.pilot or UNKNOWN, level.wing or UNKNOWN, str(level.flights),
+            show.estimate(level.mean, FIGURES[trend.figure][1]),
+        )
+        for trend in several
+        for level in trend.levels
+    )  # fmt: skip
+    remark = "Level: the mean of those flights alone, no change over the season taken out"
+    return (Table("Levels of wings and pilots", columns, rows, (remark,)),) if rows else ()
 
 
 def months_table(review: SeasonReview, show: Display) -> Table:

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from flightlog.estimates import Estimate
-from flightlog.season.results import GoAroundChange, SeasonPlace, ThermalRegion, ThermalSpot, Trend
+from flightlog.season.results import GoAroundChange, SeasonPlace, ThermalRegion, ThermalSpot, Trend, TrendLevel
 from flightlog.writers.display import NO_BREAK, Display
 from flightlog.writers.words import counted, sentence
 
@@ -22,16 +24,37 @@ EXPOSURE = (
     "A climb is traced from where it was met down to the ground against the wind, at the rise of the air; its"
     " place is unsure by hundreds of metres along the drift, and far less across it. Where the traces of many days"
     " cross, a spot is marked. Each is held against maps on which as many climbs lie by chance where the flying"
-    " was: sure means that such maps show one as strong in 1 of 20 at most, possible that up to a quarter of the"
-    " spots as strong may be chance.",
+    " was: sure means that such maps show one as strong in 1 of 20 at most, possible that of the spots so called"
+    " up to a quarter may be chance. Climbs of one day that may be of one thermal count once, however many pilots"
+    " and circles; a radius allows for the height of the ground and the rise of the air being wrong for all climbs"
+    " of a spot alike.",
 )
 """What the thermal map shows and how it was made."""
+MOST_LETTERS = 24
+"""Of a name in a legend."""
 GRADES = {"sure": "sure", "possible": "possible"}
 MOVES = {"higher": "it rose by", "lower": "it fell by"}
 
 
+def trend_texts(trends: Sequence[Trend], show: Display) -> tuple[str, ...]:
+    """The trends that flights tell; what is the same for several is said once, after them."""
+    told = [trend for trend in trends if trend.points]
+    remarks = [_remark(trend) for trend in told]
+    shared = [remark for remark in dict.fromkeys(remarks) if remark and remarks.count(remark) > 1]
+    texts = [
+        _trend_alone(trend, show) + ("" if remark in shared or not remark else f" {remark}")
+        for trend, remark in zip(told, remarks, strict=True)
+    ]
+    return (*texts, *shared)
+
+
 def trend_text(trend: Trend, show: Display) -> str:
     """A trend in plain sentences."""
+    return f"{_trend_alone(trend, show)} {_remark(trend)}".rstrip()
+
+
+def _trend_alone(trend: Trend, show: Display) -> str:
+    """What a trend tells."""
     name, kind = FIGURES[trend.figure]
     flights = counted(len(trend.points), "flight")
     if not trend.points:
@@ -40,24 +63,47 @@ def trend_text(trend: Trend, show: Display) -> str:
         f"season mean {_with_unit(trend.mean, kind, show)} over {flights}" if trend.mean else f"known of {flights}"
     )
     if trend.change is None or trend.verdict is None:
-        return f"{sentence(name)[:-1]}: {mean}. No line is drawn: {trend.note or 'too little is known'}."
+        return f"{sentence(name)[:-1]}: {mean}."
     if trend.verdict == "no_change_told":
         said = f"the season shows no change: the line moves by {_with_unit(trend.change, kind, show)}"
     else:
         change = trend.change
         size = change if trend.verdict == "higher" else Estimate(-change.value, -change.high, -change.low)
         said = f"from the first day to the last {MOVES[trend.verdict]} {_with_unit(size, kind, show)}"
-    levels = (
-        f" {counted(trend.groups, 'wing or pilot', 'wings or pilots')} have levels of their own."
-        if trend.groups > 1
-        else ""
-    )
-    return f"{sentence(name)[:-1]}: {mean}; {said}.{levels}"
+    return f"{sentence(name)[:-1]}: {mean}; {said}."
+
+
+def _remark(trend: Trend) -> str:
+    """Why a trend has no line, or that its line is one of several."""
+    if trend.points and (trend.change is None or trend.verdict is None):
+        return f"No line is drawn: {trend.note or 'too little is known'}."
+    if trend.groups > 1:
+        groups = counted(trend.groups, "wing or pilot", "wings or pilots")
+        return f"{groups.capitalize()}: each has a level of its own, and all share one slope."
+    return ""
 
 
 def _with_unit(estimate: Estimate | None, kind: str, show: Display) -> str:
     """Best value, interval and unit."""
     return show.joined(show.estimate(estimate, kind), kind)
+
+
+def level_name(level: TrendLevel, *, pilot: bool, wing: bool) -> str:
+    """Who and on what, short enough for a legend."""
+    parts = ((pilot, level.pilot, "pilot"), (wing, level.wing, "wing"))
+    words = (
+        shortened(name, MOST_LETTERS) if name else f"{what} not told" for is_said, name, what in parts if is_said
+    )
+    return ", ".join(words)
+
+
+def shortened(name: str, letters: int) -> str:
+    """A name cut to so many letters.
+
+    >>> shortened("A wing of many words", 10), shortened("Wing", 10)
+    ('A wing of…', 'Wing')
+    """
+    return name if len(name) <= letters else f"{name[: letters - 1].rstrip()}…"
 
 
 def go_around_text(change: GoAroundChange, show: Display) -> str:
@@ -90,9 +136,12 @@ def rate(estimate: Estimate, show: Display) -> str:
 
 def place_text(place: SeasonPlace) -> str:
     """A place with what happened there."""
-    return (
-        f"{place.number} {place.name}: {counted(place.takeoffs, 'take-off')}, {counted(place.landings, 'landing')}"
-    )
+    return f"{place_title(place)}: {counted(place.takeoffs, 'take-off')}, {counted(place.landings, 'landing')}"
+
+
+def place_title(place: SeasonPlace) -> str:
+    """Number and name; a place that has its number for a name says it once."""
+    return f"{place.number} {place.name}" if place.is_named else place.name
 
 
 def spot_text(spot: ThermalSpot, show: Display) -> str:
@@ -109,7 +158,7 @@ def region_text(region: ThermalRegion, show: Display) -> str:
     """What a map is made of, and what it shows."""
     made_of = (
         f"{counted(region.climbs, 'circling climb')} of {counted(region.flights, 'flight')};"
-        f" {region.traced_climbs} could be traced to the ground (climbs of one flight from one spot count once);"
+        f" {region.traced_climbs} could be traced to the ground (climbs of one day from one spot count once);"
         f" {region.hours_flown:.1f} h flown outside them"
     )
     ways = "" if region.has_recorded_ways else ", by straight lines between climbs, since some ways are not kept"

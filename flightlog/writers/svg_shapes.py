@@ -84,12 +84,16 @@ def mark(kind: str, x: float, y: float, size: float = 6.0) -> str:
 
 
 def drawn_shape(shape: str, x: float, y: float, size: float, name: str) -> str:
-    """A disc, square, diamond, plus or triangle (`up`, `down`) in a colour, about its middle."""
+    """A disc, square, diamond, plus, cross or triangle (`up`, `down`) in a colour, about its middle."""
     s = size
     corners: tuple[tuple[float, float], ...]
     if shape == "plus":
         path = f"M{short(x - s)} {short(y)}h{short(2 * s)}M{short(x)} {short(y - s)}v{short(2 * s)}"
         return f'<path d="{path}" stroke="{colour(name)}" stroke-width="1.8"/>'
+    if shape == "cross":
+        s *= 0.8
+        across = f"M{short(x - s)} {short(y - s)}l{short(2 * s)} {short(2 * s)}m0 {short(-2 * s)}"
+        return f'<path d="{across}l{short(-2 * s)} {short(2 * s)}" stroke="{colour(name)}" stroke-width="2.2"/>'
     look = f'fill="{colour(name)}" stroke="{colour(INK)}" stroke-width=".8"'
     if shape == "disc":
         return f'<circle cx="{short(x)}" cy="{short(y)}" r="{short(0.85 * s)}" {look}/>'

@@ -9,7 +9,7 @@ ground with a wind, a rise and a ground height that are each somewhat wrong.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
@@ -19,6 +19,8 @@ WIDTH_M, DEPTH_M = 22_000.0, 12_000.0
 GLIDE_RATIO, GLIDE_MPS, STEP_M = 8.0, 10.5, 100.0
 MEET_M = 350.0  # so near a leg passes a column that is met
 PILOT_SINK_MPS = 1.2
+DAY_WIND_ERROR_MPS, CLIMB_WIND_ERROR_MPS = 0.28, 0.28
+"""Of the wind measured: what all climbs of a day share, and what each has of its own; 0.4 together."""
 
 
 @dataclass(frozen=True)
@@ -35,6 +37,28 @@ class TrueClimb:
     along_sd_m: float
     across_sd_m: float
     drift_to_deg: float
+
+
+@dataclass(frozen=True)
+class Country:
+    """What a season is flown over, and how wrong its flights are about it.
+
+    `sources` last all season; `day_sources` are others each day, shared by the pilots of that day, as are its wind
+    and part of the error of the wind measured. `relief_m`: standard deviation of the ground. `wind_spread_deg`: of
+    the days' wind directions about the prevailing one. `parcel_share`: rise of parcels on their way up as a share
+    of that met, in the mean; what flights reckon with is 0.8.
+    """
+
+    sources: int = 30
+    day_sources: int = 0
+    stray_share: float = 0.2
+    pilots_a_day: int = 1
+    relief_m: float = 80.0
+    wind_spread_deg: float = 50.0
+    parcel_share: float = 0.8
+
+
+ROLLING = Country()
 
 
 @dataclass(frozen=True)
@@ -55,10 +79,11 @@ class TrueSeason:
     strengths_mps: Floats
     flights: tuple[TrueFlight, ...]
 
-    def visits(self) -> npt.NDArray[np.int64]:
-        """In how many flights each source was climbed from."""
-        found = [{climb.source for climb in flight.climbs} for flight in self.flights]
-        return np.array([sum(number in one for one in found) for number in range(len(self.sources_m))])
+    def days_used(self) -> npt.NDArray[np.int64]:
+        """On how many days each source was climbed from."""
+        used = {(climb.source, flight.start_s // 86400.0) for flight in self.flights for climb in flight.climbs}
+        days = [source for source, _ in used if source >= 0]
+        return np.bincount(np.array(days, dtype=np.int64), minlength=len(self.sources_m))
 
 
 @dataclass
@@ -66,52 +91,83 @@ class _Land:
     """The ground and its sources."""
 
     rng: np.random.Generator
+    country: Country
     sources: Floats
     strengths: Floats
     busy: Floats  # how often each is active
-    waves: Floats = field(init=False)
-
-    def __post_init__(self) -> None:
-        self.waves = self.rng.uniform([-1.2e-3, -1.2e-3, 0.0], [1.2e-3, 1.2e-3, 6.3], (5, 3))
+    waves: Floats
 
     def height_m(self, east: Floats, north: Floats) -> Floats:
-        """Rolling country, 200 m between valley and hill."""
+        """Rolling country."""
         phase = self.waves[:, 0] * east[..., None] + self.waves[:, 1] * north[..., None] + self.waves[:, 2]
-        return 500.0 + 50.0 * np.asarray(np.sin(phase)).sum(axis=-1)
+        each = self.country.relief_m * math.sqrt(2.0 / len(self.waves))
+        return 500.0 + each * np.asarray(np.sin(phase)).sum(axis=-1)
+
+    def on_a_day(self) -> _Land:
+        """The same ground with the sources of one day beside those that last."""
+        count = self.country.day_sources
+        return replace(
+            self,
+            sources=_scattered(self.rng, count, self.sources),
+            strengths=np.concatenate([self.strengths, self.rng.uniform(1.2, 3.2, count)]),
+            busy=np.concatenate([self.busy, np.full(count, 0.9)]),
+        )
 
 
-def fly_season(flights: int, seed: int, *, sources: int = 30, stray_share: float = 0.2) -> TrueSeason:
-    """A season of so many flights; about this share of the climbs come from no lasting source."""
+@dataclass(frozen=True)
+class _Day:
+    """What the pilots of one day share: its wind, how far off it is measured, which sources are active."""
+
+    number: int
+    wind: Floats
+    wind_error: Floats
+    active: Floats
+
+
+def fly_season(flights: int, seed: int, country: Country = ROLLING) -> TrueSeason:
+    """A season of so many flights; about a fifth of the climbs come from no source that others could meet."""
     rng = np.random.default_rng(seed)
-    land = _Land(
+    count = country.sources
+    lasting = _Land(
         rng,
-        _scattered(rng, sources),
-        rng.uniform(1.2, 3.2, sources),
-        np.clip(rng.lognormal(math.log(0.6), 0.4, sources), 0.1, 0.95),
+        country,
+        _scattered(rng, count, np.empty((0, 2))),
+        rng.uniform(1.2, 3.2, count),
+        np.clip(rng.lognormal(math.log(0.6), 0.4, count), 0.1, 0.95),
+        rng.uniform([-1.2e-3, -1.2e-3, 0.0], [1.2e-3, 1.2e-3, 6.3], (5, 3)),
     )
-    season = [_fly(rng, land, number, stray_share) for number in range(flights)]
-    return TrueSeason(land.sources, land.strengths, tuple(season))
+    season: list[TrueFlight] = []
+    for number in range(math.ceil(flights / country.pilots_a_day)):
+        land = lasting.on_a_day()
+        toward = rng.normal(math.radians(70.0), math.radians(country.wind_spread_deg))
+        day = _Day(
+            number,
+            rng.uniform(0.5, 5.5) * np.array([math.sin(toward), math.cos(toward)]),
+            rng.normal(0.0, DAY_WIND_ERROR_MPS, 2),
+            1.0 * (rng.uniform(size=len(land.sources)) < land.busy),
+        )
+        season += [_fly(rng, land, day) for _ in range(min(country.pilots_a_day, flights - len(season)))]
+    return TrueSeason(lasting.sources, lasting.strengths, tuple(season))
 
 
-def _scattered(rng: np.random.Generator, count: int) -> Floats:
-    """Places at least 800 m apart."""
-    kept: list[Floats] = []
+def _scattered(rng: np.random.Generator, count: int, there: Floats) -> Floats:
+    """Places at least 800 m apart, so many more than those that are there."""
+    kept: list[Floats] = list(there)
+    count += len(kept)
     while len(kept) < count:
         place = rng.uniform([0.0, 0.0], [WIDTH_M, DEPTH_M])
         if all(np.hypot(*(place - other)) >= 800.0 for other in kept):
             kept.append(place)
-    return np.array(kept)
+    return np.array(kept).reshape(-1, 2)
 
 
-def _fly(rng: np.random.Generator, land: _Land, number: int, stray_share: float) -> TrueFlight:
+def _fly(rng: np.random.Generator, land: _Land, day: _Day) -> TrueFlight:
     """One flight from one of two launches until it comes down, four hours at most."""
-    toward, speed = rng.normal(math.radians(70.0), math.radians(50.0)), rng.uniform(0.5, 5.5)
-    wind = speed * np.array([math.sin(toward), math.cos(toward)])
-    active = 1.0 * (rng.uniform(size=len(land.sources)) < land.busy)
+    wind, active, stray_share = day.wind, day.active, land.country.stray_share
     strays = stray_share / (1.0 - stray_share) * 0.020  # columns of sources are met every 5 km or so
     launch = np.array([[5000.0, 6000.0], [14000.0, 5000.0]])[rng.integers(2)]
     here, altitude = launch.copy(), float(land.height_m(*launch)) + 700.0
-    start_s = 1.78e9 + 86400.0 * number + rng.uniform(10.0, 13.0) * 3600.0
+    start_s = 1.78e9 + 86400.0 * day.number + rng.uniform(10.0, 13.0) * 3600.0
     time_s, points, climbs = start_s, [here.copy()], []
     ceiling_m = 500.0 + rng.uniform(1000.0, 1800.0)
     lowest_m = float(land.height_m(*launch)) - 100.0
@@ -135,7 +191,7 @@ def _fly(rng: np.random.Generator, land: _Land, number: int, stray_share: float)
         if met is None:
             continue
         source, parcel_mps, strength = met
-        climb = _measured(rng, land, source, here, altitude, wind, parcel_mps, strength, time_s, lowest_m)
+        climb = _measured(rng, land, source, here, altitude, day, parcel_mps, strength, time_s, lowest_m)
         climbs.append(climb)
         gain = min(rng.uniform(300.0, 1000.0), ceiling_m - altitude)
         time_s, altitude = time_s + gain / strength, altitude + gain
@@ -165,7 +221,9 @@ def _met(
 ) -> tuple[int, float, float] | None:  # fmt: skip
     """The column met here, if any: its source, how fast its parcels rose, and the climb it gives."""
     strength = np.maximum(land.strengths * rng.lognormal(0.0, 0.25, len(land.strengths)), 0.6)
-    parcel = (strength + PILOT_SINK_MPS) * np.clip(rng.normal(0.8, 0.28, len(strength)), 0.35, 1.5)
+    parcel = (strength + PILOT_SINK_MPS) * np.clip(
+        rng.normal(land.country.parcel_share, 0.28, len(strength)), 0.35, 1.5
+    )
     columns = land.sources + wind * (height / parcel)[:, None] + rng.normal(0.0, 50.0, land.sources.shape)
     away = np.hypot(*(columns - here).T)
     fresh = np.array([time_s - used.get(number, -1e9) > 900.0 for number in range(len(away))])
@@ -175,24 +233,29 @@ def _met(
         return chosen, float(parcel[chosen]), float(strength[chosen])
     if rng.uniform() < strays:
         strength_mps = float(rng.uniform(0.8, 2.5))
-        return -1, (strength_mps + PILOT_SINK_MPS) * float(np.clip(rng.normal(0.8, 0.28), 0.35, 1.5)), strength_mps
+        return (
+            -1,
+            (strength_mps + PILOT_SINK_MPS)
+            * float(np.clip(rng.normal(land.country.parcel_share, 0.28), 0.35, 1.5)),
+            strength_mps,
+        )
     return None
 
 
 def _measured(
-    rng: np.random.Generator, land: _Land, source: int, here: Floats, altitude: float, wind: Floats,
+    rng: np.random.Generator, land: _Land, source: int, here: Floats, altitude: float, day: _Day,
     parcel_mps: float, strength: float, time_s: float, lowest_m: float,
 ) -> TrueClimb:  # fmt: skip
     """What the flight tells: the column's place, and its trace down with a wind, rise and ground all wrong."""
     if source >= 0:
         origin = land.sources[source] + rng.normal(0.0, 50.0, 2)
         ground = float(land.height_m(*origin))
-        column = origin + wind * max(altitude - ground, 0.0) / parcel_mps
+        column = origin + day.wind * max(altitude - ground, 0.0) / parcel_mps
     else:
         column = here
     place_sd = 35.0 if rng.uniform() < 0.6 else 60.0
     met = column + rng.normal(0.0, place_sd, 2)
-    told_wind = wind + rng.normal(0.0, 0.4, 2)
+    told_wind = day.wind + day.wind_error + rng.normal(0.0, CLIMB_WIND_ERROR_MPS, 2)
     told_rise = 0.8 * (strength + PILOT_SINK_MPS + rng.normal(0.0, 0.15))
     below = max(altitude - lowest_m, 50.0)
     age = below / told_rise
@@ -202,6 +265,7 @@ def _measured(
     along = math.hypot(across, speed * math.hypot(0.35 * age, ground_sd / told_rise))
     traced = met - told_wind * age
     return TrueClimb(
-        source, time_s, strength, (float(met[0]), float(met[1])), altitude, (float(traced[0]), float(traced[1])),
-        lowest_m, along, across, math.degrees(math.atan2(told_wind[0], told_wind[1])) % 360.0,
+        source if source < land.country.sources else -1, time_s, strength,
+        (float(met[0]), float(met[1])), altitude, (float(traced[0]), float(traced[1])), lowest_m,
+        along, across, math.degrees(math.atan2(told_wind[0], told_wind[1])) % 360.0,
     )  # fmt: skip

@@ -15,12 +15,14 @@ from flightlog.commands.main import main
 from flightlog.errors import ReportError
 from flightlog.season.results import SeasonReview
 from flightlog.season.reviewing import review_season
+from flightlog.writers.chart_styles import MARKS, MOST_WINGS
 from flightlog.writers.display import Display
 from flightlog.writers.json_schemas import SCHEMA_FOLDER
-from flightlog.writers.season_charts import calendar_chart, date_ticks, trend_chart
+from flightlog.writers.season_charts import calendar_chart
 from flightlog.writers.season_json import season_geojson, season_json
 from flightlog.writers.season_reports import season_bytes, write_season_review
-from flightlog.writers.season_words import go_around_text, region_text, trend_text
+from flightlog.writers.season_trends import date_ticks, trend_chart
+from flightlog.writers.season_words import go_around_text, region_text, trend_text, trend_texts
 from flightlog.writers.svg_charts import chart_svg
 from tests.unit.made_debrief import HOSTILE
 from tests.unit.made_season import made_flight
@@ -125,8 +127,59 @@ def test_charts_hold_every_flight_and_every_day(review: SeasonReview) -> None:
     assert len(calendar.panels[0].cells) == len(review.days)
     assert chart_svg(calendar).count("<rect") == len(review.days) + 1 + 3  # clip path and legend
     year = date_ticks(1.78e9, 1.78e9 + 365 * 86400.0, SHOW)
-    assert 3 <= len(year) <= 7
-    assert all(text.count("-") == 1 for _, text in date_ticks(1.78e9, 1.78e9 + 9 * 86400.0, SHOW))
+    assert 3 <= len(year) <= 5
+    assert all(re.fullmatch(r"20\d\d-\d\d", text) for _, text in year)
+    for days in range(60):  # with the year, since 04-05 may be two days; ISO 8601
+        ticks = date_ticks(1.78e9, 1.78e9 + days * 86400.0, SHOW)
+        assert 1 <= len(ticks) <= 4
+        assert all(re.fullmatch(r"20\d\d-\d\d-\d\d", text) for _, text in ticks)
+
+
+def test_wings_have_marks_and_lines_of_their_own() -> None:
+    wings = [("Anna", "Red"), ("Anna", "Blue"), ("Bert", "Red")]
+    flights = [
+        made_flight(day, ratio=6.0 + 2.0 * (day % 3) + 0.02 * day + 0.1 * (-1) ** day, pilot=pilot, wing=wing)
+        for day in range(1, 60, 2)
+        for pilot, wing in [wings[day % 3]]
+    ]
+    trend = review_season(flights).trends[0]
+    assert [(level.pilot, level.wing, level.flights) for level in trend.levels] == [
+        ("Anna", "Blue", 10), ("Anna", "Red", 10), ("Bert", "Red", 10)
+    ]  # fmt: skip
+    chart = trend_chart(trend, SHOW)
+    (panel,) = chart.panels
+    assert {(mark.kind, mark.label) for mark in panel.marks} == {
+        ("wing_1", "Anna, Blue"), ("wing_2", "Anna, Red"), ("wing_3", "Bert, Red")
+    }  # fmt: skip
+    assert len({MARKS[f"wing_{number}"][1] for number in range(1, MOST_WINGS + 1)}) == MOST_WINGS  # shapes
+    lines = {series.kind: series for series in panel.series if series.kind.startswith("wing_")}
+    slopes = [(line.y[1] - line.y[0]) / (line.x[1] - line.x[0]) for line in lines.values()]
+    assert slopes == pytest.approx([0.02 / 86400.0] * 3, rel=0.1)  # one, as made
+    at_first = [line.y[0] - 0.02 / 86400.0 * (line.x[0] - lines["wing_1"].x[0]) for line in lines.values()]
+    assert at_first == pytest.approx([8.02, 6.02, 10.02], abs=0.2)  # days 1, 3 and 2 of three
+    svg = chart_svg(chart)
+    for words in ("Anna, Blue", "Bert, Red", "one slope for all"):
+        assert svg.count(words) == 1 + chart.description.count(words)
+    assert (
+        trend_texts(review_season(flights).trends, SHOW).count(
+            "3 wings or pilots: each has a level of its own, and all share one slope."
+        )
+        == 1
+    )
+
+
+def test_more_wings_than_marks_share_one_and_names_stay_short() -> None:
+    flights = [made_flight(day, wing=f"{'long ' * 20}{day % 9}") for day in range(1, 100, 2)]
+    trend = review_season(flights).trends[0]
+    labels = {mark.label for mark in trend_chart(trend, SHOW).panels[0].marks}
+    assert len(labels) == MOST_WINGS + 1
+    assert "3 other wings or pilots" in labels
+    assert max(map(len, labels)) <= 30
+
+
+def test_what_is_the_same_for_all_figures_is_said_once() -> None:
+    texts = trend_texts(review_season([made_flight(1), made_flight(2)]).trends, SHOW)
+    assert sum("No line is drawn: a line needs 5 days" in text for text in texts) == 1
 
 
 def test_pdf_holds_the_same_words(review: SeasonReview) -> None:
@@ -176,3 +229,6 @@ def test_the_command_reads_a_logbook_with_its_corrections(tmp_path: Path) -> Non
     document = json.loads(done.stdout)
     assert document["flights"] >= 1
     assert "Knoll" in [place["name"] for place in document["places"]]
+    of_the_book = run(main, ["book", "season", "--to", "json", "--out", "-"], env={"FLIGHTLOG_BOOK": book})
+    assert of_the_book.stdout == done.stdout
+    assert "season " in run(main, ["book", "--help"]).stdout
