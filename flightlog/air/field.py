@@ -19,11 +19,11 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.linalg import lapack
 
 from flightlog.air.air import NO_CIRCLES, Air, CircleRuns, WindChange, WindField, WindWindows
 from flightlog.arrays import Floats, Ints, frozen_floats
 from flightlog.estimates import Wind, wind_from_vector
+from flightlog.lapack import lapack
 from flightlog.settings import Settings
 
 MOST_SITES = 150

@@ -10,9 +10,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.linalg import cho_solve_banded, cholesky_banded
 
 from flightlog.arrays import Floats, Ints
+from flightlog.lapack import cholesky_banded, solve_banded
 
 LOOSE = 1e-8
 """Precision of what nothing is known about, relative to one measurement: keeps short pieces solvable."""
@@ -100,9 +100,8 @@ def smooth(
     banded = _banded(weight, step_precision, width, loose)
     right = np.zeros((count, width, measured.shape[1]))
     right[:, 0] = weight[:, None] * np.where(weight[:, None] > 0, measured, 0.0)
-    factor = cholesky_banded(banded, overwrite_ab=True, lower=True, check_finite=False)
-    flat = right.reshape(count * width, -1)
-    states = cho_solve_banded((factor, True), flat, overwrite_b=True, check_finite=False)
+    factor = cholesky_banded(banded)
+    states = solve_banded(factor, right.reshape(count * width, -1))
     return Smoothed(states.reshape(count, width, -1), factor)
 
 
@@ -137,7 +136,7 @@ def variances(smoothed: Smoothed, position: int, spacing: int, stride: int = 1) 
     sign = np.where((probe // columns) % 2 == 0, 1.0, -1.0)
     probes = np.zeros((count * width, columns), order="F")
     probes[fix * width + position, probe % columns] = sign
-    solved = cho_solve_banded((smoothed.factor, True), probes, overwrite_b=True, check_finite=False)
+    solved = solve_banded(smoothed.factor, probes)
     found = np.maximum(solved[fix * width + position, probe % columns] * sign, 0.0)
     return np.asarray(found if stride == 1 else np.interp(np.arange(count), fix, found))
 
