@@ -19,6 +19,8 @@ from flightlog.wings import Wing
 
 GRID_SHAPE = (44, 30, 12)
 """Steps of the grid in E, V* and r; with 4.5 standard deviations to either side a step in E is 0.2 of one."""
+MIDDLE_SHAPE = (32, 20, 8)
+"""Enough to find where the weight lies."""
 COARSE_SHAPE = (18, 14, 6)
 """Enough where only a mean and a standard deviation are asked for."""
 GRID_REACH_SD = 4.5
@@ -29,7 +31,12 @@ hour of calm glide must be able to say so (`test_a_still_air_polar_comes_back`: 
 
 @dataclass(frozen=True)
 class WingExpectation:
-    """One class of wing: each figure with its standard deviation (as a share for the ratio and the airspeed)."""
+    """One class of wing: each figure with its standard deviation (as a share for the ratio and the airspeed).
+
+    Where the ratio has a half range, it is not drawn to the middle of its class from inside that range, so that
+    the intervals hold the wings at its ends nearly as often as those in the middle; the deviation is how it falls
+    off beyond.
+    """
 
     name: str
     weight: float
@@ -39,13 +46,15 @@ class WingExpectation:
     best_glide_airspeed_sd_share: float
     min_sink_speed_share: float = 0.82  # of the best-glide airspeed
     min_sink_speed_share_sd: float = 0.06
+    best_glide_ratio_half_range: float = 0.0  # of its logarithm: so far to either side all are as likely
 
 
 EXPECTATIONS: tuple[WingExpectation, ...] = (
-    # Best glide 8-11, trim 36-39 km/h; 10-17, least sink at 32-38 km/h; 17-20 (trade knowledge, no source)
-    WingExpectation("paraglider", 0.60, 9.3, 0.13, 10.4, 0.06, 0.85),
-    WingExpectation("hang_glider", 0.30, 12.8, 0.18, 12.2, 0.065, 0.80),
-    WingExpectation("rigid_wing", 0.10, 17.5, 0.11, 13.5, 0.065, 0.78),
+    # Best glide 8-11, trim 36-39 km/h; 10-17, least sink at 32-38 km/h; 17-20, older ones from 15 (trade
+    # knowledge, no source). In those ranges, and a little beyond for load and harness, all ratios are as likely.
+    WingExpectation("paraglider", 0.60, 9.35, 0.045, 10.4, 0.05, 0.85, 0.05, 0.20),
+    WingExpectation("hang_glider", 0.30, 12.7, 0.065, 12.5, 0.055, 0.78, 0.05, 0.28),
+    WingExpectation("rigid_wing", 0.10, 17.5, 0.04, 13.8, 0.055, 0.77, 0.05, 0.17),
 )
 SAILPLANE = WingExpectation("sailplane", 1.0, 32.0, 0.30, 25.0, 0.15, 0.82)
 MAKERS_RATIO_SD_SHARE = 0.10
@@ -136,7 +145,10 @@ def candidates(expected: tuple[WingExpectation, ...], shape: tuple[int, int, int
     """Polars on an even grid over all that is expected, weighted by how likely each is."""
     ranges = []
     for middle, spread in (
-        ([math.log(e.best_glide_ratio) for e in expected], [e.best_glide_ratio_sd_share for e in expected]),
+        (
+            [math.log(e.best_glide_ratio) for e in expected],
+            [e.best_glide_ratio_sd_share + e.best_glide_ratio_half_range / GRID_REACH_SD for e in expected],
+        ),
         (
             [math.log(e.best_glide_airspeed_mps) for e in expected],
             [e.best_glide_airspeed_sd_share for e in expected],
@@ -162,19 +174,29 @@ def grid_candidates(
     axes = [np.linspace(low, high, count) for (low, high), count in zip(ranges, shape, strict=True)]
     density = np.zeros(shape)
     for one in expected:
-        parts = (
-            (axes[0], math.log(one.best_glide_ratio), one.best_glide_ratio_sd_share),
-            (axes[1], math.log(one.best_glide_airspeed_mps), one.best_glide_airspeed_sd_share),
-            (axes[2], one.min_sink_speed_share, one.min_sink_speed_share_sd),
-        )
-        (axis, middle, sd), *others = parts
-        x = np.exp(-0.5 * ((axis - middle) / sd) ** 2) / sd
-        y, z = (_student(*other) for other in others)
+        x = _ratio_density(axes[0], one)
+        y = _student(axes[1], math.log(one.best_glide_airspeed_mps), one.best_glide_airspeed_sd_share)
+        z = _student(axes[2], one.min_sink_speed_share, one.min_sink_speed_share_sd)
         density += one.weight * x[:, None, None] * y[:, None] * z
     mesh = np.meshgrid(*axes, indexing="ij")
     log_ratio, log_airspeed, share = (np.ascontiguousarray(part).ravel() for part in mesh)
     cell = (float(axes[0][1] - axes[0][0]), float(axes[1][1] - axes[1][0]), float(axes[2][1] - axes[2][0]))
     return PolarCandidates(log_ratio, log_airspeed, share, density.ravel() / density.sum(), cell)
+
+
+def _ratio_density(axis: Floats, one: WingExpectation) -> Floats:
+    """Density of log E: normal, or even over a range and falling off beyond it as `_student` does."""
+    apart, sd = axis - math.log(one.best_glide_ratio), one.best_glide_ratio_sd_share
+    half = one.best_glide_ratio_half_range
+    if half <= 0.0:
+        return np.asarray(np.exp(-0.5 * (apart / sd) ** 2) / sd)
+    return np.asarray((_student_below((apart + half) / sd) - _student_below((apart - half) / sd)) / (2.0 * half))
+
+
+def _student_below(t: Floats) -> Floats:
+    """Share of Student's distribution with four degrees of freedom below t (Abramowitz & Stegun 1964, 26.7.4)."""
+    sine = t / np.sqrt(4.0 + t * t)
+    return np.asarray(0.5 + 0.75 * (sine - sine**3 / 3.0))
 
 
 def _student(axis: Floats, middle: float, scale: float) -> Floats:

@@ -63,7 +63,7 @@ def glide_blocks(motion: Motion, air: Air, span: FlightSpan, settings: Settings)
     with a mean bank above `glide_greatest_bank_deg`, with a gap of the recording, and without a known airspeed.
     Lift flown straight through stays in, as sink does: leaving out the one alone would make the wing worse.
     """
-    columns: list[tuple[int, float, float, float, float]] = []
+    columns: list[tuple[float, ...]] = []
     for number, (start_s, end_s) in enumerate(_straight_runs(span.phases, settings)):
         start_s, end_s = start_s + settings.glide_settling_s, end_s - settings.glide_settling_s
         count = int((end_s - start_s) // BLOCK_S)
@@ -72,10 +72,10 @@ def glide_blocks(motion: Motion, air: Air, span: FlightSpan, settings: Settings)
         begin_s = start_s + 0.5 * (end_s - start_s - count * BLOCK_S)
         edges: Floats = begin_s + BLOCK_S * np.arange(count + 1, dtype=np.float64)
         columns += [(number, *row) for row in _rows(motion, air, edges, settings)]
-    table = np.array(columns, dtype=np.float64).reshape(-1, 5)
+    table = np.array(columns, dtype=np.float64).reshape(-1, 6)
     climbing_s = sum(phase.end_s - phase.start_s for phase in span.phases if phase.mode == "straight")
     gliding_s = sum(phase.end_s - phase.start_s for phase in span.phases if phase.kind == "glide")
-    pieces = Pieces(table[:, 0].astype(np.int64), *(table[:, k].copy() for k in range(1, 5)))
+    pieces = Pieces(table[:, 0].astype(np.int64), *(table[:, k].copy() for k in range(1, 6)))
     return GlideBlocks(pieces, gliding_s + climbing_s, climbing_s)
 
 
@@ -88,9 +88,10 @@ def pool_blocks(blocks: Iterable[GlideBlocks]) -> GlideBlocks:
         offset += int(one.pieces.glide.max()) + 1 if one.pieces.glide.size else 0
     if not parts:
         return GlideBlocks(Pieces(np.zeros(0, dtype=np.int64), *(np.zeros(0) for _ in range(4))))
-    joined = (
-        np.concatenate([getattr(part, name) for part in parts])
-        for name in ("glide", "time_s", "airspeed_mps", "sink_mps", "airspeed_sd_mps")
+    names = ("glide", "time_s", "airspeed_mps", "sink_mps", "airspeed_sd_mps")
+    joined = [np.concatenate([getattr(part, name) for part in parts]) for name in names]
+    joined.append(
+        np.concatenate([np.broadcast_to(part.airspeed_variance_m2ps2, part.glide.shape) for part in parts])
     )
     return GlideBlocks(Pieces(*joined), straight_s, climbing_s)
 
@@ -116,8 +117,8 @@ def _straight_runs(phases: Sequence[Phase], settings: Settings) -> list[tuple[fl
     return runs
 
 
-def _rows(motion: Motion, air: Air, edges: Floats, settings: Settings) -> list[tuple[float, float, float, float]]:
-    """Usable blocks between these edges: time, equivalent airspeed, equivalent sink, sd of the airspeed."""
+def _rows(motion: Motion, air: Air, edges: Floats, settings: Settings) -> list[tuple[float, ...]]:
+    """Usable blocks: time, equivalent airspeed and sink, sd of the airspeed, its variance inside the block."""
     inner = np.linspace(0.0, BLOCK_S, 21)
     times = edges[:-1, None] + inner
     airspeed, turn_rate, density, wind_sd = (
@@ -136,8 +137,8 @@ def _rows(motion: Motion, air: Air, edges: Floats, settings: Settings) -> list[t
     good = np.isfinite(mean) & np.isfinite(sink) & np.isfinite(sd) & (bank <= settings.glide_greatest_bank_deg)
     good &= (mean * root >= settings.glide_least_airspeed_mps) & _unbroken(motion, edges)
     middle = edges[:-1] + BLOCK_S / 2
-    table = np.stack([middle, mean * root, sink * root, sd], axis=1)[good]
-    return [(row[0], row[1], row[2], row[3]) for row in table.tolist()]
+    table = np.stack([middle, mean * root, sink * root, sd, airspeed.var(axis=1) * root**2], axis=1)[good]
+    return [tuple(row) for row in table.tolist()]
 
 
 def _unbroken(motion: Motion, edges: Floats) -> Bools:

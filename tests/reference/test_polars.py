@@ -6,9 +6,13 @@ sqrt(c / a). They are derived, not read in a publication; the ranges of foot-lau
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
+from scipy.stats import t as student_t
 
+from flightlog.air import polar_statistics
 from flightlog.air.polar_statistics import Pieces, sample_polars
 from flightlog.air.turns import glide_ratio_over_ground
 from flightlog.air.wing_polars import (
@@ -151,6 +155,71 @@ def test_the_interval_holds_the_truth_as_often_as_it_says() -> None:
         low, high = np.quantile(draws[:, 0], [0.025, 0.975])
         inside.append(low <= ratio <= high)
     assert sum(inside) >= 26
+
+
+def test_a_pilot_who_answers_to_the_air_does_not_bend_the_polar(monkeypatch: pytest.MonkeyPatch) -> None:
+    # 0.8 m/s faster for each m/s of sink, as a pilot does who flies by the classical theory with a lag
+    a, b, c = polar_coefficients(np.array([12.7]), np.array([12.5]), np.array([0.78]))[0]
+
+    def best_speed_error() -> float:
+        errors = []
+        for seed in range(8):
+            generator = np.random.default_rng(seed)
+            air = 0.4 * generator.standard_normal(180)  # sink
+            speed = (
+                np.repeat(generator.uniform(10.5, 15.0, 20), 9) + 0.8 * air + 0.2 * generator.standard_normal(180)
+            )
+            sink = (a * speed + b) * speed + c + air
+            number = np.arange(180)
+            some = Pieces(number // 9, number * 20.0 + (number // 9) * 300.0, speed, sink, np.full(180, 0.1))
+            errors.append(np.median(sample_polars(some, expectations("hang_glider"))[:, 1]) / 12.5 - 1.0)
+        return float(np.mean(errors))
+
+    assert abs(best_speed_error()) < 0.025
+    monkeypatch.setattr(polar_statistics, "REACTION", 1e-3)
+    assert best_speed_error() < -0.04
+
+
+def test_what_the_airspeed_varies_inside_a_piece_is_not_laid_on_the_wing() -> None:
+    # sink of a piece is a mean(V^2) + b mean(V) + c, and mean(V^2) = mean(V)^2 + variance
+    steady = pieces(180, 0.05, 5)
+    varied = replace(steady, sink_mps=steady.sink_mps + A * 6.0, airspeed_variance_m2ps2=np.full(180, 6.0))
+    one, other = (np.median(sample_polars(some, expectations("hang_glider"))[:, 0]) for some in (steady, varied))
+    assert other == pytest.approx(one, rel=0.005)
+    worse = np.median(
+        sample_polars(replace(varied, airspeed_variance_m2ps2=0.0), expectations("hang_glider"))[:, 0]
+    )
+    assert worse < 0.97 * one
+
+
+def test_climbs_that_chance_gives_do_not_make_the_polar_less_sure() -> None:
+    # air of 0.6 m/s spread lifts a rigid wing of 0.85 m/s sink in Phi(-1.4) = 8 % of the time, never in calm air
+    polar = tuple(polar_coefficients(np.array([17.5]), np.array([13.8]), np.array([0.77]))[0])
+    widths = {
+        (noise, share): np.ptp(
+            np.quantile(
+                sample_polars(pieces(180, noise, 6, polar), expectations("rigid_wing"), share)[:, 0],
+                [0.025, 0.975],
+            )
+        )
+        for noise in (0.1, 0.6)
+        for share in (0.0, 0.09)
+    }
+    assert widths[0.6, 0.09] == pytest.approx(widths[0.6, 0.0], rel=0.01)
+    assert widths[0.1, 0.09] > 1.5 * widths[0.1, 0.0]
+
+
+def test_inside_its_class_no_ratio_is_likelier_than_another() -> None:
+    for one in EXPECTATIONS:
+        polars = candidates((one,))
+        logs, place = np.unique(polars.log_ratio, return_inverse=True)
+        weight = np.bincount(place, weights=polars.weight)
+        apart, half = logs - np.log(one.best_glide_ratio), one.best_glide_ratio_half_range
+        middle = weight[np.abs(apart) < 0.6 * half]
+        assert middle.min() > 0.9 * middle.max()
+        # an even range blurred by Student's t with four degrees of freedom, by scipy
+        below, above = (student_t.cdf((apart + end) / one.best_glide_ratio_sd_share, 4) for end in (half, -half))
+        assert weight == pytest.approx((below - above) / (below - above).sum(), abs=1e-9)
 
 
 def test_lines_of_lift_make_the_polar_less_sure() -> None:

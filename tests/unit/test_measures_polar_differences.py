@@ -117,7 +117,7 @@ def test_a_wing_as_its_maker_says_is_not_told_from_it() -> None:
     figures = (10.2, 10.6, 0.85)
     inside = [
         not item.tells_apart
-        for seed in range(4)
+        for seed in range(20)  # the figures of one seed miss together
         for item in compare_with_maker(blocks_of(figures, 40, seed), makers_wing(figures), CLASS)
     ]
     assert np.mean(inside) >= 0.9
