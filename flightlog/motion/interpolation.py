@@ -86,9 +86,9 @@ def _between(motion: Motion, before: Ints, share: Floats) -> tuple[Floats, ...]:
     step = motion.time_s[after] - motion.time_s[before]
     known = (share >= 0.0) & (share <= 1.0) & (motion.piece[after] == motion.piece[before])
     step = np.where(known, step, np.nan)
-    east, north, velocity_east, velocity_north = _level(motion, before, after, step, share)
+    place, velocity = _level(motion, before, after, step, share)
     altitude, climb = _cubic(motion.altitude_m, motion.climb_mps, before, after, step, share)
-    return east, north, altitude, velocity_east, velocity_north, climb
+    return place[0], place[1], altitude, velocity[0], velocity[1], climb
 
 
 def altitudes_at(motion: Motion, time_s: Floats) -> Floats:
@@ -103,10 +103,8 @@ def altitudes_at(motion: Motion, time_s: Floats) -> Floats:
     return np.where((share >= 0.0) & (share <= 1.0), altitude, np.nan)
 
 
-def _level(
-    motion: Motion, before: Ints, after: Ints, step: Floats, share: Floats
-) -> tuple[Floats, Floats, Floats, Floats]:
-    """East and north of the plane, and true velocities, between the fixes."""
+def _level(motion: Motion, before: Ints, after: Ints, step: Floats, share: Floats) -> tuple[Floats, Floats]:
+    """Places on the plane and true velocities between the fixes, east and north, (2, k) each."""
     first = int(before.min(initial=len(motion.time_s)))
     near = slice(first, int(after.max(initial=0)) + 1)  # a few moments need not touch the whole log
     before, after = before - first, after - first
@@ -114,27 +112,32 @@ def _level(
     turn = np.radians(motion.plane.convergence_at_deg(east_m, north_m))
     cosine, sine = np.cos(turn), np.sin(turn)
     scale = motion.plane.scale(east_m)
-    plane_rates = []
-    for east, north in (
-        (motion.velocity_east_mps[near], motion.velocity_north_mps[near]),
-        (motion.acceleration_east_mps2[near], motion.acceleration_north_mps2[near]),
-    ):
-        plane_rates.append(((east * cosine - north * sine) * scale, (north * cosine + east * sine) * scale))
-    (east_rate, north_rate), (east_second, north_second) = plane_rates
-    east, east_v = _quintic(east_m, east_rate, east_second, before, after, step, share)
-    north, north_v = _quintic(north_m, north_rate, north_second, before, after, step, share)
+    rate, second = (
+        np.stack([(east * cosine - north * sine) * scale, (north * cosine + east * sine) * scale])
+        for east, north in (
+            (motion.velocity_east_mps[near], motion.velocity_north_mps[near]),
+            (motion.acceleration_east_mps2[near], motion.acceleration_north_mps2[near]),
+        )
+    )
+    place, (east_v, north_v) = _quintic(np.stack([east_m, north_m]), rate, second, before, after, step, share)
     cosine, sine, scale = cosine[before], sine[before], scale[before]
-    return east, north, (east_v * cosine + north_v * sine) / scale, (north_v * cosine - east_v * sine) / scale
+    return place, np.stack(
+        [(east_v * cosine + north_v * sine) / scale, (north_v * cosine - east_v * sine) / scale]
+    )
 
 
 def _quintic(
     value: Floats, rate: Floats, second: Floats, before: Ints, after: Ints, step: Floats, share: Floats
 ) -> tuple[Floats, Floats]:
-    """Value and rate of the quintic with these values, rates and second rates at both ends of the step."""
-    start, rate0, second0 = value[before], rate[before] * step, second[before] * step**2
-    gap = value[after] - start - rate0 - 0.5 * second0
-    rate_gap = rate[after] * step - rate0 - second0
-    second_gap = second[after] * step**2 - second0
+    """Values and rates (2, k) of the quintics with these values, rates and second rates at both ends of the steps.
+
+    The columns (2, n) are given at all fixes.
+    """
+    square = step * step
+    start, rate0, second0 = value[:, before], rate[:, before] * step, second[:, before] * square
+    gap = value[:, after] - start - rate0 - 0.5 * second0
+    rate_gap = rate[:, after] * step - rate0 - second0
+    second_gap = second[:, after] * square - second0
     third = 10 * gap - 4 * rate_gap + 0.5 * second_gap
     fourth = -15 * gap + 7 * rate_gap - second_gap
     fifth = 6 * gap - 3 * rate_gap + 0.5 * second_gap

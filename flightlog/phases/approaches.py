@@ -178,11 +178,9 @@ def _candidates(track: PadTrack, ground: Ground, prior_log_odds: float, settings
             steps += [int(step) for step in inside]
         elif stop < len(near):
             steps.append(start + int(np.argmin(track.aim_m[start:stop] + 2.0 * track.height_m[start:stop])))
-    return [
-        _Candidate(step, attempt_log_odds(track, step, settings) + prior_log_odds)
-        for step in steps
-        if _lost_before(track, step, settings) >= settings.pass_prominence_m
-    ]
+    low = [step for step in steps if _lost_before(track, step, settings) >= settings.pass_prominence_m]
+    scores = attempt_log_odds(track, low, settings)
+    return [_Candidate(step, score + prior_log_odds) for step, score in zip(low, scores, strict=True)]
 
 
 def turning_points(height_m: Floats, prominence_m: float) -> np.ndarray:

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import dataclass
+
 import numpy as np
 
-from flightlog.arrays import Floats, lengths
+from flightlog.arrays import Bools, Floats, lengths
 from flightlog.phases.padtrack import PadTrack
 from flightlog.settings import Settings
 
@@ -61,8 +64,8 @@ WEIGHTS = (
 """The evidence for an attempt, to be shown with the figures: what, how much, why."""
 
 
-def attempt_log_odds(track: PadTrack, lowest: int, settings: Settings) -> float:
-    """Log odds that the passage whose lowest (or closest) point is this step was an attempt to land.
+def attempt_log_odds(track: PadTrack, steps: Sequence[int], settings: Settings) -> list[float]:
+    """Log odds that the passages whose lowest (or closest) points are these steps were attempts to land.
 
     Evidence is added for having come down steadily and out of the band soared in, for flying into the wind without
     drifting across it, for staying near the place, and for rising soon after; it is taken away for staying high
@@ -83,34 +86,78 @@ def attempt_log_odds(track: PadTrack, lowest: int, settings: Settings) -> float:
     flown at little more than the usual speed. No real flights with known intentions were at hand. Broken off
     above some 15 m, an attempt and soaring past can be the same track.
     """
-    heights = track.height_m
+    if not steps:
+        return []
+    everywhere = _everywhere(track, settings)
+    return [_log_odds(track, everywhere, lowest, settings) for lowest in steps]
+
+
+def _log_odds(track: PadTrack, everywhere: _Everywhere, lowest: int, settings: Settings) -> float:
+    """Log odds that the passage over one low point was an attempt to land: the sum of its evidence."""
+    height_m = float(track.height_m[lowest])
     wind_mps = _wind_mps(track, lowest)
     soon_m, most_m = _rises_m(track, lowest, settings)
+    far_m = _within(_nearest_m(track, lowest, settings), FAR_FROM_M, FAR_TO_M) - FAR_FROM_M
     return float(
         BEFORE_ANY_EVIDENCE
-        + DESCENT_WEIGHT * min(_lost_m(track, lowest, settings), DESCENT_MOST_M)
+        + DESCENT_WEIGHT * min(_lost_m(track, everywhere, lowest, settings), DESCENT_MOST_M)
         + TOP_WEIGHT * min(_below_top_m(track, lowest, settings), TOP_MOST_M)
-        + INTO_WIND_WEIGHT * _into_wind(track, lowest, settings)
+        + INTO_WIND_WEIGHT * _into_wind(track, everywhere, lowest, settings)
         + SLIDE_WEIGHT * min(_slide_mps(track, lowest, settings), SLIDE_MOST_MPS)
-        + STAY_WEIGHT * _share_near(track, lowest, settings)
-        + FAR_WEIGHT * (np.clip(_nearest_m(track, lowest, settings), FAR_FROM_M, FAR_TO_M) - FAR_FROM_M)
-        + HIGH_WEIGHT * (np.clip(heights[lowest], HIGH_FROM_M, HIGH_TO_M) - HIGH_FROM_M)
-        + TURN_OUT_WEIGHT * np.clip(soon_m, 0.0, TURN_OUT_MOST_M)
-        + RISE_WEIGHT * np.clip(most_m, 0.0, RISE_MOST_M)
-        + BELOW_WEIGHT * _below_m(track, lowest, settings)
-        + HASTE_WEIGHT * _haste_mps(track, lowest, settings)
+        + STAY_WEIGHT * _share_near(track, everywhere, lowest, settings)
+        + FAR_WEIGHT * far_m
+        + HIGH_WEIGHT * (_within(height_m, HIGH_FROM_M, HIGH_TO_M) - HIGH_FROM_M)
+        + TURN_OUT_WEIGHT * _within(soon_m, 0.0, TURN_OUT_MOST_M)
+        + RISE_WEIGHT * _within(most_m, 0.0, RISE_MOST_M)
+        + BELOW_WEIGHT * _below_m(track, everywhere, lowest, settings)
+        + HASTE_WEIGHT * _haste_mps(track, everywhere, lowest, settings)
         + WIND_WEIGHT * min(wind_mps, WIND_MOST_MPS)
     )
 
 
-def _lost_m(track: PadTrack, lowest: int, settings: Settings) -> float:
+@dataclass(frozen=True, eq=False)
+class _Everywhere:
+    """What the evidence at any low point is drawn from, at all n steps of a track."""
+
+    lost_m: Floats  # (n - w,) height lost within `attempt_descent_s` of each step
+    cosine: Floats  # (n,) of the angle off the wind; NaN where unknown
+    near: Bools  # (n,) within `attempt_near_m` of the landing point
+    under_m: Floats  # (n,) below the place, beyond slopes and errors
+    airspeed_mps: Floats  # (n,) in a wind that weakens towards the ground
+
+
+def _everywhere(track: PadTrack, settings: Settings) -> _Everywhere:
+    """Work it out once for all low points of a track.
+
+    The wind met higher up is taken to weaken towards the ground as the logarithm of the height: taken whole, it
+    would make every low approach look fast.
+    """
+    width = track.steps(settings.attempt_descent_s)
+    heights = np.minimum(np.maximum(track.height_m, 10.0 * ROUGHNESS_M), FREE_WIND_M)
+    share = np.log(heights / ROUGHNESS_M) / np.log(FREE_WIND_M / ROUGHNESS_M)
+    ground_east, ground_north = track.velocity_east_mps, track.velocity_north_mps
+    wind_east, wind_north = ground_east - track.air_east_mps, ground_north - track.air_north_mps
+    return _Everywhere(
+        lost_m=track.height_m[:-width] - track.height_m[width:],
+        cosine=np.cos(np.radians(track.off_wind_deg)),
+        near=track.aim_m < settings.attempt_near_m,
+        under_m=-track.height_m - BELOW_FREE_M - 2.0 * track.height_sd_m,
+        airspeed_mps=lengths(ground_east - share * wind_east, ground_north - share * wind_north),
+    )
+
+
+def _within(value: float, low: float, high: float) -> float:
+    """The value, no lower and no higher than these."""
+    return min(max(value, low), high)
+
+
+def _lost_m(track: PadTrack, everywhere: _Everywhere, lowest: int, settings: Settings) -> float:
     """Most height lost within `attempt_descent_s` on the way there; broken off, the last seconds are shallow."""
     width = track.steps(settings.attempt_descent_s)
     first = max(lowest - width - track.steps(settings.decision_before_s), 0)
-    heights = track.height_m[first : lowest + 1]
-    if len(heights) <= width:
-        return float(heights.max() - heights[-1])
-    return max(float((heights[:-width] - heights[width:]).max()), 0.0)
+    if lowest + 1 - first <= width:
+        return float(track.height_m[first : lowest + 1].max() - track.height_m[lowest])
+    return max(float(everywhere.lost_m[first : lowest + 1 - width].max()), 0.0)
 
 
 def _below_top_m(track: PadTrack, lowest: int, settings: Settings) -> float:
@@ -119,12 +166,12 @@ def _below_top_m(track: PadTrack, lowest: int, settings: Settings) -> float:
     return float(track.height_m[first : lowest + 1].max() - track.height_m[lowest])
 
 
-def _into_wind(track: PadTrack, lowest: int, settings: Settings) -> float:
+def _into_wind(track: PadTrack, everywhere: _Everywhere, lowest: int, settings: Settings) -> float:
     """Mean cosine of the angle off the wind over `attempt_descent_s`."""
     first = max(lowest - track.steps(settings.attempt_descent_s), 0)
-    cosine = np.cos(np.radians(track.off_wind_deg[first : lowest + 1]))
-    known = np.isfinite(cosine)
-    return float(cosine[known].mean()) if known.any() else UNKNOWN_COSINE
+    cosine = everywhere.cosine[first : lowest + 1]
+    known = cosine[np.isfinite(cosine)]
+    return float(known.mean()) if len(known) else UNKNOWN_COSINE
 
 
 def _slide_mps(track: PadTrack, lowest: int, settings: Settings) -> float:
@@ -136,11 +183,11 @@ def _slide_mps(track: PadTrack, lowest: int, settings: Settings) -> float:
     return float(means.min()) if len(means) else UNKNOWN_SLIDE_MPS
 
 
-def _share_near(track: PadTrack, lowest: int, settings: Settings) -> float:
+def _share_near(track: PadTrack, everywhere: _Everywhere, lowest: int, settings: Settings) -> float:
     """Share of the minute before (and 5 s after) spent within `attempt_near_m` of the landing point."""
     first = max(lowest - track.steps(settings.pass_longest_s), 0)
-    near = track.aim_m[first : lowest + track.steps(5.0) + 1] < settings.attempt_near_m
-    return float(near.mean())
+    near = everywhere.near[first : lowest + track.steps(5.0) + 1]
+    return float(np.count_nonzero(near)) / len(near)
 
 
 def _nearest_m(track: PadTrack, lowest: int, settings: Settings) -> float:
@@ -158,29 +205,19 @@ def _rises_m(track: PadTrack, lowest: int, settings: Settings) -> tuple[float, f
     return float(heights[soon - lowest]), float(heights[: later - lowest + 1].max())
 
 
-def _below_m(track: PadTrack, lowest: int, settings: Settings) -> float:
+def _below_m(track: PadTrack, everywhere: _Everywhere, lowest: int, settings: Settings) -> float:
     """How far below the place, beyond slopes and errors, within `attempt_rise_s` of the low point."""
     width = track.steps(settings.attempt_rise_s)
-    around = slice(max(lowest - width, 0), lowest + width + 1)
-    under = -track.height_m[around] - BELOW_FREE_M - 2.0 * track.height_sd_m[around]
-    return float(np.clip(under.max(), 0.0, BELOW_MOST_M))
+    return _within(float(everywhere.under_m[max(lowest - width, 0) : lowest + width + 1].max()), 0.0, BELOW_MOST_M)
 
 
-def _haste_mps(track: PadTrack, lowest: int, settings: Settings) -> float:
-    """Mean airspeed of `attempt_descent_s` above the flight's median, m/s; fading towards the ground.
-
-    The wind met higher up is taken to weaken towards the ground as the logarithm of the height: taken whole, it
-    would make every low approach look fast.
-    """
-    before = slice(max(lowest - track.steps(settings.attempt_descent_s), 0), lowest + 1)
-    heights = np.clip(track.height_m[before], 10.0 * ROUGHNESS_M, FREE_WIND_M)
-    share = np.log(heights / ROUGHNESS_M) / np.log(FREE_WIND_M / ROUGHNESS_M)
-    ground_east, ground_north = track.velocity_east_mps[before], track.velocity_north_mps[before]
-    wind_east, wind_north = ground_east - track.air_east_mps[before], ground_north - track.air_north_mps[before]
-    airspeed = lengths(ground_east - share * wind_east, ground_north - share * wind_north)
-    excess = float(np.clip(airspeed.mean() - track.usual_airspeed_mps, 0.0, HASTE_MOST_MPS))
+def _haste_mps(track: PadTrack, everywhere: _Everywhere, lowest: int, settings: Settings) -> float:
+    """Mean airspeed of `attempt_descent_s` above the flight's median, m/s; fading towards the ground."""
+    first = max(lowest - track.steps(settings.attempt_descent_s), 0)
+    mean_mps = float(everywhere.airspeed_mps[first : lowest + 1].mean())
+    excess = _within(mean_mps - track.usual_airspeed_mps, 0.0, HASTE_MOST_MPS)
     up = (float(track.height_m[lowest]) - HASTE_FROM_M) / (HASTE_FULL_M - HASTE_FROM_M)
-    return excess * float(np.clip(up, 0.0, 1.0))
+    return excess * _within(up, 0.0, 1.0)
 
 
 def _wind_mps(track: PadTrack, lowest: int) -> float:

@@ -8,7 +8,7 @@ from functools import lru_cache
 import numpy as np
 
 from flightlog.air.air import Air
-from flightlog.arrays import Bools, Floats, lengths
+from flightlog.arrays import Bools, Floats, lengths, zero_where_unknown
 from flightlog.motion.interpolation import StraightLines
 from flightlog.motion.motion import Motion
 
@@ -62,7 +62,7 @@ def flight_grid(motion: Motion, air: Air, start_s: float, end_s: float, step_s: 
     columns = (motion.east_m, motion.north_m, motion.altitude_m, motion.climb_mps, *_wind(air))
     lines = StraightLines(time_s, motion.time_s[near])
     east, north, altitude, climb, wind_east, wind_north = (
-        lines.at(np.nan_to_num(values[near])) for values in columns
+        lines.at(zero_where_unknown(values[near])) for values in columns
     )
     # from positions, not from velocities: across a gap of the recording they still tell how far the wing came
     air_east = east - east[0] - summed(wind_east) * step_s
@@ -105,8 +105,10 @@ def runs(mask: np.ndarray) -> list[tuple[int, int]]:
     >>> runs(np.array([False, True, True, False, True]))
     [(1, 3), (4, 5)]
     """
-    edges = np.flatnonzero(np.diff(np.concatenate([[0], mask.astype(np.int8), [0]])))
-    return [(int(a), int(b)) for a, b in zip(edges[::2], edges[1::2], strict=True)]
+    framed = np.zeros(len(mask) + 2, dtype=bool)
+    framed[1:-1] = mask
+    edges = np.flatnonzero(framed[1:] != framed[:-1]).tolist()
+    return list(zip(edges[::2], edges[1::2], strict=True))
 
 
 @lru_cache(maxsize=1)

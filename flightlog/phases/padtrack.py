@@ -8,10 +8,10 @@ from functools import cached_property, lru_cache
 import numpy as np
 
 from flightlog.air.air import Air
-from flightlog.arrays import Bools, Floats, lengths
+from flightlog.arrays import Bools, Floats, lengths, zero_where_unknown
 from flightlog.motion.interpolation import StraightLines
 from flightlog.motion.motion import Motion
-from flightlog.phases.grid import flight_grid
+from flightlog.phases.grid import FlightGrid, flight_grid
 from flightlog.phases.grounds import Ground
 from flightlog.phases.phases import FlightSpan
 from flightlog.settings import Settings
@@ -99,31 +99,54 @@ def pad_track(motion: Motion, air: Air, span: FlightSpan, ground: Ground, settin
     that is not known counts as none.
     """
     grid = flight_grid(motion, air, span.liftoff_s, span.touchdown_s)
+    flown = _flown(motion, air, grid)
     east, north = grid.east_m - ground.east_m, grid.north_m - ground.north_m
-    distance = lengths(east, north)
-    aim = distance_from_touches_m(ground, grid.east_m, grid.north_m)
-    lines = StraightLines(grid.time_s, motion.time_s)
-    recorded = (motion.time_s[lines.after] - motion.time_s[lines.before]) <= settings.longest_bridge_s
-    air_east, air_north = np.gradient(grid.air_east_m, grid.step_s), np.gradient(grid.air_north_m, grid.step_s)
-    velocity_east, velocity_north = lines.at(motion.velocity_east_mps), lines.at(motion.velocity_north_mps)
-    known, calm = (lines.at(column) > 0.5 for column in _wind_kind(air))
     return PadTrack(
         time_s=grid.time_s,
         step_s=grid.step_s,
         height_m=grid.altitude_m - ground.level_at(grid.time_s),
-        distance_m=distance,
-        aim_m=aim,
+        distance_m=lengths(east, north),
+        aim_m=distance_from_touches_m(ground, grid.east_m, grid.north_m),
         east_m=east,
         north_m=north,
-        velocity_east_mps=velocity_east,
-        velocity_north_mps=velocity_north,
-        air_east_mps=air_east,
-        air_north_mps=air_north,
+        velocity_east_mps=flown.velocity_east_mps,
+        velocity_north_mps=flown.velocity_north_mps,
+        air_east_mps=flown.air_east_mps,
+        air_north_mps=flown.air_north_mps,
         climb_mps=grid.climb_mps,
-        wind_known=known,
-        calm=calm,
-        recorded=recorded,
+        wind_known=flown.wind_known,
+        calm=flown.calm,
+        recorded=flown.between_fixes_s <= settings.longest_bridge_s,
         height_sd_m=ground.heights_sd_m(grid.time_s, motion.altitude_source),
+    )
+
+
+@dataclass(frozen=True, eq=False)
+class _Flown:
+    """The columns of a PadTrack that are the same whatever the ground."""
+
+    velocity_east_mps: Floats
+    velocity_north_mps: Floats
+    air_east_mps: Floats
+    air_north_mps: Floats
+    wind_known: Bools
+    calm: Bools
+    between_fixes_s: Floats  # from the fix before each step to the one after
+
+
+@lru_cache(maxsize=1)  # a flight is looked at from one ground after the other
+def _flown(motion: Motion, air: Air, grid: FlightGrid) -> _Flown:
+    """Work them out for the steps of a flight."""
+    lines = StraightLines(grid.time_s, motion.time_s)
+    known, calm = _wind_kind(air)
+    return _Flown(
+        velocity_east_mps=lines.at(motion.velocity_east_mps),
+        velocity_north_mps=lines.at(motion.velocity_north_mps),
+        air_east_mps=np.gradient(grid.air_east_m, grid.step_s),
+        air_north_mps=np.gradient(grid.air_north_m, grid.step_s),
+        wind_known=lines.at(known) > 0.5,
+        calm=lines.at(calm) > 0.5,
+        between_fixes_s=motion.time_s[lines.after] - motion.time_s[lines.before],
     )
 
 
@@ -144,6 +167,6 @@ def distance_from_touches_m(ground: Ground, east_m: Floats, north_m: Floats) -> 
 def _wind_kind(air: Air) -> tuple[Floats, Floats]:
     """1 where the wind has a known direction (no calm, twice its standard deviation); 1 where it is calm."""
     speed = lengths(air.wind_east_mps, air.wind_north_mps)
-    sure = np.isfinite(speed) & (speed > np.maximum(CALM_MPS, 2.0 * np.nan_to_num(air.wind_sd_mps)))
-    calm = np.isfinite(speed) & ~sure & (np.nan_to_num(air.wind_sd_mps) < CALM_MPS / 2)
+    sure = np.isfinite(speed) & (speed > np.maximum(CALM_MPS, 2.0 * zero_where_unknown(air.wind_sd_mps)))
+    calm = np.isfinite(speed) & ~sure & (zero_where_unknown(air.wind_sd_mps) < CALM_MPS / 2)
     return sure.astype(np.float64), calm.astype(np.float64)

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from flightlog.air.air import Air
-from flightlog.arrays import Floats
+from flightlog.arrays import Floats, lengths, zero_where_unknown
 from flightlog.motion.interpolation import MotionSamples, motion_at
 from flightlog.motion.motion import Motion, Spell
 from flightlog.settings import Settings
@@ -85,7 +85,10 @@ def without_rides(motion: Motion, air: Air, stretches: list[Spell], settings: Se
 def _is_ride(motion: Motion, air: Air, one: Spell, stretches: list[Spell], settings: Settings) -> bool:
     """Whether wheels or a rope carried the pilot on this stretch."""
     seconds = one.end_s - one.start_s
-    samples = motion_at(motion, np.arange(one.start_s + ENDS_S, one.end_s - ENDS_S, 1.0))
+    whole_seconds = np.arange(
+        math.ceil(one.start_s + ENDS_S), one.end_s - ENDS_S, 1.0
+    )  # most logs have fixes there
+    samples = motion_at(motion, whole_seconds)
     known = np.isfinite(samples.velocity_east_mps) & np.isfinite(samples.altitude_m)
     if np.count_nonzero(known) < GRADE_S + ENDS_S:
         return False
@@ -111,15 +114,15 @@ def _hangs_on_a_rope(way: _Way, settings: Settings) -> bool:
 
 def _way_of(samples: MotionSamples) -> _Way:
     """The shape of a way from its seconds; where the recorder was silent, nothing is added."""
-    speed = np.nan_to_num(np.hypot(samples.velocity_east_mps, samples.velocity_north_mps))
+    speed = zero_where_unknown(lengths(samples.velocity_east_mps, samples.velocity_north_mps))
     way = np.concatenate([[0.0], np.cumsum(speed)])[:-1]
-    away = np.hypot(samples.east_m - samples.east_m[0], samples.north_m - samples.north_m[0])
+    away = lengths(samples.east_m - samples.east_m[0], samples.north_m - samples.north_m[0])
     lag = round(GRADE_S)
     rise = np.abs(samples.altitude_m[lag:] - samples.altitude_m[:-lag])
     grade = rise / np.maximum(way[lag:] - way[:-lag], GRADE_S)
     ends = samples.altitude_m[np.isfinite(samples.altitude_m)][[0, -1]]
     return _Way(
-        float(way[-1]) / max(float(np.nan_to_num(away).max()), 1.0),
+        float(way[-1]) / max(float(zero_where_unknown(away).max()), 1.0),
         grade[np.isfinite(grade)],
         float(ends[1] - ends[0]) / max(float(way[-1]), 1.0),
         float(way[-1]) / max(len(way), 1),
@@ -148,12 +151,12 @@ def _misfit_mps(east: Floats, north: Floats, usual: _Usual) -> float:
     state = prior.copy()
     for _ in range(FITS):
         off_east, off_north = east - state[0], north - state[1]
-        speed = np.hypot(off_east, off_north) + 1e-9
+        speed = lengths(off_east, off_north) + 1e-9
         miss = speed - state[2]
         weight = INDEPENDENT_SHARE / np.maximum(1.0, np.abs(miss) / ROBUST_MPS)
         slopes = np.stack([-off_east / speed, -off_north / speed, -np.ones_like(speed)])
         normal = (slopes * weight) @ slopes.T + inverse
         step = np.linalg.solve(normal, -(slopes * weight) @ miss - inverse @ (state - prior))
         state += step * min(1.0, 3.0 / max(float(np.abs(step).max()), 1e-9))
-    spread = float(np.sqrt(np.mean((np.hypot(east - state[0], north - state[1]) - state[2]) ** 2)))
+    spread = float(np.sqrt(np.mean((lengths(east - state[0], north - state[1]) - state[2]) ** 2)))
     return math.hypot(spread, WIND_MISS_SHARE * math.hypot(*(state[:2] - prior[:2])))

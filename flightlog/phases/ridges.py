@@ -78,22 +78,22 @@ def _mark_windows(
     grid: FlightGrid, sums: Floats, free: Bools, width: int, settings: Settings, found: Bools
 ) -> None:
     """Mark every window of `width` steps, all of it free, that looks like beats."""
-    taken = np.concatenate([[0], np.cumsum(~free)])
-    a = np.flatnonzero(taken[width + 1 :] == taken[: -width - 1])
-    if a.size == 0:
+    if width >= free.size:
         return
-    b = a + width
-    duration_s = width * grid.step_s
-    rise_mps = (grid.altitude_m[b] - grid.altitude_m[a]) / duration_s
+    taken = np.concatenate([[0], np.cumsum(~free)])
+    a, b = slice(None, -width), slice(width, None)  # first and last steps of all windows
+    good = taken[width + 1 :] == taken[: -width - 1]
+    if not good.any():
+        return
+    rise_m = grid.altitude_m[b] - grid.altitude_m[a]
+    good &= rise_m > settings.ridge_least_mps * (width * grid.step_s)
     net_m = lengths(grid.east_m[b] - grid.east_m[a], grid.north_m[b] - grid.north_m[a])
-    flown_m = grid.air_way_m[b] - grid.air_way_m[a]
-    long_rms, wide_rms = _extent(sums, a, b)
-    strip = (wide_rms < settings.ridge_width_share * long_rms) | (long_rms < settings.ridge_patch_m)
-    good = (rise_mps > settings.ridge_least_mps) & (net_m < settings.ridge_net_share * flown_m) & strip
-    edges = np.zeros(found.size + 1, dtype=np.int64)
-    np.add.at(edges, a[good], 1)
-    np.add.at(edges, b[good] + 1, -1)
-    found |= np.cumsum(edges[:-1]) > 0
+    good &= net_m < settings.ridge_net_share * (grid.air_way_m[b] - grid.air_way_m[a])
+    long_rms, wide_rms = _extent((sums[:, width:-1] - sums[:, : -width - 1]) / width)
+    good &= (wide_rms < settings.ridge_width_share * long_rms) | (long_rms < settings.ridge_patch_m)
+    count = np.concatenate([[0], np.cumsum(good)])
+    steps = np.arange(free.size)
+    found |= count[np.minimum(steps + 1, good.size)] > count[np.maximum(steps - width, 0)]
 
 
 def _moment_sums(grid: FlightGrid) -> Floats:
@@ -104,9 +104,9 @@ def _moment_sums(grid: FlightGrid) -> Floats:
     return sums
 
 
-def _extent(sums: Floats, a: np.ndarray, b: np.ndarray) -> tuple[Floats, Floats]:
-    """Root mean square extent of the positions a..b along their long and their short axis."""
-    x, y, xx, yy, xy = (sums[:, b] - sums[:, a]) / (b - a)
+def _extent(means: Floats) -> tuple[Floats, Floats]:
+    """Root mean square extent along the long and the short axis, from means (5, k) of x, y, xx, yy, xy."""
+    x, y, xx, yy, xy = means
     xx, yy, xy = xx - x * x, yy - y * y, xy - x * y
     half, root = 0.5 * (xx + yy), np.sqrt(0.25 * (xx - yy) ** 2 + xy**2)
     return np.sqrt(np.maximum(half + root, 0.0)), np.sqrt(np.maximum(half - root, 0.0))
@@ -119,7 +119,8 @@ def _trim_to_strip(grid: FlightGrid, start: int, stop: int) -> tuple[int, int]:
     core = slice(quarter, max(quarter + 2, stop - start - quarter))
     centre = np.array([np.median(x[core]), np.median(y[core])])
     offsets = np.stack([x, y]) - centre[:, None]
-    _, axes = np.linalg.eigh(np.cov(offsets[:, core]) + 1e-9 * np.eye(2))
+    spread = offsets[:, core] - offsets[:, core].mean(axis=1, keepdims=True)
+    _, axes = np.linalg.eigh(spread @ spread.T / spread.shape[1] + 1e-9 * np.eye(2))
     along = axes.T @ offsets
     low, high = along[:, core].min(axis=1), along[:, core].max(axis=1)
     margin = 30.0 + 0.15 * (high - low)
