@@ -114,7 +114,6 @@ def made_air(motion: Motion) -> Air:
         level(1.0),
         level(0.5),
         level(10.0),
-        level(0.5),
         level(90.0),
         level(0.0),
         level(1.1),
