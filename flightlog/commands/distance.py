@@ -18,7 +18,7 @@ from flightlog.commands.options import (
     display_for,
     force_option,
     logs_argument,
-    one_for_output,
+    place_for,
     quiet_option,
     results_option,
     timezone_option,
@@ -65,7 +65,7 @@ def distance_command(
     closing: str | None,
     time_limit_s: float | None,
     formats: str,
-    out: str,
+    out: str | None,
     asked: Asked,
     units: str,
     timezone: str | None,
@@ -80,7 +80,7 @@ def distance_command(
     Example: flightlog distance sample_tracks/cross-country.igc
     """
     chosen = wanted_formats(formats, FORMATS)
-    one_for_output(chosen, out)
+    out = place_for(chosen, out)
     display = display_for(units, timezone)
     rule = _closing(closing)
 

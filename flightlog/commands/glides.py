@@ -16,7 +16,7 @@ from flightlog.commands.options import (
     display_for,
     force_option,
     logs_argument,
-    one_for_output,
+    place_for,
     quiet_option,
     results_option,
     units_option,
@@ -62,7 +62,7 @@ def glides_command(
     notes: tuple[str, ...],
     wing_class: str | None,
     formats: str,
-    out: str,
+    out: str | None,
     asked: Asked,
     units: str,
     force: bool,
@@ -76,7 +76,7 @@ def glides_command(
     Example: flightlog glides sample_tracks/cross-country.igc --class rigid_wing
     """
     chosen = wanted_formats(formats, FORMATS)
-    one_for_output(chosen, out)
+    out = place_for(chosen, out)
     patterns = [note_and_pattern(text) for text in notes]
     display = display_for(units, "UTC")
 

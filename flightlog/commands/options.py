@@ -18,6 +18,8 @@ if TYPE_CHECKING:
     from flightlog.errors import FlightlogError
     from flightlog.writers.display import Display
 
+PAGES, PAGE_FOLDER = ("html", "pdf"), "reports"
+"""Formats that nobody wants to see on a terminal, and the folder where they go."""
 Function = TypeVar("Function", bound=Callable[..., Any])
 
 
@@ -151,9 +153,11 @@ def units_option(function: Function) -> Function:
 
 
 def results_option(function: Function) -> Function:
-    """--out, of commands that answer on standard output unless told otherwise."""
+    """--out, of commands that answer on standard output unless told otherwise; read by `place_for`."""
     return click.option(
-        "--out", default="-", show_default=True, metavar="DIR", help="Where to write; - is standard output."
+        "--out",
+        metavar="DIR",
+        help=f"Where to write; - is standard output.  [default: -; {PAGE_FOLDER} for pages and several formats]",
     )(function)
 
 
@@ -173,6 +177,14 @@ def wanted_formats(text: str, known: Sequence[str]) -> list[str]:
     if not words or any(word not in known for word in words):
         raise click.BadParameter(f"{text!r} is not among {', '.join(known)}", param_hint="--to")
     return [word for word in known if word in words]
+
+
+def place_for(chosen: Sequence[str], out: str | None) -> str:
+    """Where results go: pages, and several formats, into a folder unless told otherwise."""
+    if out is None:
+        return PAGE_FOLDER if len(chosen) > 1 or chosen[0] in PAGES else "-"
+    one_for_output(chosen, out)
+    return out
 
 
 def one_for_output(chosen: Sequence[str], out: str) -> None:

@@ -17,8 +17,8 @@ from flightlog.commands.options import (
     display_for,
     force_option,
     logs_argument,
-    one_for_output,
     paper_option,
+    place_for,
     quiet_option,
     results_option,
     timezone_option,
@@ -51,7 +51,7 @@ FORMATS = ("text", "json", "csv", "html", "pdf")
 def passes_command(
     logs: tuple[str, ...],
     formats: str,
-    out: str,
+    out: str | None,
     asked: Asked,
     units: str,
     timezone: str | None,
@@ -68,7 +68,7 @@ def passes_command(
     Example: flightlog passes sample_tracks/top-landing-day.igc --places sample_tracks/places.geojson
     """
     chosen = wanted_formats(formats, FORMATS)
-    one_for_output(chosen, out)
+    out = place_for(chosen, out)
     display = display_for(units, timezone)
 
     from flightlog.commands.running import Job, debriefs

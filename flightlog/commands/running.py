@@ -151,7 +151,7 @@ def write_reports(job: Job, tally: Tally, plan: ReportPlan) -> list[Path]:
     finally:  # what was done before a stop is not done again
         if len(logs) > 1 or before:
             entries = before | {stem: done.entry for stem, done in found.items()}
-            _write_lists(plan, entries, tally, is_readable=manifest is not None)
+            _write_lists(plan, entries, tally, is_readable=manifest is not None, is_quiet=job.quiet)
     if len(changed) < len(logs) and not job.quiet:
         same = counted(len(logs) - len(changed), "log")
         click.echo(f"{same} unchanged since the reports were written", err=True)
@@ -163,7 +163,9 @@ def _tell(log: PlannedLog, done: Done) -> None:
     click.echo(one_line(f"{log.path}: {flight_count(done.flights)}, {', '.join(map(str, done.files))}"), err=True)
 
 
-def _write_lists(plan: ReportPlan, entries: dict[str, Entry], tally: Tally, *, is_readable: bool) -> None:
+def _write_lists(
+    plan: ReportPlan, entries: dict[str, Entry], tally: Tally, *, is_readable: bool, is_quiet: bool
+) -> None:
     """What the folder holds: for the next run, and as a page for people."""
     from flightlog.writers.manifest import SCHEMA, Manifest, endings_there, write_manifest
 
@@ -181,7 +183,9 @@ def _write_lists(plan: ReportPlan, entries: dict[str, Entry], tally: Tally, *, i
     try:
         there = {stem: endings_there(plan.folder, stem, entry) for stem, entry in kept.items()}
         content = index_page({stem: entry.row for stem, entry in kept.items()}, there, plan.display)
-        write_index(plan.folder, content, force=plan.force)
+        path = write_index(plan.folder, content, force=plan.force)
+        if not is_quiet:
+            click.echo(one_line(f"{path}: a list of {counted(len(kept), 'log')}"), err=True)
     except ReportError as error:
         tally.fail(error)
 

@@ -109,7 +109,8 @@ def _load(data: bytes, path: str | Path) -> tuple[str, dict[str, object]]:
         found = str(error)[: place.start()] if place else (str(error)[:100] or "nested too deep")
         if isinstance(error, RecursionError):
             found = "nested too deep"
-        raise TaskFileError(f"no TOML: {found}", "check this line", path, at) from error
+        advice = "check this line; a task is a TOML file, a GPX route or an IGC declaration"
+        raise TaskFileError(f"no TOML: {found}", advice, path, at) from error
 
 
 def _refuse_unknown(table: Mapping[str, object], keys: tuple[str, ...], wrong: _Wrong, block: int) -> None:

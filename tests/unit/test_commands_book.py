@@ -247,7 +247,7 @@ def test_remove_asks_and_tells(day: Path) -> None:
 def test_renew_from_the_kept_bytes(day: Path, tmp_path: Path) -> None:
     run("correct", 1, "--landing-place", "My meadow")
     before = document(run("list", "--to", "json").stdout)
-    assert "no logs analysed again" in run("renew").stderr
+    assert "nothing was analysed again" in run("renew").stderr
     one = tmp_path / "one.geojson"
     feature = json.loads((SAMPLES / "places.geojson").read_text(encoding="utf-8"))
     for place in feature["features"]:

@@ -87,7 +87,7 @@ def test_a_second_run_does_only_what_changed(day, tmp_path):
     first = times_in(out)
     again = run(*words)
     assert again.exit_code == 0
-    assert again.stderr == "2 logs unchanged since the reports were written\n"
+    assert again.stderr == f"{out}/index.html: a list of 2 logs\n2 logs unchanged since the reports were written\n"
     assert times_in(out) == first
     write_log(day / "c.igc", igc_text(seed=3))  # a new log
     assert "1 flight" in run(*words).stderr

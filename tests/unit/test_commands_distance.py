@@ -12,6 +12,7 @@ from click.testing import CliRunner
 import flightlog
 import flightlog.distances.best
 from flightlog.commands.main import main
+from flightlog.commands.options import place_for
 from flightlog.writers.json_schemas import SCHEMA_FOLDER
 from tests.unit.small_logs import GROUND_S, igc_text
 
@@ -115,7 +116,7 @@ def test_own_files_are_renewed_and_others_left_alone(tmp_path: Path) -> None:
         (["--closing", "near"], "write it as 5%, 800m or 1.5km"),
         (["--time-limit", "0"], "--time-limit"),
         (["--to", "pdf"], "is not among"),
-        (["--to", "text,json"], "standard output takes one format"),
+        (["--to", "text,json", "--out", "-"], "standard output takes one format"),
     ],
 )
 def test_wrong_usage_is_one_line(words: list[str], told: str) -> None:
@@ -153,7 +154,7 @@ def test_anonymous_results_name_nobody() -> None:
 
 @pytest.mark.usefixtures("kept_distances")
 def test_a_page_that_needs_nothing_else() -> None:
-    result = run(LONG, SHORT, "--to", "html")
+    result = run(LONG, SHORT, "--to", "html", "--out", "-")
     assert result.exit_code == 0
     pages = result.stdout.split("<!doctype html>")[1:]
     assert len(pages) == 2
@@ -170,9 +171,24 @@ def test_a_page_that_needs_nothing_else() -> None:
 def test_texts_of_a_hostile_log_are_escaped(tmp_path: Path) -> None:
     log = tmp_path / "<img src=x onerror=alert(1)>&\x1b[31m.igc"
     log.write_bytes(SHORT.read_bytes())
-    page = run(log, "--to", "html").stdout
+    page = run(log, "--to", "html", "--out", "-").stdout
     assert "<img" not in page
     assert "&lt;img src=x" in page
     assert "\x1b" not in run(log).stdout
     drawn = json.loads(run(log, "--to", "geojson").stdout)
     assert "\x1b" not in drawn["features"][0]["properties"]["name"]
+
+
+@pytest.mark.parametrize(
+    ("chosen", "out", "place"),
+    [
+        (["text"], None, "-"),
+        (["json"], None, "-"),
+        (["html"], None, "reports"),
+        (["text", "json"], None, "reports"),
+        (["html"], "-", "-"),
+        (["text", "json"], "mine", "mine"),
+    ],
+)
+def test_pages_go_to_a_folder_and_tables_to_the_terminal(chosen: list[str], out: str | None, place: str) -> None:
+    assert place_for(chosen, out) == place

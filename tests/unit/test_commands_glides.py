@@ -99,7 +99,7 @@ def test_notes_group_the_logs(tmp_path) -> None:
 
 
 @pytest.mark.parametrize(
-    "words", [("--note", "flaps"), ("--to", "pdf"), ("--to", "json,csv"), ("--group-by", "x")]
+    "words", [("--note", "flaps"), ("--to", "pdf"), ("--to", "json,csv", "--out", "-"), ("--group-by", "x")]
 )
 def test_wrong_usage_is_one_line_and_status_2(words) -> None:
     result = run(SHORT, *words)

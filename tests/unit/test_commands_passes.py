@@ -110,7 +110,7 @@ def test_standard_input_is_a_log():
 
 
 @pytest.mark.parametrize(
-    "words", [("--to", "doc"), ("--to", ""), ("--to", "json,csv"), ("--places", "missing.geojson")]
+    "words", [("--to", "doc"), ("--to", ""), ("--to", "json,csv", "--out", "-"), ("--places", "missing.geojson")]
 )
 def test_wrong_usage(words):
     result = run("passes", DAY, *words)

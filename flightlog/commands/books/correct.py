@@ -56,4 +56,5 @@ def correct_command(
             logged_flight(book, flight)
         for flight in flights:
             correct_flight(book, flight, corrections, None if no_flight is None else not no_flight)
+            click.echo(f"flight {flight}: corrected", err=True)
     return ALL_DONE

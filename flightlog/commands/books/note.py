@@ -26,4 +26,5 @@ def note_command(flight: int, text: str, book_file: str | None, debug: bool) -> 
 
     with opened(book_file) as book:
         note_flight(book, flight, text or None)
+    click.echo(f"flight {flight}: note {'written' if text else 'taken away'}", err=True)
     return ALL_DONE

@@ -105,6 +105,9 @@ def _tell(book: Book, tally: Tally) -> None:
     from flightlog.writers.words import counted
 
     failed = f", {counted(tally.failed, 'log')} failed and kept as it was" if tally.failed else ""
-    click.echo(one_line(f"{book.path}: {counted(tally.done, 'log')} analysed again{failed}"), err=True)
+    done = f"{counted(tally.done, 'log')} analysed again{failed}"
+    if not tally.done and not tally.failed:
+        done = "all results are up to date, nothing was analysed again"
+    click.echo(one_line(f"{book.path}: {done}"), err=True)
     for remark in loose_remarks(book):
         click.echo(f"kept, but no flight takes off then any more: {remark_text(remark)}", err=True)
