@@ -109,18 +109,26 @@ def turned_each_way_deg(motion: Motion, air: Air, first: int, stop: int) -> tupl
         return 0.0, 0.0
     inner = slice(first + 1, stop - 1)
     sign = air.circling[inner].astype(np.float64)
-    steps = np.nan_to_num(_between_bounds(_steps_deg(motion, air, first, stop), sign))
-    seconds = 0.5 * (motion.time_s[first + 2 : stop] - motion.time_s[first : stop - 2])
-    gap = np.diff(motion.piece[first:stop]) != 0
-    beside = gap[1:] | gap[:-1]
-    round_ = ~beside & (sign != 0.0)
-    if beside.any() and round_.any():
-        usual = float((sign * steps)[round_].sum() / seconds[round_].sum())
-        steps = np.where(beside & (sign != 0.0), sign * usual * seconds, steps)
+    steps = _between_bounds(_steps_deg(motion, air, first, stop), sign)
+    steps = np.where(np.isfinite(steps), steps, 0.0)
+    if motion.piece[first] != motion.piece[stop - 1]:
+        steps = _with_circles_in_gaps(motion, steps, sign, first, stop)
     heading = np.concatenate([[0.0], np.cumsum(steps)])
     time = motion.time_s[first : stop - 1]
     swings = np.diff(np.interp(np.append(np.arange(time[0], time[-1], SWING_S), time[-1]), time, heading))
     return float(-swings[swings < 0.0].sum()), float(swings[swings > 0.0].sum())
+
+
+def _with_circles_in_gaps(motion: Motion, steps_deg: Floats, sign: Floats, first: int, stop: int) -> Floats:
+    """The turns at the fixes between two, those of circling beside a gap as fast as usual in this circling."""
+    seconds = 0.5 * (motion.time_s[first + 2 : stop] - motion.time_s[first : stop - 2])
+    gap = np.diff(motion.piece[first:stop]) != 0
+    beside = gap[1:] | gap[:-1]
+    circling = ~beside & (sign != 0.0)
+    if not circling.any():
+        return steps_deg
+    usual = float((sign * steps_deg)[circling].sum() / seconds[circling].sum())
+    return np.where(beside & (sign != 0.0), sign * usual * seconds, steps_deg)
 
 
 def turned_deg(motion: Motion, air: Air, first: int, stop: int, direction: str) -> float:
@@ -135,14 +143,14 @@ def turned_deg(motion: Motion, air: Air, first: int, stop: int, direction: str) 
     steps = steps[np.isfinite(steps)]
     if steps.size == 0:
         return 0.0
-    turned = sign * float(_between_bounds(steps, np.full(steps.size, sign)).sum())
+    turned = sign * float(_between_bounds(steps, sign).sum())
     return turned * ((stop - first - 1) / steps.size)  # the two half steps at the ends turn as well
 
 
-def _between_bounds(steps_deg: Floats, sign: Floats) -> Floats:
+def _between_bounds(steps_deg: Floats, sign: Floats | float) -> Floats:
     """Turns brought between 60 degrees against and 300 degrees with the turning (`sign`; 0: 180 either way)."""
-    low = np.where(sign > 0, -60.0, np.where(sign < 0, -300.0, -180.0))
-    return np.asarray((steps_deg - low) % 360.0 + low)
+    low = 120.0 * sign - 180.0
+    return np.asarray(steps_deg - 360.0 * np.floor((steps_deg - low) / 360.0))
 
 
 def _steps_deg(motion: Motion, air: Air, first: int, stop: int) -> Floats:
