@@ -43,8 +43,8 @@ AHEAD_PER_JOB = 2
 FEWEST_FOR_PROCESSES = 4
 """Below it the start of the processes costs more than they save."""
 MOST_JOBS = 64
-ANALYSIS = ("flightlog.tracks.reading", "flightlog.debriefing")
-"""What the work on any log imports."""
+ANALYSIS = ("flightlog.tracks.reading", "flightlog.debriefing", "numpy.ma", "numpy.random")
+"""What the work on any log imports, also what numpy itself imports late."""
 
 
 class UnexpectedError(FlightlogError):

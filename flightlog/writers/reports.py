@@ -23,7 +23,13 @@ if TYPE_CHECKING:
 LATE_IMPORTS = {
     "json": ("flightlog.writers.json_results",),
     "html": ("flightlog.writers.page", "flightlog.writers.html_page"),
-    "pdf": ("flightlog.writers.page", "flightlog.writers.pdf_pages"),
+    "pdf": (
+        "flightlog.writers.page",
+        "flightlog.writers.pdf_pages",
+        "flightlog.writers.svg_charts",
+        "flightlog.writers.svg_maps",
+        "typst",
+    ),
 }
 """Format -> what writing it imports, when the first report is written."""
 
