@@ -7,6 +7,7 @@ other things, which makes processor seconds up to a half larger, never smaller.
 from __future__ import annotations
 
 import datetime
+import json
 import os
 import platform
 import re
@@ -23,6 +24,7 @@ from pathlib import Path
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # read when numpy is loaded
 
 import numpy as np
+from scipy.special import stdtrit
 
 import flightlog
 from flightlog.writers.json_results import debrief_json
@@ -43,11 +45,23 @@ RUNS = 2
 
 @dataclass(frozen=True)
 class Cost:
-    """What one run of the program took."""
+    """What one run of the program took: of the processor and in memory, with all processes that it started."""
 
     wall_s: float
     processor_s: float
-    peak_mb: float
+    peak_mb: float  # of the largest process
+    parent_mb: float  # of the one that was called
+
+
+@dataclass(frozen=True)
+class Growth:
+    """How a cost grows with a size: to which power, with half the width of its 95 % interval."""
+
+    power: float
+    within: float
+
+    def __str__(self) -> str:
+        return f"{self.power:.2f} ± {self.within:.2f}"
 
 
 def log_of(parts: float, number: int = 0, sample: Path = SAMPLE) -> bytes:
@@ -66,22 +80,35 @@ def fixes_in(log: bytes) -> int:
     return len(re.findall(rb"(?m)^B\d{6}", log))
 
 
+WATCHED = """
+import ctypes, json, os, resource, sys
+PR_SET_CHILD_SUBREAPER = 36  # <linux/prctl.h>: workers outlive the program that had them started, and come here
+ctypes.CDLL(None).prctl(PR_SET_CHILD_SUBREAPER, 1, 0, 0, 0)
+program = os.posix_spawn(sys.executable, [sys.executable, "-m", "flightlog", *sys.argv[1:]], os.environ)
+_, status, own = os.wait4(program, 0)
+try:
+    while os.wait():
+        pass
+except ChildProcessError:  # none is left
+    pass
+used = resource.getrusage(resource.RUSAGE_CHILDREN)
+processor_s = used.ru_utime + used.ru_stime
+print(json.dumps([status, processor_s, used.ru_maxrss, own.ru_maxrss]), file=sys.stderr)
+"""
+"""Runs the program and tells on standard error what it, and the workers forked off on its behalf, took."""
+
+
 def cost_of(words: Sequence[str], cwd: Path) -> Cost:
     """Run the program and see what it took, its own processes included."""
-    code = (
-        "import resource, subprocess, sys;"
-        f"subprocess.run([sys.executable, '-m', 'flightlog', *{list(words)!r}], check=True,"
-        " stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL);"
-        "used = resource.getrusage(resource.RUSAGE_CHILDREN);"
-        "print(used.ru_utime + used.ru_stime, used.ru_maxrss)"
-    )
     environment = {**os.environ, "PYTHONPATH": str(ROOT), "OPENBLAS_NUM_THREADS": "1"}
+    command = [sys.executable, "-c", WATCHED, *words]
     begin = time.perf_counter()
-    told = subprocess.run(
-        [sys.executable, "-c", code], capture_output=True, text=True, check=True, cwd=cwd, env=environment
-    ).stdout.split()
+    done = subprocess.run(command, capture_output=True, text=True, check=True, cwd=cwd, env=environment)
     wall = time.perf_counter() - begin
-    return Cost(wall, float(told[0]), float(told[1]) * 1024 / 1e6)  # ru_maxrss counts kilobytes on Linux
+    status, processor_s, *kilobytes = json.loads(done.stderr.splitlines()[-1])
+    if status != 0:
+        raise RuntimeError(done.stderr)
+    return Cost(wall, processor_s, *(1024 * size / 1e6 for size in kilobytes))  # as Linux counts ru_maxrss
 
 
 def best_of(words: Sequence[str], cwd: Path) -> Cost:
@@ -107,20 +134,24 @@ def one_log_rows(folder: Path) -> list[str]:
     return rows
 
 
-def many_logs_rows(folder: Path) -> list[str]:
-    """One row for each number of logs, of the sample's length."""
-    rows = []
+def many_logs_rows(folder: Path) -> tuple[list[str], Growth]:
+    """One row for each number of logs, of the sample's length, and how processor seconds grow with them."""
+    rows, seconds = [], []
     for count in LOGS:
         logs = folder / f"logs-{count}"
         logs.mkdir()
         for number in range(count):
             (logs / f"{number:03d}.igc").write_bytes(log_of(1.0, number))
         words = ["debrief", logs.name, "--to", "json", "--out", "out", "--force", "--jobs", str(JOBS)]
-        cost = cost_of(words, folder)
+        cost = best_of(words, folder)
         rate, each_s = count / cost.wall_s, cost.processor_s / count
-        rows.append(f"| {count} | {cost.wall_s:.1f} s | {rate:.1f} | {each_s:.2f} s | {cost.peak_mb:.0f} MB |")
+        seconds.append(cost.processor_s)
+        rows.append(
+            f"| {count} | {cost.wall_s:.1f} s | {rate:.1f} | {each_s:.2f} s | {cost.peak_mb:.0f} MB"
+            f" | {cost.parent_mb:.0f} MB |"
+        )
         shutil.rmtree(logs)
-    return rows
+    return rows, growth(LOGS, seconds)
 
 
 def many_flights_rows(folder: Path) -> list[str]:
@@ -146,13 +177,20 @@ def analysis_s(log: Path) -> float:
     return best
 
 
-def growth(sizes: Sequence[float], seconds: Sequence[float]) -> float:
-    """Exponent of the growth of a cost with a size, the slope of the line through the logarithms: 1 is linear."""
-    return float(np.polyfit(np.log(sizes), np.log(seconds), 1)[0])
+def growth(sizes: Sequence[float], seconds: Sequence[float]) -> Growth:
+    """Exponent of the growth of a cost with a size, the slope of the line through the logarithms: 1 is linear.
+
+    Its interval is Student's, from how far the costs lie off that line: with few sizes it is wide.
+    """
+    size, cost = np.log(sizes), np.log(seconds)
+    power, start = np.polyfit(size, cost, 1)
+    left = len(size) - 2
+    variance = float(((cost - start - power * size) ** 2).sum() / left / ((size - size.mean()) ** 2).sum())
+    return Growth(float(power), float(stdtrit(left, 0.975)) * variance**0.5)
 
 
-def growth_lines(folder: Path) -> list[str]:
-    """How the analysis alone grows with fixes and with flights."""
+def growth_lines(folder: Path, by_logs: Growth) -> list[str]:
+    """How the analysis alone grows with fixes and with flights, and whole runs with logs."""
     log = folder / "grown.igc"
     costs: list[tuple[list[float], list[float]]] = []
     for parts, sample in ((PARTS, SAMPLE), (DAYS, HOPS)):
@@ -162,14 +200,14 @@ def growth_lines(folder: Path) -> list[str]:
             seconds.append(analysis_s(log))
         costs.append((list(parts), seconds))
     (fix_parts, fix_s), (_, flight_s) = costs
-    # a short log costs as much as its few dozens of array operations: growth is that of the longer ones
-    power = growth(fix_parts[1:], fix_s[1:])
     each = fix_s[-1] / (PARTS[-1] * fixes_in(log_of(1.0))) * 10_000
-    flight_power = growth(DAYS, flight_s)
+    # a short log costs as much as its few dozens of array operations: growth is that of the longer ones
+    by_fixes, by_flights = growth(fix_parts[1:], fix_s[1:]), growth(DAYS, flight_s)
     return [
         f"From file to JSON in a process that runs already, 10 000 fixes of the longest log take {each:.2f} s of",
-        f"the processor; the time grows with the power {power:.2f} of fixes and {flight_power:.2f} of flights (1",
-        "is linear).",
+        f"the processor. Its time grows with the power {by_fixes} of fixes and {by_flights} of flights,",
+        f"that of whole runs, their start included, with the power {by_logs} of logs (1 is linear; 95 % intervals",
+        f"from {len(PARTS) - 1}, {len(DAYS)} and {len(LOGS)} sizes).",
     ]
 
 
@@ -179,8 +217,8 @@ def table() -> str:
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
         started = statistics.median(cost_of(["--help"], folder).processor_s for _ in range(RUNS))
-        single, many, flights = one_log_rows(folder), many_logs_rows(folder), many_flights_rows(folder)
-        lines = growth_lines(folder)
+        single, (many, by_logs), flights = one_log_rows(folder), many_logs_rows(folder), many_flights_rows(folder)
+        lines = growth_lines(folder, by_logs)
     machine = f"{os.cpu_count()} cores {platform.machine()}, Python {platform.python_version()}"
     today = datetime.datetime.now(datetime.UTC).date()
     return "\n".join(
@@ -196,8 +234,8 @@ def table() -> str:
             *single,
             "",
             f"| logs of {fixes_in(log_of(1.0))} fixes, `--jobs {JOBS}` | wall clock | logs a second"
-            " | processor, each | memory of the largest process |",
-            "|---|---|---|---|---|",
+            " | processor, each | memory of the largest process | of the one that was called |",
+            "|---|---|---|---|---|---|",
             *many,
             "",
             "| flights of one log | fixes | JSON | memory |",

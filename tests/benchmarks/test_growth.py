@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import math
 import re
 import resource
+
+import pytest
 
 import flightlog
 from flightlog.writers.json_results import debrief_json
 from tests.benchmarks.table import DOCUMENT, END, HOPS, LOGS, PARTS, START, fixes_in, growth, log_of
+from tests.benchmarks.table import cost_of as cost_of_run
 
 
 def processor_s() -> float:
@@ -46,7 +50,27 @@ def test_four_times_the_flights_take_four_times_the_time(tmp_path):
 
 def test_growth_is_the_slope_of_logarithms():
     sizes = (100.0, 200.0, 400.0, 800.0)
-    assert abs(growth(sizes, [2e-4 * size**1.5 for size in sizes]) - 1.5) < 1e-9
+    even = growth(sizes, [2e-4 * size**1.5 for size in sizes])
+    assert even.power == pytest.approx(1.5, abs=1e-9)
+    assert even.within < 1e-6
+
+
+def test_growth_says_how_sure_it_is():
+    """Slope and its interval by hand: logarithms 0, 1, 2, 3 and 0, 1, 2, 4 give 1.3, +- 4.303 times 0.1732."""
+    found = growth([math.e**k for k in (0, 1, 2, 3)], [math.e**k for k in (0, 1, 2, 4)])
+    assert found.power == pytest.approx(1.3)
+    assert found.within == pytest.approx(4.303 * 0.1732, abs=0.001)
+
+
+def test_what_workers_take_is_counted_and_who_hands_out_the_work_stays_small(tmp_path):
+    for number in range(4):
+        (tmp_path / f"{number}.igc").write_bytes(log_of(0.25, number))
+    words = [".", "--to", "json", "--out", "out", "--quiet"]
+    alone = cost_of_run(["debrief", *words, "--jobs", "1"], tmp_path)
+    together = cost_of_run(["debrief", *words, "--jobs", "2", "--force"], tmp_path)
+    assert alone.parent_mb == alone.peak_mb
+    assert together.parent_mb < 0.6 * together.peak_mb
+    assert together.processor_s > 0.5 * alone.processor_s
 
 
 def committed_rows():
