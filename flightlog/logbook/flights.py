@@ -27,35 +27,22 @@ EVERYTHING = Selection()
 
 
 @dataclass(frozen=True)
-class LoggedFlight:
-    """One flight as the logbook tells it: the pilot's corrections stand in place of what the log says.
+class FlightFigures:
+    """What is known of a flight: the pilot's corrections stand in place of what the log says."""
 
-    `flight` is its number in the logbook, `number` that in its log. Times `_s` are seconds since 1970-01-01 UTC.
-    """
-
-    flight: int
-    log_id: int
-    log_sha256: str
-    log_file: str
-    number: int
-    local_date: str | None
-    zone: str
-    utc_offset_s: float
-    takeoff_s: float
-    landing_s: float
-    pilot: str | None
-    wing: str | None
-    takeoff_kind: str
+    duration_s: float
     takeoff_place: str | None
     takeoff_lat_deg: float
     takeoff_lon_deg: float
     takeoff_altitude_m: float | None
-    landing_kind: str
+    takeoff_kind: str
     landing_place: str | None
     landing_lat_deg: float
     landing_lon_deg: float
     landing_altitude_m: float | None
-    duration_s: float
+    landing_kind: str
+    pilot: str | None
+    wing: str | None
     track_length_m: float
     gain_m: float | None
     max_altitude_m: float | None
@@ -65,6 +52,30 @@ class LoggedFlight:
     possible_go_arounds: int
     note: str | None
     is_flight: bool  # False: the pilot says that it is none
+    log_file: str
+    log_sha256: str
+    number: int  # in its log
+
+
+@dataclass(frozen=True)
+class _FlightKept:
+    """Which flight, and when: as the logbook keeps it."""
+
+    flight: int
+    log_id: int
+    local_date: str | None
+    zone: str
+    utc_offset_s: float
+    takeoff_s: float
+    landing_s: float
+
+
+@dataclass(frozen=True)
+class LoggedFlight(FlightFigures, _FlightKept):
+    """One flight as the logbook tells it; fields of the last base come first.
+
+    `flight` is its number in the logbook, `number` that in its log. Times `_s` are seconds since 1970-01-01 UTC.
+    """
 
     @property
     def takeoff(self) -> datetime.datetime:
@@ -83,13 +94,9 @@ class LoggedFlight:
 
 
 @dataclass(frozen=True)
-class LoggedClimb:
-    """One climb of a flight."""
+class ClimbFigures:
+    """What is kept of a climb."""
 
-    flight: int
-    number: int
-    start_s: float
-    end_s: float
     mode: str
     gain_m: float | None
     base_altitude_m: float | None
@@ -100,19 +107,35 @@ class LoggedClimb:
 
 
 @dataclass(frozen=True)
-class LoggedPass:
-    """One approach of a flight to a landing place."""
+class PassFigures:
+    """What is kept of an approach to a landing place."""
 
-    flight: int
-    number: int
     place: str | None
-    start_s: float
-    end_s: float
     outcome: str
     certainty: str
     lowest_height_m: float
     decision_height_m: float | None
     decision_distance_m: float | None
+
+
+@dataclass(frozen=True)
+class _PartKept:
+    """Which part of which flight, and when: as the logbook keeps it."""
+
+    flight: int
+    number: int
+    start_s: float
+    end_s: float
+
+
+@dataclass(frozen=True)
+class LoggedClimb(ClimbFigures, _PartKept):
+    """One climb of a flight."""
+
+
+@dataclass(frozen=True)
+class LoggedPass(PassFigures, _PartKept):
+    """One approach of a flight to a landing place."""
 
 
 _SAID = {

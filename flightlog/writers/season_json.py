@@ -6,45 +6,23 @@ import json
 from dataclasses import dataclass
 from typing import Any
 
-from flightlog.errors import Note
-from flightlog.season.results import (
-    GoAroundChange,
-    LaunchTotals,
-    SeasonDay,
-    SeasonMonth,
-    SeasonPlace,
-    SeasonReview,
-    ThermalRegion,
-    ThermalSpot,
-    Trend,
-)
+from flightlog.season.results import SeasonReview, ThermalRegion, ThermalSpot
 from flightlog.writers.json_values import GENERATOR, Generator, encoded, plain
 
 SEASON_SCHEMA = "flightlog/season/1"
 
 
 @dataclass(frozen=True)
-class SeasonDocument:
-    """What `flightlog season --to json` writes."""
+class _Head:
+    """What every document begins with."""
 
     schema: str
     generator: Generator
-    logs: int
-    flights: int
-    first_date: str | None
-    last_date: str | None
-    zone: str
-    duration_s: float
-    altitude_gain_m: float | None
-    days: tuple[SeasonDay, ...]
-    months: tuple[SeasonMonth, ...]
-    trends: tuple[Trend, ...]
-    go_arounds: GoAroundChange
-    launches: LaunchTotals
-    places: tuple[SeasonPlace, ...]
-    thermals: tuple[ThermalRegion, ...]
-    problems: tuple[Note, ...]
-    cautions: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class SeasonDocument(SeasonReview, _Head):
+    """What `flightlog season --to json` writes: the review, and before it what kind of document it is."""
 
 
 def season_json(review: SeasonReview, *, indent: int = 0) -> bytes:
