@@ -41,7 +41,10 @@ def wrapped_deg(angle_deg: npt.ArrayLike) -> Floats:
     >>> float(wrapped_deg(190.0))
     -170.0
     """
-    return np.mod(np.asarray(angle_deg, dtype=np.float64) + 180.0, 360.0) - 180.0
+    shifted = np.asarray(angle_deg, dtype=np.float64) + 180.0
+    if not ((shifted >= 0.0) & (shifted < 360.0)).all():  # seldom: the remainder takes ten times as long as this
+        shifted = np.mod(shifted, 360.0)
+    return np.asarray(shifted - 180.0)
 
 
 def _east_north_m(
@@ -126,11 +129,13 @@ def _geographic_tangent(conformal: Floats) -> Floats:
 
 def _with_series(xi: Floats, eta: Floats, coefficients: tuple[float, ...]) -> tuple[Floats, Floats]:
     """Both coordinates with the sums of Krueger's series: sin(2 k (xi + i eta)), by Clenshaw's recurrence."""
-    sine, cosine, grown, shrunk = np.sin(2 * xi), np.cos(2 * xi), np.exp(2 * eta), np.exp(-2 * eta)
+    sine, cosine, grown = np.sin(2 * xi), np.cos(2 * xi), np.exp(2 * eta)
+    shrunk = 1.0 / grown
     cosh, sinh = (grown + shrunk) / 2, (grown - shrunk) / 2
     twice_cosine = 2 * (cosine * cosh - 1j * sine * sinh)
-    before, last = np.zeros_like(twice_cosine), np.zeros_like(twice_cosine)
-    for coefficient in reversed(coefficients):
+    *others, next_last, last_one = coefficients
+    before, last = np.asarray(last_one), twice_cosine * last_one + next_last
+    for coefficient in reversed(others):
         before, last = last, twice_cosine * last - before + coefficient
     total = last * (sine * cosh + 1j * cosine * sinh)
     return xi + total.real, eta + total.imag

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
 
-from flightlog.arrays import Bools, Floats
+from flightlog.arrays import Bools, Floats, middle
 from flightlog.errors import Note
+from flightlog.motion.interpolation import StraightLines
 from flightlog.motion.outliers import jumps, quiet_noise_m, rounding_step_m, spikes
 from flightlog.motion.pressure_lag import GNSS_LAG_PRIOR_SD_S, LAG_PRIOR_SD_S, pressure_lag_s, slopes_mps
 from flightlog.settings import Settings
@@ -170,11 +172,12 @@ def _calibration(time_s: Floats, pressure_m: Floats, gnss_m: Floats, settings: S
     index = index[:: max(1, len(index) // 2000)]
     t, z, difference = time_s[index], pressure_m[index], gnss_m[index] - pressure_m[index]
     if len(index) < 3:
-        offset = float(np.median(difference)) if len(index) else 0.0
+        offset = middle(difference) if len(index) else 0.0
         return _Calibration(0.0, settings.altitude_scale_prior_sd, offset, 0.0, float(time_s[0]), 0.0)
     span_s = float(t[-1] - t[0])
     middle_s, mean_m = float(t.mean()), float(z.mean())
     climb_mps = (np.interp(t + _LAG_S, t, z) - np.interp(t - _LAG_S, t, z)) / (2.0 * _LAG_S)
+    a_minute_on = StraightLines(t[t < t[-1] - _WANDER_LOOK_S] + _WANDER_LOOK_S, t)
     design = np.stack([np.ones_like(z), z - mean_m, -climb_mps, (t - middle_s) / 3600.0], axis=1)
     long = span_s > settings.altitude_drift_from_s
     drift_sd = settings.altitude_drift_prior_mps * 3600.0
@@ -183,15 +186,16 @@ def _calibration(time_s: Floats, pressure_m: Floats, gnss_m: Floats, settings: S
         design, prior_sd = design[:, :3], prior_sd[:3]
     weight = np.ones(len(index))
     solution: Floats = np.zeros(design.shape[1])
-    solution[0] = np.median(difference)
+    solution[0] = middle(difference)
     for _ in range(8):
         residual = difference - design @ solution
-        independent = (1.0 + span_s / (2.0 * _wander_time_s(t, residual))) / len(index)
-        scatter = 1.4826 * float(np.median(np.abs(residual - np.median(residual))))
+        independent = (1.0 + span_s / (2.0 * _wander_time_s(a_minute_on, residual))) / len(index)
+        scatter = 1.4826 * middle(np.abs(residual - middle(residual)))
         sigma = max(scatter, _GNSS_USUAL_ERROR_M)
         weight = np.minimum(1.0, 1.5 * sigma / np.maximum(np.abs(residual), 1e-9))
-        precision = (design.T * weight) @ design * (independent / sigma**2) + np.diag(1.0 / prior_sd**2)
-        right = (design.T * weight) @ difference * (independent / sigma**2)
+        weighted = design.T * (weight * (independent / sigma**2))
+        precision = weighted @ design + np.diag(1.0 / prior_sd**2)
+        right = weighted @ difference
         solution = np.asarray(np.linalg.solve(precision, right), dtype=np.float64)
     scale_sd = float(np.sqrt(np.linalg.inv(precision)[1, 1]))
     scale = float(solution[1])
@@ -205,14 +209,13 @@ def _calibration(time_s: Floats, pressure_m: Floats, gnss_m: Floats, settings: S
     )
 
 
-def _wander_time_s(time_s: Floats, residual_m: Floats) -> float:
+def _wander_time_s(a_minute_on: StraightLines, residual_m: Floats) -> float:
     """Correlation time of GNSS height errors, from how alike those a minute apart are."""
-    inside = time_s < time_s[-1] - _WANDER_LOOK_S
-    if inside.sum() < 3:
+    later = len(a_minute_on.share)  # of the residuals from the first on, that many have others a minute later
+    if later < 3:
         return _GNSS_CORRELATION_S
-    limit_m = 3.0 * max(1.4826 * float(np.median(np.abs(residual_m))), 0.5)
-    held = np.clip(residual_m - residual_m.mean(), -limit_m, limit_m)
-    later = np.interp(time_s[inside] + _WANDER_LOOK_S, time_s, held)
-    alike = float((held[inside] * later).mean() / max(float((held**2).mean()), 1e-9))
-    time = -_WANDER_LOOK_S / np.log(np.clip(alike, 0.01, 0.99))
-    return float(np.clip(time, _GNSS_CORRELATION_S, _SLOWEST_WANDER_S))
+    limit_m = 3.0 * max(1.4826 * middle(np.abs(residual_m)), 0.5)
+    held = np.minimum(np.maximum(residual_m - residual_m.mean(), -limit_m), limit_m)
+    alike = float((held[:later] * a_minute_on.at(held)).mean() / max(float((held**2).mean()), 1e-9))
+    time_s = -_WANDER_LOOK_S / math.log(min(max(alike, 0.01), 0.99))
+    return min(max(time_s, _GNSS_CORRELATION_S), _SLOWEST_WANDER_S)

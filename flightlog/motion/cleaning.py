@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 
-from flightlog.arrays import Bools, Floats, Ints, frozen_floats, frozen_ints
+from flightlog.arrays import Bools, Floats, Ints, frozen_floats, frozen_ints, middle
 from flightlog.earth.geodesy import LocalPlane, wrapped_deg
 from flightlog.errors import Note, TrackFileError
 from flightlog.motion.altitudes import Altitudes, choose_altitudes
@@ -104,8 +104,8 @@ def _usable_fixes(track: Track, settings: Settings, notes: list[Note]) -> Ints:
 def _plane(track: Track, fix: Ints) -> LocalPlane:
     """A plane around the middle of the track."""
     lat, lon = track.latitude_deg[fix], track.longitude_deg[fix]
-    middle = float(lon[0] + np.median(wrapped_deg(lon - lon[0])))
-    return LocalPlane(float(np.median(lat)), float(wrapped_deg(middle)))
+    middle_deg = lon[0] + middle(wrapped_deg(lon - lon[0]))
+    return LocalPlane(middle(lat), float(wrapped_deg(middle_deg)))
 
 
 def _believable(track: Track, fix: Ints, place: Floats, settings: Settings, notes: list[Note]) -> Bools:
@@ -127,7 +127,7 @@ def _pieces(track: Track, fix: Ints, place: Floats, settings: Settings, notes: l
     """Number of the unbroken piece each fix belongs to, and the fixes of pieces long enough to use."""
     time_s = track.time_s[fix]
     step = np.diff(time_s)
-    interval = float(np.median(step))
+    interval = middle(step)
     if interval > 4.0:
         notes.append(Note("slow_recording", f"one fix every {interval:.0f} s: circles and landings are less sure"))
     longest = longest_bridge_s(interval, settings)
@@ -187,7 +187,7 @@ def _smoothed_motion(
     """Smooth everything and turn the velocities from the plane's north to true north."""
     time_s = track.time_s[fix]
     lat = track.latitude_deg[fix]
-    interval = float(np.median(np.diff(time_s)))
+    interval = middle(np.diff(time_s))
     noise_m = float(np.hypot(settings.position_noise_m, _rounding_m(lat, plane) / 12**0.5))
     level = smoothed_level(time_s, piece, np.stack([east, north], axis=1), noise_m, interval, settings)
     states = level.smoothed.states

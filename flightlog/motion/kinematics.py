@@ -32,7 +32,6 @@ class SmoothedLevel:
 
     smoothed: Smoothed  # states (n, 3, 2)
     acceleration_mps2: Floats  # root mean square over 12 s: 3 to 4 in circles, below 1 in straight flight
-    spacing: int  # of probes for standard deviations
 
 
 def smoothed_level(
@@ -52,7 +51,7 @@ def smoothed_level(
     density = base + settings.turning_jerk_share * 0.5 * (turning[1:] + turning[:-1])
     smoothed = smooth(place - middle, 1.0 / noise, wiener_precision(steps, density, 3))
     smoothed.states[:, 0] += middle
-    return SmoothedLevel(smoothed, acceleration, probe_spacing(interval_s, float(np.median(noise)), base, 3))
+    return SmoothedLevel(smoothed, acceleration)
 
 
 def velocity_sd_mps(motion: Motion, settings: Settings) -> Floats:
@@ -64,7 +63,9 @@ def velocity_sd_mps(motion: Motion, settings: Settings) -> Floats:
     place = np.stack([motion.measured_east_m, motion.measured_north_m], axis=1)
     interval_s = motion.interval_s
     level = smoothed_level(motion.time_s, motion.piece, place, motion.position_noise_m, interval_s, settings)
-    sd = np.sqrt(variances(level.smoothed, 1, level.spacing, _stride(interval_s)))
+    noise = float(np.median(_noise_variance(motion.time_s, motion.position_noise_m**2)))
+    spacing = probe_spacing(interval_s, noise, settings.jerk_density_m2ps5, 3)
+    sd = np.sqrt(variances(level.smoothed, 1, spacing, _stride(interval_s)))
     full = float(np.interp(interval_s, *_TURNING_FACTORS))
     return np.asarray(sd * (1.0 + (full - 1.0) * _turning_share(level.acceleration_mps2)))
 

@@ -7,6 +7,14 @@ import numpy as np
 from flightlog.arrays import Bools, Floats, Ints
 
 
+def _known(values: Floats) -> Bools:
+    """Rows without NaN, (n,): column by column, of which there are one or two."""
+    known = np.isfinite(values[:, 0])
+    for column in values.T[1:]:
+        known &= np.isfinite(column)
+    return known
+
+
 def spikes(time_s: Floats, values: Floats, slack_m: float, curvature_mps2: float, rounds: int = 3) -> Bools:
     """Mark fixes that stand out from the line between their neighbours further than any manoeuvre could take them.
 
@@ -14,7 +22,7 @@ def spikes(time_s: Floats, values: Floats, slack_m: float, curvature_mps2: float
     neighbours; repeated, since one spike hides another. `values` is (n, c); rows with NaN are passed over.
     """
     spike = np.zeros(len(values), dtype=np.bool_)
-    usable = np.isfinite(values).all(axis=1)
+    usable = _known(values)
     for _ in range(rounds):
         index = np.flatnonzero(usable & ~spike)
         if len(index) < 3:
@@ -39,7 +47,7 @@ def jumps(time_s: Floats, values: Floats, limit_mps: float, slack_m: float, long
     Going out from the longest stretch without a jump, a stretch that cannot have been reached from the last
     believed fix is left out, unless it lasts longer than `longest_s`: then the pilot really went there.
     """
-    usable = np.flatnonzero(np.isfinite(values).all(axis=1))
+    usable = np.flatnonzero(_known(values))
     dropped = np.zeros(len(values), dtype=np.bool_)
     if len(usable) < 3:
         return dropped

@@ -11,7 +11,7 @@ import math
 
 import numpy as np
 
-from flightlog.arrays import Floats
+from flightlog.arrays import Floats, middle
 
 LAG_PRIOR_SD_S = 0.6
 """Pressure altitudes come up to about a second late (trade knowledge, no source)."""
@@ -54,11 +54,12 @@ def pressure_lag_s(time_s: Floats, pressure_m: Floats, gnss_m: Floats | None) ->
 def slopes_mps(time_s: Floats, heights_m: Floats) -> Floats:
     """Rate of climb at each time from the heights 2 s before and after; one fix, where they lie farther apart."""
     known = np.isfinite(heights_m)
-    if known.sum() < 2:
+    if np.count_nonzero(known) < 2:
         return np.zeros_like(time_s)
-    step = max(SLOPE_S, float(np.median(np.diff(time_s))) if time_s.size > 1 else SLOPE_S)
+    known_s, known_m = time_s[known], heights_m[known]
+    step = max(SLOPE_S, middle(np.diff(time_s)) if time_s.size > 1 else SLOPE_S)
     before, after = (np.clip(time_s + way * step, time_s[0], time_s[-1]) for way in (-1.0, 1.0))
-    change = np.interp(after, time_s[known], heights_m[known]) - np.interp(before, time_s[known], heights_m[known])
+    change = np.interp(after, known_s, known_m) - np.interp(before, known_s, known_m)
     return np.asarray(change / np.maximum(after - before, 1e-9))
 
 
@@ -73,14 +74,14 @@ def _relative_lag_s(time_s: Floats, pressure_m: Floats, gnss_m: Floats | None) -
     inside = (time > time[0] + AROUND_S) & (time < time[-1] - AROUND_S)
     late, slope = _against_means(time, gnss - pressure), _against_means(time, slopes_mps(time, pressure))
     late, slope = late[inside], slope[inside]
-    scatter = 1.4826 * float(np.median(np.abs(late)))
+    scatter = 1.4826 * middle(np.abs(late))
     good = np.abs(late) <= LARGEST_RESIDUALS * max(scatter, 0.5)  # spikes and gaps
     late, slope = late[good], slope[good]
     total = float((slope**2).sum())
     if total <= 0.0:
         return None
     lag_s = float((slope * late).sum() / total)
-    independent = max(1.0, ERROR_TIME_S / float(np.median(np.diff(time))))
+    independent = max(1.0, ERROR_TIME_S / middle(np.diff(time)))
     variance = float(((late - lag_s * slope) ** 2).mean())
     return lag_s, math.sqrt(variance * independent / total)
 

@@ -96,7 +96,8 @@ def smooth(
         Precision added to every value of a state, for pieces too short to determine it.
     """
     count, width = len(measured), step_precision.shape[1] // 2
-    weight = np.where(np.isfinite(measured).all(axis=1), measurement_precision, 0.0)
+    known = np.logical_and.reduce([np.isfinite(column) for column in measured.T])
+    weight = np.where(known, measurement_precision, 0.0)
     banded = _banded(weight, step_precision, width, loose)
     right = np.zeros((count, width, measured.shape[1]))
     right[:, 0] = weight[:, None] * np.where(weight[:, None] > 0, measured, 0.0)

@@ -172,10 +172,12 @@ def _candidates(track: PadTrack, ground: Ground, prior_log_odds: float, settings
     near &= track.height_m > -settings.pass_below_m
     bottoms = turning_points(track.height_m, settings.pass_prominence_m)
     steps: list[int] = []
-    for start, stop in runs(near):
-        inside = bottoms[(bottoms >= start) & (bottoms < stop)]
-        if len(inside):
-            steps += [int(step) for step in inside]
+    visits = runs(near)
+    first, last = (np.searchsorted(bottoms, ends).tolist() for ends in np.reshape(visits, (-1, 2)).T)
+    for number, (start, stop) in enumerate(visits):
+        inside = bottoms[first[number] : last[number]].tolist()
+        if inside:
+            steps += inside
         elif stop < len(near):
             steps.append(start + int(np.argmin(track.aim_m[start:stop] + 2.0 * track.height_m[start:stop])))
     low = [step for step in steps if _lost_before(track, step, settings) >= settings.pass_prominence_m]

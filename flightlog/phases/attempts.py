@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
-from flightlog.arrays import Bools, Floats, lengths
+from flightlog.arrays import Bools, Floats, Ints, lengths
 from flightlog.phases.padtrack import PadTrack
 from flightlog.settings import Settings
 
@@ -43,6 +43,8 @@ HASTE_FROM_M, HASTE_FULL_M = 2.0, 12.0
 """Not lower: who is so low is not there for a look, and gusts and the wind's gradient hide his airspeed."""
 ROUGHNESS_M, FREE_WIND_M = 0.03, 25.0
 """Of short grass (from memory: the usual classes of roughness); from that height up the wind is taken whole."""
+AFTER_S = 5.0
+"""So long after the low point a passage still counts as near the place."""
 UNKNOWN_COSINE, UNKNOWN_SLIDE_MPS, UNKNOWN_WIND_MPS = 0.5, 3.0, 4.0
 """Where no wind is known: what passes and other low points have in the middle, so that nothing follows from it."""
 
@@ -88,62 +90,77 @@ def attempt_log_odds(track: PadTrack, steps: Sequence[int], settings: Settings) 
     """
     if not steps:
         return []
-    everywhere = _everywhere(track, settings)
-    return [_log_odds(track, everywhere, lowest, settings) for lowest in steps]
+    seen = _Seen(track, settings)
+    return [_log_odds(track, seen, lowest) for lowest in steps]
 
 
-def _log_odds(track: PadTrack, everywhere: _Everywhere, lowest: int, settings: Settings) -> float:
+def _log_odds(track: PadTrack, seen: _Seen, lowest: int) -> float:
     """Log odds that the passage over one low point was an attempt to land: the sum of its evidence."""
     height_m = float(track.height_m[lowest])
-    wind_mps = _wind_mps(track, lowest)
-    soon_m, most_m = _rises_m(track, lowest, settings)
-    far_m = _within(_nearest_m(track, lowest, settings), FAR_FROM_M, FAR_TO_M) - FAR_FROM_M
-    return float(
+    soon_m, most_m = _rises_m(track, seen, lowest)
+    far_m = _within(_nearest_m(track, seen, lowest), FAR_FROM_M, FAR_TO_M) - FAR_FROM_M
+    return (
         BEFORE_ANY_EVIDENCE
-        + DESCENT_WEIGHT * min(_lost_m(track, everywhere, lowest, settings), DESCENT_MOST_M)
-        + TOP_WEIGHT * min(_below_top_m(track, lowest, settings), TOP_MOST_M)
-        + INTO_WIND_WEIGHT * _into_wind(track, everywhere, lowest, settings)
-        + SLIDE_WEIGHT * min(_slide_mps(track, lowest, settings), SLIDE_MOST_MPS)
-        + STAY_WEIGHT * _share_near(track, everywhere, lowest, settings)
+        + DESCENT_WEIGHT * min(_lost_m(track, seen, lowest), DESCENT_MOST_M)
+        + TOP_WEIGHT * min(_below_top_m(track, seen, lowest), TOP_MOST_M)
+        + INTO_WIND_WEIGHT * _into_wind(seen, lowest)
+        + SLIDE_WEIGHT * min(_slide_mps(track, seen, lowest), SLIDE_MOST_MPS)
+        + STAY_WEIGHT * _share_near(track, seen, lowest)
         + FAR_WEIGHT * far_m
         + HIGH_WEIGHT * (_within(height_m, HIGH_FROM_M, HIGH_TO_M) - HIGH_FROM_M)
         + TURN_OUT_WEIGHT * _within(soon_m, 0.0, TURN_OUT_MOST_M)
         + RISE_WEIGHT * _within(most_m, 0.0, RISE_MOST_M)
-        + BELOW_WEIGHT * _below_m(track, everywhere, lowest, settings)
-        + HASTE_WEIGHT * _haste_mps(track, everywhere, lowest, settings)
-        + WIND_WEIGHT * min(wind_mps, WIND_MOST_MPS)
+        + BELOW_WEIGHT * _below_m(seen, lowest)
+        + HASTE_WEIGHT * _haste_mps(track, seen, lowest)
+        + WIND_WEIGHT * min(_wind_mps(track, lowest), WIND_MOST_MPS)
     )
 
 
-@dataclass(frozen=True, eq=False)
-class _Everywhere:
-    """What the evidence at any low point is drawn from, at all n steps of a track."""
+class _Seen:
+    """What the evidence at any low point is drawn from, worked out once for all n steps of a track.
 
-    lost_m: Floats  # (n - w,) height lost within `attempt_descent_s` of each step
-    cosine: Floats  # (n,) of the angle off the wind; NaN where unknown
-    near: Bools  # (n,) within `attempt_near_m` of the landing point
-    under_m: Floats  # (n,) below the place, beyond slopes and errors
-    airspeed_mps: Floats  # (n,) in a wind that weakens towards the ground
-
-
-def _everywhere(track: PadTrack, settings: Settings) -> _Everywhere:
-    """Work it out once for all low points of a track.
-
-    The wind met higher up is taken to weaken towards the ground as the logarithm of the height: taken whole, it
-    would make every low approach look fast.
+    Running sums start with 0 and have n + 1 values; those of columns that are not known everywhere come with how
+    many are known before each step.
     """
-    width = track.steps(settings.attempt_descent_s)
+
+    def __init__(self, track: PadTrack, settings: Settings) -> None:
+        self.descent, self.top = track.steps(settings.attempt_descent_s), track.steps(settings.attempt_top_s)
+        self.before, self.longest = track.steps(settings.decision_before_s), track.steps(settings.pass_longest_s)
+        self.slide, self.final = track.steps(settings.attempt_slide_s), track.steps(settings.attempt_final_s)
+        self.turn_out, self.rise = track.steps(settings.attempt_turn_out_s), track.steps(settings.attempt_rise_s)
+        self.way_there = track.steps(settings.attempt_descent_s + settings.decision_before_s)
+        self.after = track.steps(AFTER_S)
+        self.lost_m = track.height_m[: -self.descent] - track.height_m[self.descent :]
+        self.cosine_count, self.cosine_sums = _known_sums(np.cos(np.radians(track.off_wind_deg)))
+        self.across_count, self.across_sums = _known_sums(track.across_wind_mps)
+        self.near_sums = _sums(track.aim_m < settings.attempt_near_m)
+        self.under_m = -track.height_m - BELOW_FREE_M - 2.0 * track.height_sd_m
+        self.airspeed_sums = _sums(_low_airspeed_mps(track))
+
+
+def _sums(values: Floats | Bools) -> Floats:
+    """Running sums of values (n,), (n + 1,), from 0."""
+    sums = np.zeros(len(values) + 1)
+    np.cumsum(values, out=sums[1:])
+    return sums
+
+
+def _known_sums(values: Floats) -> tuple[Ints, Floats]:
+    """How many values are known before each step (n + 1,), and the running sums of the known ones."""
+    known = np.isfinite(values)
+    return _sums(known).astype(np.int64), _sums(values[known])
+
+
+def _low_airspeed_mps(track: PadTrack) -> Floats:
+    """Airspeed (n,) in a wind that weakens towards the ground as the logarithm of the height.
+
+    Taken whole, the wind met higher up would make every low approach look fast.
+    """
     heights = np.minimum(np.maximum(track.height_m, 10.0 * ROUGHNESS_M), FREE_WIND_M)
     share = np.log(heights / ROUGHNESS_M) / np.log(FREE_WIND_M / ROUGHNESS_M)
     ground_east, ground_north = track.velocity_east_mps, track.velocity_north_mps
     wind_east, wind_north = ground_east - track.air_east_mps, ground_north - track.air_north_mps
-    return _Everywhere(
-        lost_m=track.height_m[:-width] - track.height_m[width:],
-        cosine=np.cos(np.radians(track.off_wind_deg)),
-        near=track.aim_m < settings.attempt_near_m,
-        under_m=-track.height_m - BELOW_FREE_M - 2.0 * track.height_sd_m,
-        airspeed_mps=lengths(ground_east - share * wind_east, ground_north - share * wind_north),
-    )
+    return lengths(ground_east - share * wind_east, ground_north - share * wind_north)
 
 
 def _within(value: float, low: float, high: float) -> float:
@@ -151,70 +168,67 @@ def _within(value: float, low: float, high: float) -> float:
     return min(max(value, low), high)
 
 
-def _lost_m(track: PadTrack, everywhere: _Everywhere, lowest: int, settings: Settings) -> float:
+def _lost_m(track: PadTrack, seen: _Seen, lowest: int) -> float:
     """Most height lost within `attempt_descent_s` on the way there; broken off, the last seconds are shallow."""
-    width = track.steps(settings.attempt_descent_s)
-    first = max(lowest - width - track.steps(settings.decision_before_s), 0)
-    if lowest + 1 - first <= width:
+    first = max(lowest - seen.descent - seen.before, 0)
+    if lowest + 1 - first <= seen.descent:
         return float(track.height_m[first : lowest + 1].max() - track.height_m[lowest])
-    return max(float(everywhere.lost_m[first : lowest + 1 - width].max()), 0.0)
+    return max(float(seen.lost_m[first : lowest + 1 - seen.descent].max()), 0.0)
 
 
-def _below_top_m(track: PadTrack, lowest: int, settings: Settings) -> float:
+def _below_top_m(track: PadTrack, seen: _Seen, lowest: int) -> float:
     """How far below the highest point of `attempt_top_s` before."""
-    first = max(lowest - track.steps(settings.attempt_top_s), 0)
-    return float(track.height_m[first : lowest + 1].max() - track.height_m[lowest])
+    return float(track.height_m[max(lowest - seen.top, 0) : lowest + 1].max() - track.height_m[lowest])
 
 
-def _into_wind(track: PadTrack, everywhere: _Everywhere, lowest: int, settings: Settings) -> float:
+def _into_wind(seen: _Seen, lowest: int) -> float:
     """Mean cosine of the angle off the wind over `attempt_descent_s`."""
-    first = max(lowest - track.steps(settings.attempt_descent_s), 0)
-    cosine = everywhere.cosine[first : lowest + 1]
-    known = cosine[np.isfinite(cosine)]
-    return float(known.mean()) if len(known) else UNKNOWN_COSINE
+    a, b = seen.cosine_count[max(lowest - seen.descent, 0)], seen.cosine_count[lowest + 1]
+    return float((seen.cosine_sums[b] - seen.cosine_sums[a]) / (b - a)) if b > a else UNKNOWN_COSINE
 
 
-def _slide_mps(track: PadTrack, lowest: int, settings: Settings) -> float:
+def _slide_mps(track: PadTrack, seen: _Seen, lowest: int) -> float:
     """Speed over the ground across the wind: the least mean of `attempt_final_s` in the last `attempt_slide_s`."""
-    width = track.steps(settings.attempt_final_s)
-    first = max(lowest - track.steps(settings.attempt_slide_s), 0)
-    across = track.across_wind_mps[first : min(lowest + 2, len(track.time_s))]
-    means = _running_means(across[np.isfinite(across)], width)
-    return float(means.min()) if len(means) else UNKNOWN_SLIDE_MPS
+    a = seen.across_count[max(lowest - seen.slide, 0)]
+    b = seen.across_count[min(lowest + 2, len(track.time_s))]
+    width = min(seen.final, int(b - a))
+    if width == 0:
+        return UNKNOWN_SLIDE_MPS
+    sums = seen.across_sums[a : b + 1]
+    return float((sums[width:] - sums[:-width]).min()) / width
 
 
-def _share_near(track: PadTrack, everywhere: _Everywhere, lowest: int, settings: Settings) -> float:
+def _share_near(track: PadTrack, seen: _Seen, lowest: int) -> float:
     """Share of the minute before (and 5 s after) spent within `attempt_near_m` of the landing point."""
-    first = max(lowest - track.steps(settings.pass_longest_s), 0)
-    near = everywhere.near[first : lowest + track.steps(5.0) + 1]
-    return float(np.count_nonzero(near)) / len(near)
+    first, stop = max(lowest - seen.longest, 0), min(lowest + seen.after + 1, len(track.time_s))
+    return float(seen.near_sums[stop] - seen.near_sums[first]) / (stop - first)
 
 
-def _nearest_m(track: PadTrack, lowest: int, settings: Settings) -> float:
+def _nearest_m(track: PadTrack, seen: _Seen, lowest: int) -> float:
     """Least distance from the landing point on the way there and just after."""
-    first = max(lowest - track.steps(settings.attempt_descent_s + settings.decision_before_s), 0)
-    return float(track.aim_m[first : lowest + track.steps(5.0) + 1].min())
+    first = max(lowest - seen.way_there, 0)
+    return float(track.aim_m[first : lowest + seen.after + 1].min())
 
 
-def _rises_m(track: PadTrack, lowest: int, settings: Settings) -> tuple[float, float]:
+def _rises_m(track: PadTrack, seen: _Seen, lowest: int) -> tuple[float, float]:
     """Height regained `attempt_turn_out_s` after the low point, and the most within `attempt_rise_s`."""
-    last = len(track.time_s) - 1
-    soon = min(lowest + track.steps(settings.attempt_turn_out_s), last)
-    later = min(lowest + track.steps(settings.attempt_rise_s), last)
-    heights = track.height_m[lowest : max(soon, later) + 1] - track.height_m[lowest]
-    return float(heights[soon - lowest]), float(heights[: later - lowest + 1].max())
+    low_m = track.height_m[lowest]
+    soon = min(lowest + seen.turn_out, len(track.time_s) - 1)
+    return float(track.height_m[soon] - low_m), float(
+        track.height_m[lowest : lowest + seen.rise + 1].max() - low_m
+    )
 
 
-def _below_m(track: PadTrack, everywhere: _Everywhere, lowest: int, settings: Settings) -> float:
+def _below_m(seen: _Seen, lowest: int) -> float:
     """How far below the place, beyond slopes and errors, within `attempt_rise_s` of the low point."""
-    width = track.steps(settings.attempt_rise_s)
-    return _within(float(everywhere.under_m[max(lowest - width, 0) : lowest + width + 1].max()), 0.0, BELOW_MOST_M)
+    around = seen.under_m[max(lowest - seen.rise, 0) : lowest + seen.rise + 1]
+    return _within(float(around.max()), 0.0, BELOW_MOST_M)
 
 
-def _haste_mps(track: PadTrack, everywhere: _Everywhere, lowest: int, settings: Settings) -> float:
+def _haste_mps(track: PadTrack, seen: _Seen, lowest: int) -> float:
     """Mean airspeed of `attempt_descent_s` above the flight's median, m/s; fading towards the ground."""
-    first = max(lowest - track.steps(settings.attempt_descent_s), 0)
-    mean_mps = float(everywhere.airspeed_mps[first : lowest + 1].mean())
+    first = max(lowest - seen.descent, 0)
+    mean_mps = float(seen.airspeed_sums[lowest + 1] - seen.airspeed_sums[first]) / (lowest + 1 - first)
     excess = _within(mean_mps - track.usual_airspeed_mps, 0.0, HASTE_MOST_MPS)
     up = (float(track.height_m[lowest]) - HASTE_FROM_M) / (HASTE_FULL_M - HASTE_FROM_M)
     return excess * _within(up, 0.0, 1.0)
@@ -223,16 +237,6 @@ def _haste_mps(track: PadTrack, everywhere: _Everywhere, lowest: int, settings: 
 def _wind_mps(track: PadTrack, lowest: int) -> float:
     """Wind at the low point."""
     if track.wind_known[lowest]:
-        east = track.velocity_east_mps[lowest] - track.air_east_mps[lowest]
-        return float(np.hypot(east, track.velocity_north_mps[lowest] - track.air_north_mps[lowest]))
+        east = float(track.velocity_east_mps[lowest] - track.air_east_mps[lowest])
+        return math.hypot(east, float(track.velocity_north_mps[lowest] - track.air_north_mps[lowest]))
     return 0.0 if track.calm[lowest] else UNKNOWN_WIND_MPS
-
-
-def _running_means(values: Floats, width: int) -> Floats:
-    """Means over each `width` neighbours; of all where there are fewer."""
-    width = min(width, len(values))
-    if width == 0:
-        return values
-    sums = np.concatenate([[0.0], np.cumsum(values)])
-    means: Floats = (sums[width:] - sums[:-width]) / width
-    return means

@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from flightlog.arrays import Floats, frozen_floats
+from flightlog.arrays import Floats, frozen_floats, lengths
 from flightlog.motion.motion import Motion
 from flightlog.phases.levels import level_nodes
 from flightlog.phases.phases import FlightSpan
@@ -72,7 +72,7 @@ class Ground:
         the weather, satellite heights within a minute (`altitude_source` as in Motion).
         """
         if self.frame_sd_m is not None:
-            return np.hypot(self.level_sd_m, np.interp(time_s, self.level_time_s, self.frame_sd_m))
+            return lengths(self.level_sd_m, np.interp(time_s, self.level_time_s, self.frame_sd_m))
         after = np.clip(np.searchsorted(self.level_time_s, time_s), 1, max(len(self.level_time_s) - 1, 1))
         before = self.level_time_s[after - 1]
         away_s = np.minimum(
@@ -80,10 +80,10 @@ class Ground:
             np.abs(time_s - self.level_time_s[np.minimum(after, len(self.level_time_s) - 1)]),
         )
         if altitude_source == "pressure":
-            wander_m = np.hypot(PRESSURE_SD_M, PRESSURE_DRIFT_M_PER_HOUR * away_s / 3600.0)
+            wander_m = lengths(PRESSURE_SD_M, PRESSURE_DRIFT_M_PER_HOUR / 3600.0 * away_s)
         else:
             wander_m = GNSS_WANDER_SD_M * np.sqrt(1.0 - np.exp(-(away_s + GNSS_SETTLED_S) / GNSS_WANDER_S))
-        return np.asarray(np.hypot(self.level_sd_m, wander_m))
+        return lengths(self.level_sd_m, wander_m)
 
 
 @dataclass(frozen=True)
