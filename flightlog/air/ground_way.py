@@ -14,8 +14,9 @@ from flightlog.arrays import Bools, Floats, lengths
 from flightlog.motion.motion import Motion
 from flightlog.settings import Settings
 
-GAUSS_POINTS = ((0.1127016654, 5.0 / 18.0), (0.5, 8.0 / 18.0), (0.8872983346, 5.0 / 18.0))
-"""Shares of a step and weights of Gauss's rule of three points."""
+GAUSS_REACH = 0.5 * 0.6**0.5
+"""The outer points of Gauss's rule of three lie so far from the middle of a step, as a share of it; they weigh 5
+eighteenths each, the middle 8."""
 CLEAR_TURN_RAD = np.radians(25.0)
 """A turn within one step by which smoothing cuts a corner that the recorded positions still show."""
 GREATEST_TURN_RAD = np.radians(200.0)
@@ -34,9 +35,9 @@ def ground_way_m(motion: Motion, air: Air, settings: Settings) -> Floats:
     """
     seconds = np.diff(motion.time_s)
     east, north = np.diff(motion.east_m), np.diff(motion.north_m)
-    turn = np.radians(_middle(air.turn_rate_degps)) * seconds
-    turn = np.clip(np.nan_to_num(turn), -GREATEST_TURN_RAD, GREATEST_TURN_RAD)
-    turn[np.diff(motion.piece) != 0] = 0.0
+    turn = _known_or_0(np.radians(_middle(air.turn_rate_degps)) * seconds)
+    turn = np.clip(turn, -GREATEST_TURN_RAD, GREATEST_TURN_RAD)
+    turn[motion.piece[1:] != motion.piece[:-1]] = 0.0
     slow = motion.interval_s >= settings.slow_recorder_s
     clear = np.abs(turn) > CLEAR_TURN_RAD
     if slow:
@@ -44,21 +45,44 @@ def ground_way_m(motion: Motion, air: Air, settings: Settings) -> Floats:
         north = np.where(clear, np.diff(motion.measured_north_m), north)
     wind_east, wind_north = _middle(air.wind_east_mps), _middle(air.wind_north_mps)
     known = np.isfinite(wind_east) & np.isfinite(wind_north)
-    wind_east, wind_north = np.nan_to_num(wind_east), np.nan_to_num(wind_north)
+    wind_east, wind_north = _known_or_0(wind_east), _known_or_0(wind_north)
     air_east, air_north = east / seconds - wind_east, north / seconds - wind_north
+    straight = lengths(air_east, air_north)
     half = np.maximum(0.5 * np.abs(turn), 1e-9)
-    speed = lengths(air_east, air_north) * half / np.sin(half)
+    speed = straight * half / _cosine_and_sine(half)[1]
     if slow:
         outside = known & clear & (air.circling[1:] == 0)
         speed = np.where(
             outside, np.maximum(speed, _straight_airspeed(motion, speed, known & ~clear, turn)), speed
         )
-    heading = np.arctan2(air_east, air_north)
-    way = np.zeros(seconds.size)
-    for share, weight in GAUSS_POINTS:
-        at = heading + turn * (share - 0.5)
-        way += weight * lengths(speed * np.sin(at) + wind_east, speed * np.cos(at) + wind_north)
-    return way * seconds
+    still = straight == 0.0  # then taken to head north
+    faster = speed / np.where(still, 1.0, straight)
+    air_east, air_north = air_east * faster, np.where(still, speed, air_north * faster)
+    return seconds * _mean_over_arc(air_east, air_north, turn, wind_east, wind_north)
+
+
+def _mean_over_arc(
+    air_east: Floats, air_north: Floats, turn: Floats, wind_east: Floats, wind_north: Floats
+) -> Floats:
+    """Mean speed over the ground of a steady turn through the air, from the velocity in its middle, by Gauss."""
+    cosine, sine = _cosine_and_sine(GAUSS_REACH * turn)
+    across_east, across_north = air_north * sine, -air_east * sine
+    along_east, along_north = air_east * cosine + wind_east, air_north * cosine + wind_north
+    ends = lengths(along_east + across_east, along_north + across_north)
+    ends += lengths(along_east - across_east, along_north - across_north)
+    return np.asarray((5.0 * ends + 8.0 * lengths(air_east + wind_east, air_north + wind_north)) / 18.0)
+
+
+def _cosine_and_sine(angle_rad: Floats) -> tuple[Floats, Floats]:
+    """Cosine and sine by the tangent of half the angle, faster than one by one; for less than half a turn."""
+    tangent = np.tan(0.5 * angle_rad)
+    square = tangent * tangent
+    return (1.0 - square) / (1.0 + square), 2.0 * tangent / (1.0 + square)
+
+
+def _known_or_0(values: Floats) -> Floats:
+    """The values, 0 where they are not known."""
+    return np.where(np.isfinite(values), values, 0.0)
 
 
 def _middle(values: Floats) -> Floats:
