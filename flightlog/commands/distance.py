@@ -25,6 +25,7 @@ from flightlog.commands.options import (
     units_option,
     wanted_formats,
 )
+from flightlog.commands.terminal import print_result
 
 if TYPE_CHECKING:
     from flightlog.debriefing import Debrief
@@ -143,7 +144,7 @@ def _deliver(
         else:
             content = distance_bytes(name, document, ending, show)
         if path.parent == Path("-"):
-            click.echo(content, nl=False)
+            print_result(content, ending)
         else:
             target = path.with_name(f"{path.name}.{ENDINGS[ending]}")
             click.echo(str(write_distances(content, target, log.sha256, force=force)), err=True)

@@ -23,6 +23,7 @@ from flightlog.commands.options import (
     wanted_formats,
     write_each,
 )
+from flightlog.commands.terminal import print_result
 
 if TYPE_CHECKING:
     from flightlog.gliding import Gliding
@@ -108,7 +109,7 @@ def _deliver(
     from flightlog.writers.glides import glides_bytes, write_glides
 
     if out == "-":
-        click.echo(glides_bytes(gliding, formats[0], display), nl=False)
+        print_result(glides_bytes(gliding, formats[0], display), formats[0])
         return tally.status
 
     def write(ending: str) -> Path:

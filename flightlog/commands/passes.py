@@ -26,6 +26,7 @@ from flightlog.commands.options import (
     wanted_formats,
     write_each,
 )
+from flightlog.commands.terminal import print_result
 
 if TYPE_CHECKING:
     from flightlog.landings.reviewing import LandingReview
@@ -107,7 +108,7 @@ def _deliver(
     from flightlog.writers.landings import passes_bytes, write_passes
 
     if out == "-":
-        click.echo(passes_bytes(review, formats[0], display, paper=paper), nl=False)
+        print_result(passes_bytes(review, formats[0], display, paper=paper), formats[0])
         return tally.status
 
     def write(ending: str) -> Path:

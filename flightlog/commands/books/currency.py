@@ -9,6 +9,7 @@ import click
 from flightlog.commands.books.choosing import book_option, day_of, opened
 from flightlog.commands.main import ALL_DONE
 from flightlog.commands.options import debug_option
+from flightlog.commands.terminal import print_lines
 
 
 @click.command("currency")
@@ -42,5 +43,5 @@ def currency_command(
     else:
         from flightlog.writers.book_text import currency_lines
 
-        click.echo("\n".join(currency_lines(day, whole, wings, undated)))
+        print_lines(currency_lines(day, whole, wings, undated))
     return ALL_DONE

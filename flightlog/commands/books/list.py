@@ -11,6 +11,7 @@ import click
 from flightlog.commands.books.choosing import book_option, opened, selection, selection_options, units_option
 from flightlog.commands.main import ALL_DONE
 from flightlog.commands.options import debug_option
+from flightlog.commands.terminal import print_lines
 
 
 @click.command("list")
@@ -55,5 +56,5 @@ def list_command(
         from flightlog.writers.display import Display
 
         width = shutil.get_terminal_size().columns if sys.stdout.isatty() else None
-        click.echo("\n".join(list_lines(flights, Display(units), width)))
+        print_lines(list_lines(flights, Display(units), width))
     return ALL_DONE

@@ -7,6 +7,7 @@ import click
 from flightlog.commands.books.choosing import book_option, flight_argument, opened, units_option
 from flightlog.commands.main import ALL_DONE
 from flightlog.commands.options import debug_option
+from flightlog.commands.terminal import print_lines
 
 
 @click.command("show")
@@ -36,5 +37,5 @@ def show_command(flight: int, book_file: str | None, ending: str, units: str, de
     from flightlog.writers.book_text import flight_lines
     from flightlog.writers.display import Display
 
-    click.echo("\n".join(flight_lines(found, climbs, passes, log, Display(units))))
+    print_lines(flight_lines(found, climbs, passes, log, Display(units)))
     return ALL_DONE

@@ -9,6 +9,7 @@ import click
 from flightlog.commands.books.choosing import book_option, opened, selection, selection_options, units_option
 from flightlog.commands.main import ALL_DONE
 from flightlog.commands.options import debug_option
+from flightlog.commands.terminal import print_lines
 
 
 @click.command("totals")
@@ -57,5 +58,5 @@ def totals_command(
         from flightlog.writers.book_text import totals_lines
         from flightlog.writers.display import Display
 
-        click.echo("\n".join(totals_lines(way, totals, flights, Display(units))))
+        print_lines(totals_lines(way, totals, flights, Display(units)))
     return ALL_DONE
