@@ -154,7 +154,8 @@ def _traced_back(best: Floats, steps: _Steps, entries: Ints, exits: Ints, last: 
     path[-1] = exits
     for step in range(length - 1, 0, -1):
         into = steps.into(step)
-        from_each = into[:, path[step], 0 if into.shape[-1] == 1 else block]
+        alike = into.shape[-1] == 1
+        from_each = into[:, :, 0].take(path[step], axis=1) if alike else into[:, path[step], block]
         (chosen[step - 1] + from_each).argmax(axis=0, out=path[step - 1])
         if step > last:
             path[step - 1, -1] = exits[-1]

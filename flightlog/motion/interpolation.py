@@ -105,9 +105,7 @@ def altitudes_at(motion: Motion, time_s: Floats) -> Floats:
 
 def _level(motion: Motion, before: Ints, after: Ints, step: Floats, share: Floats) -> tuple[Floats, Floats]:
     """Places on the plane and true velocities between the fixes, east and north, (2, k) each."""
-    first = int(before.min(initial=len(motion.time_s)))
-    near = slice(first, int(after.max(initial=0)) + 1)  # a few moments need not touch the whole log
-    before, after = before - first, after - first
+    near, before, after = _touched(before, after)
     east_m, north_m = motion.east_m[near], motion.north_m[near]
     turn = np.radians(motion.plane.convergence_at_deg(east_m, north_m))
     cosine, sine = np.cos(turn), np.sin(turn)
@@ -124,6 +122,20 @@ def _level(motion: Motion, before: Ints, after: Ints, step: Floats, share: Float
     return place, np.stack(
         [(east_v * cosine + north_v * sine) / scale, (north_v * cosine - east_v * sine) / scale]
     )
+
+
+def _touched(before: Ints, after: Ints) -> tuple[slice | Ints, Ints, Ints]:
+    """The fixes that some moments lie between, and where among them those before and after each moment are.
+
+    A stretch of the log for many moments close together; each by itself for a few spread over a long time.
+    """
+    first, stop = int(before[0]), int(after[0]) + 1
+    if len(before) > 1:
+        first, stop = int(before.min()), int(after.max()) + 1
+    count = len(before)
+    if stop - first > 2 * count:
+        return np.concatenate([before, after]), np.arange(count), np.arange(count, 2 * count)
+    return slice(first, stop), before - first, after - first
 
 
 def _quintic(
