@@ -155,8 +155,13 @@ def _air(
     known = np.isfinite(sd)
     air_east, air_north = motion.velocity_east_mps - east, motion.velocity_north_mps - north
     airspeed = lengths(air_east, air_north)
-    alone = turning_airspeed(motion, chords, turnings, (east, north), settings)
-    airspeed = np.where(known, _with_fitted_airspeed(motion, windows, turnings, alone, airspeed), np.nan)
+    airspeed, lonely = _with_fitted_airspeed(motion, windows, turnings, airspeed)
+    for turning, own in zip(
+        lonely, turning_airspeed(motion, chords, lonely, (east, north), settings), strict=True
+    ):
+        if np.isfinite(own):
+            airspeed[turning.start : turning.stop] = own
+    airspeed[~known] = np.nan
     mean = None if field is None else average_wind(field, -np.inf, np.inf, None, None)
     return Air(
         windows=windows,
@@ -178,21 +183,21 @@ def _air(
 
 
 def _with_fitted_airspeed(
-    motion: Motion, windows: WindWindows, turnings: tuple[Turning, ...], alone: Floats, airspeed: Floats
-) -> Floats:
-    """Airspeeds with circling stretches taken from the circle fits, or from `alone` where there is none."""
+    motion: Motion, windows: WindWindows, turnings: tuple[Turning, ...], airspeed: Floats
+) -> tuple[Floats, tuple[Turning, ...]]:
+    """Airspeeds with circling stretches taken from the circle fits, and the turnings where there is none."""
     round_ones = windows.straight == 0
     middle, fitted = (windows.start_s + windows.end_s)[round_ones] / 2.0, windows.airspeed_mps[round_ones]
-    airspeed = airspeed.copy()
-    for turning, own in zip(turnings, alone, strict=True):
+    airspeed, lonely = airspeed.copy(), []
+    for turning in turnings:
         fixes = slice(turning.start, turning.stop)
         time = motion.time_s[fixes]
         mine = (middle >= time[0]) & (middle <= time[-1])
         if mine.any():
             airspeed[fixes] = np.interp(time, middle[mine], fitted[mine])
-        elif np.isfinite(own):
-            airspeed[fixes] = own
-    return airspeed
+        else:
+            lonely.append(turning)
+    return airspeed, tuple(lonely)
 
 
 def _at_fixes(motion: Motion, field: WindField, nodes: Ints) -> tuple[Floats, Floats, Floats]:

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import numpy as np
 
@@ -363,12 +364,18 @@ def _trusted(fits: WindowFits, settings: Settings) -> Bools:
 
 def _mean_altitude(motion: Motion, start_s: Floats, end_s: Floats) -> Floats:
     """Mean smoothed altitude of the fixes in each window."""
-    total = np.concatenate([[0.0], np.cumsum(motion.altitude_m)])
+    total = _altitude_sums(motion)
     first = np.searchsorted(motion.time_s, start_s - 1e-6)
     stop = np.maximum(np.searchsorted(motion.time_s, end_s + 1e-6, side="right"), first + 1)
     stop = np.minimum(stop, motion.time_s.size)
     first = np.minimum(first, stop - 1)
     return np.asarray((total[stop] - total[first]) / (stop - first))
+
+
+@lru_cache(maxsize=1)  # asked for by every kind of window of a log
+def _altitude_sums(motion: Motion) -> Floats:
+    """Sum of the altitudes before each fix, and of all of them, (n + 1,)."""
+    return np.concatenate([[0.0], np.cumsum(motion.altitude_m)])
 
 
 def _gather(
