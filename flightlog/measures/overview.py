@@ -62,8 +62,8 @@ def measure_overview(motion: Motion, span: FlightSpan, way_m: Floats) -> Overvie
     ----------
     FAI Sporting Code Section 3, chapter 1: gain of height (definition from memory).
     """
-    inside = (motion.time_s >= span.liftoff_s) & (motion.time_s <= span.touchdown_s)
-    altitude = motion.altitude_m[inside]
+    first = int(motion.time_s.searchsorted(span.liftoff_s))
+    altitude = motion.altitude_m[first : int(motion.time_s.searchsorted(span.touchdown_s, side="right"))]
     flown_m = np.concatenate([[0.0], np.cumsum(way_m)])
     start_m, end_m = np.interp([span.liftoff_s, span.touchdown_s], motion.time_s, flown_m)
     climb = _five_second_means(motion, span)
@@ -82,10 +82,15 @@ def _five_second_means(motion: Motion, span: FlightSpan) -> Floats:
     starts = np.arange(span.liftoff_s, span.touchdown_s - MEAN_OVER_S, 1.0)
     if len(starts) == 0:
         return np.empty(0)
-    both = np.stack([starts, starts + MEAN_OVER_S])
-    rise = np.diff(altitudes_at(motion, both), axis=0)[0]
-    gapped = np.diff(np.interp(both, motion.time_s, motion.piece), axis=0)[0]
-    means: Floats = (rise / MEAN_OVER_S)[np.isfinite(rise) & (gapped == 0)]
+    later = int(MEAN_OVER_S)  # seconds, and so many steps
+    every = starts[0] + np.arange(len(starts) + later)
+    altitude = altitudes_at(motion, every)
+    rise = altitude[later:] - altitude[:-later]
+    told = np.isfinite(rise)
+    if motion.piece[0] != motion.piece[-1]:
+        piece = np.interp(every, motion.time_s, motion.piece)
+        told &= piece[later:] == piece[:-later]
+    means: Floats = rise[told] / MEAN_OVER_S
     return means
 
 
