@@ -69,7 +69,8 @@ class LateGroup(click.Group):
         from pathlib import Path
         from shlex import quote
 
-        near = get_close_matches(word.lower(), self.described, n=1)
+        options = [name for option in ctx.command.get_params(ctx) for name in option.opts if name == f"--{word}"]
+        near = options or get_close_matches(word.lower(), self.described, n=1)
         if near:
             return f" (did you mean {near[0]!r}?)"
         with suppress(OSError):  # such as a word too long for a name
@@ -118,7 +119,8 @@ class CommandGroup(LateGroup):
             click.echo(error.format_message(), err=True)
             return NOTHING_DONE
         except click.UsageError as error:
-            where = error.ctx.command_path if error.ctx else "flightlog"
+            command = next((word for word in words if word in COMMANDS), "")  # click does not always say which
+            where = error.ctx.command_path if error.ctx else f"flightlog {command}".strip()
             return _failed(f"{where}: {_usage_told(error)}; see '{where} --help'", error, debug)
         except FlightlogError as error:
             return _failed(str(error), error, debug)

@@ -151,7 +151,7 @@ def write_reports(job: Job, tally: Tally, plan: ReportPlan) -> list[Path]:
     finally:  # what was done before a stop is not done again
         if len(logs) > 1 or before:
             entries = before | {stem: done.entry for stem, done in found.items()}
-            _write_lists(plan, entries, tally, is_readable=manifest is not None, is_quiet=job.quiet)
+            _write_lists(plan, entries, tally, is_readable=manifest is not None, is_quiet=job.quiet or not found)
     if len(changed) < len(logs) and not job.quiet:
         same = counted(len(logs) - len(changed), "log")
         click.echo(f"{same} unchanged since the reports were written", err=True)

@@ -148,6 +148,8 @@ def test_linear_algebra_is_given_one_thread_unless_asked_otherwise(monkeypatch):
         (["pases"], "No such command 'pases' (did you mean 'passes'?)"),
         (["book", "totls"], "No such command 'totls' (did you mean 'totals'?)"),
         (["passes", "--plces", "x"], "No such option '--plces' (did you mean '--places'?)"),
+        (["version"], "No such command 'version' (did you mean '--version'?)"),
+        (["convert", "a.igc", "--crop", "13:00"], "see 'flightlog convert --help'"),
         (["xyzzy"], "No such command 'xyzzy'; see"),
         (["x" * 5000], f"No such command '{'x' * 5000}'; see"),
         ([str(Path(__file__).parent)], f"(did you mean: flightlog debrief {Path(__file__).parent} ?)"),
