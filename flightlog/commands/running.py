@@ -51,7 +51,7 @@ class Job:
     @property
     def processes(self) -> int:
         """How many processes work on the logs."""
-        return self.jobs or sensible_jobs(len(self.sources))
+        return min(self.jobs or sensible_jobs(len(self.sources)), len(self.sources))
 
     @classmethod
     def from_files(
@@ -134,7 +134,7 @@ def write_reports(job: Job, tally: Tally, plan: ReportPlan) -> list[Path]:
     found = {log.stem: done for log in logs if (done := up_to_date(log, plan))}
     tally.done += len(found)
     changed = [log for log in logs if log.stem not in found]
-    jobs = job.jobs or sensible_jobs(len(changed))
+    jobs = min(job.jobs or sensible_jobs(len(changed)), len(changed))
     work = partial(report_log, plan=plan)
     outcomes = work_on_logs(changed, work, job.recipe, jobs=jobs, in_order=False, modules=modules)
     try:
