@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from flightlog.arrays import Bools, Floats, lengths
+from flightlog.arrays import Bools, Floats, lengths, middle
 from flightlog.phases.grid import FlightGrid, runs
 from flightlog.settings import Settings
 
@@ -89,11 +89,15 @@ def _mark_windows(
     good &= rise_m > settings.ridge_least_mps * (width * grid.step_s)
     net_m = lengths(grid.east_m[b] - grid.east_m[a], grid.north_m[b] - grid.north_m[a])
     good &= net_m < settings.ridge_net_share * (grid.air_way_m[b] - grid.air_way_m[a])
-    long_rms, wide_rms = _extent((sums[:, width:-1] - sums[:, : -width - 1]) / width)
-    good &= (wide_rms < settings.ridge_width_share * long_rms) | (long_rms < settings.ridge_patch_m)
-    count = np.concatenate([[0], np.cumsum(good)])
-    steps = np.arange(free.size)
-    found |= count[np.minimum(steps + 1, good.size)] > count[np.maximum(steps - width, 0)]
+    left = np.flatnonzero(good)
+    if left.size == 0:
+        return
+    long_rms, wide_rms = _extent((sums[:, left + width] - sums[:, left]) / width)
+    good[left] = (wide_rms < settings.ridge_width_share * long_rms) | (long_rms < settings.ridge_patch_m)
+    count = np.cumsum(good)  # a step is in a window where one of those that begin up to `width` before it is good
+    begun = np.concatenate([count, np.full(width, count[-1])])
+    begun[width + 1 :] -= count[:-1]
+    found |= begun > 0
 
 
 def _moment_sums(grid: FlightGrid) -> Floats:
@@ -117,13 +121,12 @@ def _trim_to_strip(grid: FlightGrid, start: int, stop: int) -> tuple[int, int]:
     quarter = (stop - start) // 5
     x, y = grid.east_m[start:stop], grid.north_m[start:stop]
     core = slice(quarter, max(quarter + 2, stop - start - quarter))
-    centre = np.array([np.median(x[core]), np.median(y[core])])
-    offsets = np.stack([x, y]) - centre[:, None]
+    offsets = np.stack([x - middle(x[core]), y - middle(y[core])])
     spread = offsets[:, core] - offsets[:, core].mean(axis=1, keepdims=True)
     _, axes = np.linalg.eigh(spread @ spread.T / spread.shape[1] + 1e-9 * np.eye(2))
     along = axes.T @ offsets
     low, high = along[:, core].min(axis=1), along[:, core].max(axis=1)
     margin = 30.0 + 0.15 * (high - low)
-    inside = np.all((along >= (low - margin)[:, None]) & (along <= (high + margin)[:, None]), axis=0)
-    places = np.flatnonzero(inside)
+    inside = (along >= (low - margin)[:, None]) & (along <= (high + margin)[:, None])
+    places = np.flatnonzero(inside[0] & inside[1])
     return start + int(places[0]), start + int(places[-1]) + 1
