@@ -19,6 +19,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from flightlog.air.wing_polars import (
+    FINE_SHAPE,
     MIDDLE_SHAPE,
     PolarCandidates,
     WingExpectation,
@@ -98,7 +99,7 @@ def sample_polars(pieces: Pieces, expected: tuple[WingExpectation, ...], lift_sh
     chosen = _chosen_lift_share(lift_share, pieces, float(prior[0][0]))
     bias_sd_mps = min(LEAST_BIAS_SD_MPS + BIAS_PER_LIFT_SHARE_MPS * chosen, GREATEST_BIAS_SD_MPS)
     evidence = [_with_bias(one, bias_sd_mps) for one in _evidence(pieces, weight, centre, prior)]
-    fine = grid_candidates(_ranges(polars, _posterior(polars, evidence[:1], centre)), expected)
+    fine = grid_candidates(_ranges(polars, _posterior(polars, evidence[:1], centre)), expected, FINE_SHAPE)
     polars = _as_flown(fine, centre)
     return _draw(polars, _posterior(polars, evidence, centre))
 

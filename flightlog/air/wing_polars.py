@@ -21,6 +21,8 @@ GRID_SHAPE = (44, 30, 12)
 """Steps of the grid in E, V* and r; with 4.5 standard deviations to either side a step in E is 0.2 of one."""
 MIDDLE_SHAPE = (32, 20, 8)
 """Enough to find where the weight lies."""
+FINE_SHAPE = (32, 24, 12)
+"""Enough over four standard deviations of the posterior to either side: a step is a quarter of one in E."""
 COARSE_SHAPE = (18, 14, 6)
 """Enough where only a mean and a standard deviation are asked for."""
 GRID_REACH_SD = 4.5
