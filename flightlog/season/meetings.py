@@ -7,7 +7,7 @@ and their number of climbs.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -27,7 +27,7 @@ class Meetings:
 
     `moved_east_m`, `moved_north_m` (n,): from where a climb was met to its trace. `first`, `last` (n,): the points
     of its day among the k points of the ways. `weight_before` (k + 1,): climbs expected at the points before each.
-    `pairs`: those of one day. `share`: of the climbs of the season, these.
+    `pairs`: those of one day.
     """
 
     background: Floats  # (n,) climbs expected per square metre where each was met
@@ -40,7 +40,6 @@ class Meetings:
     weight_before: Floats
     pairs: tuple[Ints, Ints]
     traffic: Traffic
-    share: float = 1.0
 
     def drawn(self, traces: Traces, chance: np.random.Generator) -> tuple[Traces, Floats]:
         """As many climbs met by chance, traced down as those are, and the background where each was met.
@@ -56,7 +55,7 @@ class Meetings:
             fresh = self._thrown(chance)
             east[again], north[again] = fresh[0][again], fresh[1][again]
         placed = traces.placed(east + self.moved_east_m, north + self.moved_north_m)
-        return placed, self.share * self.traffic.expected_at(east, north)
+        return placed, self.traffic.expected_at(east, north)
 
     def _thrown(self, chance: np.random.Generator) -> tuple[Floats, Floats]:
         """A place of the day's way for each climb."""
@@ -65,20 +64,6 @@ class Meetings:
         at = np.clip(thrown, self.first, self.last - 1)
         blur = chance.normal(0.0, TRAFFIC_WIDTH_M, (2, len(at)))
         return self.way_east_m[at] + blur[0], self.way_north_m[at] + blur[1]
-
-    def chosen(self, at: Ints) -> Meetings:
-        """Those of some of the climbs, which are fewer on the same ways."""
-        share = self.share * len(at) / max(len(self.background), 1)
-        return replace(
-            self,
-            background=self.background[at] * share / self.share,
-            moved_east_m=self.moved_east_m[at],
-            moved_north_m=self.moved_north_m[at],
-            first=self.first[at],
-            last=self.last[at],
-            pairs=_pairs(self.first[at]),
-            share=share,
-        )
 
 
 def _pairs(day: Ints) -> tuple[Ints, Ints]:

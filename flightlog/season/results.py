@@ -36,7 +36,8 @@ class TrendLine:
 class TrendLevel:
     """The flights of one pilot on one wing, which have a level of their own beside the slope that all share.
 
-    `line` is the line at this level, at its first flight and at its last; empty where no line is drawn.
+    `number` is the same in every figure, 1 for those with most flights. `line` is the line at this level, at its
+    first flight and at its last; empty where no line is drawn.
     """
 
     number: int

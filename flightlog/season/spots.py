@@ -12,10 +12,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from flightlog.arrays import Floats
+from flightlog.arrays import Floats, Ints
 from flightlog.season.meetings import Meetings
 from flightlog.season.spot_places import place_spots, season_drift
-from flightlog.season.traces import SPOT_WIDTH_M, Traces
+from flightlog.season.traces import DRIFT_MEAN, Kernel, Traces, kernel_of
 
 GRID_M = 100.0
 APART_M = 400.0
@@ -26,11 +26,13 @@ LEAST_CLIMBS = 2.0
 """A spot that is expected to have sent fewer is none."""
 SURE_CHANCE = 0.05
 """Sure: so many spots as strong, or stronger, are expected on the whole map by chance, at most."""
-POSSIBLE_FALSE_SHARE = 0.25
+POSSIBLE_FALSE_SHARE = 0.15
 """Possible: of all that are possible, this share at most is expected to be chance (Benjamini & Hochberg 1995,
-J. R. Stat. Soc. B 57:289-300, from memory)."""
-DRIFT_ROUNDS = 2
-"""Fits after which the climbs are traced anew with the drift that the spots tell."""
+J. R. Stat. Soc. B 57:289-300, from memory). The page promises a quarter: climbs of known spots that were traced
+amiss make some more."""
+DRIFT_ROUNDS, DRIFT_GAIN, DRIFT_SPOTS = 2, 9.0, 3
+"""Fits after which the climbs are traced anew with the drift that strong spots tell: so many of such a gain, which
+one chance map in fifty shows one of. Drift fitted to chance spots would make them stronger than chance does."""
 NEW_PER_ROUND, ROUNDS, ROUGH_STEPS, EM_STEPS = 40, 3, 6, 20
 LEAST_GAIN = 2.5
 """Log likelihood below which a spot is not looked at: chance alone gives that at every turn."""
@@ -70,20 +72,18 @@ def find_spots(traces: Traces, meetings: Meetings) -> tuple[Spot, ...]:
     if len(traces.east_m) < LEAST_CLIMBS:
         return ()
     background = meetings.background
-    fitted, gains = _deconvolved(traces, background)
+    fitted, gains = _deconvolved(kernel_of(traces), background)
     for _ in range(DRIFT_ROUNDS):
-        if len(gains):
-            longer = season_drift(traces, fitted.shares(background))
-            fitted, gains = _deconvolved(traces.drifted(longer), background)
+        strong = gains >= DRIFT_GAIN
+        if np.count_nonzero(strong) >= DRIFT_SPOTS:
+            longer = (1.0 + season_drift(traces, fitted.shares(background)[strong])) / DRIFT_MEAN - 1.0
+            fitted, gains = _deconvolved(kernel_of(traces.drifted(longer)), background)
     if len(gains) == 0:
         return ()
     order = np.argsort(-gains, kind="stable")
     counts = _chance_counts(traces, meetings, gains[order])
     sure = int(np.count_nonzero(counts <= SURE_CHANCE))
     shares = fitted.shares(background)[order]
-    left = np.flatnonzero(shares[:sure].sum(axis=0) < 0.5)
-    if sure and len(left) >= LEAST_CLIMBS:  # what those that are sure explain is no chance for the others
-        counts[sure:] = _chance_counts(traces.chosen(left), meetings.chosen(left), gains[order[sure:]])
     told = sure + possible_ones(counts[sure:])
     places = place_spots(traces, shares)
     return tuple(
@@ -102,12 +102,12 @@ def find_spots(traces: Traces, meetings: Meetings) -> tuple[Spot, ...]:
 
 
 def possible_ones(chance_counts: Floats) -> int:
-    """How many spots are possible beyond the sure ones, by what chance puts on a map of the climbs left (k,).
+    """How many spots are possible beyond the sure ones, by how many as strong chance puts on a map (k,).
 
     Those that are sure say nothing for the others: what chance puts among the possible ones is held against their
     own number.
 
-    >>> possible_ones(np.array([0.2, 0.4, 3.0]))
+    >>> possible_ones(np.array([0.2, 0.3, 3.0]))  # of two 0.3 are chance, of three all
     2
     """
     fits = np.flatnonzero(chance_counts <= POSSIBLE_FALSE_SHARE * np.arange(1, len(chance_counts) + 1))
@@ -123,7 +123,7 @@ def expected_by_chance(gain: float, chance_gains: Floats, maps: int) -> float:
     if maps == 0 or len(chance_gains) == 0:
         return 1.0
     ordered = np.sort(chance_gains)[::-1]
-    anchor = min(max(maps // 3, 3), len(ordered)) - 1  # the gain that one map in three reaches
+    anchor = min(max(maps, 3), len(ordered)) - 1  # the gain that a map reaches once: more would be few to count
     if gain <= ordered[anchor]:
         return float(np.count_nonzero(chance_gains >= gain)) / maps
     return (anchor + 1) / maps * float(np.exp(-(gain - ordered[anchor])))
@@ -133,57 +133,59 @@ def _chance_counts(traces: Traces, meetings: Meetings, gains: Floats) -> Floats:
     """How many peaks of each gain or more a map drawn by chance shows."""
     maps = int(np.clip(CHANCE_CLIMBS // len(traces.east_m), 3, CHANCE_MAPS))
     chance = np.random.default_rng(SEED)
-    drawn = np.concatenate([_deconvolved(*meetings.drawn(traces, chance))[1] for _ in range(maps)])
+    gained = []
+    for _ in range(maps):
+        placed, background = meetings.drawn(traces, chance)
+        gained.append(_deconvolved(kernel_of(placed), background)[1])
+    drawn = np.concatenate(gained)
     return np.array([expected_by_chance(float(gain), drawn, maps) for gain in gains])
 
 
-def _deconvolved(traces: Traces, background: Floats) -> tuple[_Mixture, Floats]:
+def _deconvolved(kernel: Kernel, background: Floats) -> tuple[_Mixture, Floats]:
     """All spots that add anything to speak of, and what each adds; alike for climbs flown and for chance."""
-    rough, _ = _pruned(traces, background, _grown(traces, background))
-    return _pruned(traces, background, _fitted(traces, background, rough, EM_STEPS))
+    rough, _ = _pruned(kernel, background, _grown(kernel, background))
+    return _pruned(kernel, background, _fitted(kernel, background, rough, EM_STEPS))
 
 
-def _peaks(traces: Traces, weight: Floats) -> Floats:
+def _peaks(kernel: Kernel, weight: Floats) -> Floats:
     """Places (k, 2) where the climbs' densities, weighed, pile up: local maxima at least `APART_M` apart."""
     from scipy.ndimage import maximum_filter
 
-    reach = REACH * np.hypot(traces.along_sd_m, SPOT_WIDTH_M)
-    west, south = float(traces.east_m.min()) - GRID_M, float(traces.north_m.min()) - GRID_M
-    width, depth = float(traces.east_m.max()) - west, float(traces.north_m.max()) - south
+    west, south = float(kernel.east_m.min()) - GRID_M, float(kernel.north_m.min()) - GRID_M
+    width, depth = float(kernel.east_m.max()) - west, float(kernel.north_m.max()) - south
     step = max(GRID_M, (width * depth / MOST_GRID) ** 0.5)
     columns, rows = int(width / step) + 3, int(depth / step) + 3
     field = np.zeros((rows, columns))
-    ee, nn, en = traces.precision()
-    height = weight * np.sqrt(ee * nn - en**2) / (2.0 * np.pi)
-    for i in range(len(traces.east_m)):
-        c0 = max(int((traces.east_m[i] - reach[i] - west) / step), 0)
-        c1 = min(int((traces.east_m[i] + reach[i] - west) / step) + 2, columns)
-        r0 = max(int((traces.north_m[i] - reach[i] - south) / step), 0)
-        r1 = min(int((traces.north_m[i] + reach[i] - south) / step) + 2, rows)
-        x = west + step * np.arange(c0, c1) - traces.east_m[i]
-        y = south + step * np.arange(r0, r1)[:, None] - traces.north_m[i]
-        field[r0:r1, c0:c1] += height[i] * np.exp(-0.5 * (ee[i] * x * x + nn[i] * y * y) - en[i] * (x * y))
+    volume = kernel.ee * kernel.nn - kernel.en**2
+    reach_e, reach_n = REACH * np.sqrt(kernel.nn / volume), REACH * np.sqrt(kernel.ee / volume)
+    first_column, last_column = _reached(kernel.east_m - west, reach_e, step, columns)
+    first_row, last_row = _reached(kernel.north_m - south, reach_n, step, rows)
+    height = kernel.repeated(weight) * kernel.height
+    for i, (c0, c1, r0, r1) in enumerate(
+        np.stack([first_column, last_column, first_row, last_row], axis=1).tolist()
+    ):
+        x = west + step * np.arange(c0, c1) - kernel.east_m[i]
+        y = south + step * np.arange(r0, r1)[:, None] - kernel.north_m[i]
+        field[r0:r1, c0:c1] += height[i] * np.exp(
+            -0.5 * (kernel.ee[i] * x * x + kernel.nn[i] * y * y) - kernel.en[i] * (x * y)
+        )
     size = 2 * max(int(APART_M / step / 2.0), 1) + 1
     row, column = np.nonzero((field == maximum_filter(field, size, mode="constant")) & (field > 1.0))
     strongest = np.argsort(-field[row, column], kind="stable")[: 4 * MOST_SPOTS]
     return np.column_stack([west + step * column[strongest], south + step * row[strongest]])
 
 
-def _densities(traces: Traces, places: Floats) -> Floats:
-    """Density (k, n), 1/m2, at which each place puts each climb."""
-    ee, nn, en = traces.precision()
-    x = traces.east_m - places[:, :1]
-    y = traces.north_m - places[:, 1:]
-    top = np.sqrt(ee * nn - en**2) / (2.0 * np.pi)
-    return np.asarray(top * np.exp(-0.5 * (ee * x * x + nn * y * y) - en * x * y))
+def _reached(at_m: Floats, reach_m: Floats, step_m: float, count: int) -> tuple[Ints, Ints]:
+    """First and last row or column, the last not included, within reach of places (m,)."""
+    first = np.clip((at_m - reach_m) / step_m, 0, count).astype(np.int64)
+    return first, np.clip((at_m + reach_m) / step_m + 2.0, 0, count).astype(np.int64)
 
 
-def _gains(traces: Traces, intensity: Floats, places: Floats) -> tuple[Floats, Floats]:
+def _gains(kernel: Kernel, intensity: Floats, places: Floats) -> tuple[Floats, Floats]:
     """Most log likelihood that a spot at each place adds to climbs of that intensity (n,), and its climbs."""
     if len(places) == 0:
         return np.empty(0), np.empty(0)
-    ratio = _densities(traces, places) / intensity
-    return _best_strength(ratio)
+    return _best_strength(kernel.summed(kernel.densities(places)) / intensity)
 
 
 def _best_strength(ratio: Floats) -> tuple[Floats, Floats]:
@@ -205,6 +207,7 @@ class _Mixture:
     places: Floats  # (k, 2)
     climbs: Floats  # (k,)
     elsewhere: float
+    parts: Floats  # (k, m) densities of the kernel's parts
     densities: Floats  # (k, n)
 
     def intensity(self, background: Floats) -> Floats:
@@ -216,13 +219,13 @@ class _Mixture:
         return np.asarray(self.climbs[:, None] * self.densities / self.intensity(background))
 
 
-def _grown(traces: Traces, background: Floats) -> _Mixture:
+def _grown(kernel: Kernel, background: Floats) -> _Mixture:
     """Spots added in rounds, the strongest first, until none adds more than `LEAST_GAIN`."""
-    mixture = _mixture(traces, np.empty((0, 2)), np.empty(0), 1.0)
+    mixture = _mixture(kernel, np.empty((0, 2)), np.empty(0), 1.0)
     for _ in range(ROUNDS):
         intensity = mixture.intensity(background)
-        found = _peaks(traces, 1.0 / intensity)
-        gains, climbs = _gains(traces, intensity, found)
+        found = _peaks(kernel, 1.0 / intensity)
+        gains, climbs = _gains(kernel, intensity, found)
         fresh: list[int] = []
         known = mixture.places
         for k in np.argsort(-gains, kind="stable"):
@@ -236,35 +239,37 @@ def _grown(traces: Traces, background: Floats) -> _Mixture:
         places = np.concatenate([known, found[fresh]])
         sent = np.concatenate([mixture.climbs, climbs[fresh]])
         share = max(1.0 - float(sent.sum()) / len(background), 0.1)
-        mixture = _fitted(traces, background, _mixture(traces, places, sent, share), ROUGH_STEPS)
+        mixture = _fitted(kernel, background, _mixture(kernel, places, sent, share), ROUGH_STEPS)
     return mixture
 
 
-def _mixture(traces: Traces, places: Floats, climbs: Floats, elsewhere: float) -> _Mixture:
+def _mixture(kernel: Kernel, places: Floats, climbs: Floats, elsewhere: float) -> _Mixture:
     """The mixture with its densities."""
-    return _Mixture(places, climbs, elsewhere, _densities(traces, places))
+    parts = kernel.densities(places)
+    return _Mixture(places, climbs, elsewhere, parts, kernel.summed(parts))
 
 
-def _fitted(traces: Traces, background: Floats, mixture: _Mixture, steps: int) -> _Mixture:
+def _fitted(kernel: Kernel, background: Floats, mixture: _Mixture, steps: int) -> _Mixture:
     """Places and climbs of the spots by so many steps of expectation and maximisation."""
     if len(mixture.places) == 0:
         return mixture
-    ee, nn, en = traces.precision()
+    ee, nn, en = kernel.ee, kernel.nn, kernel.en
     told = np.column_stack(
-        [ee, nn, en, ee * traces.east_m + en * traces.north_m, en * traces.east_m + nn * traces.north_m]
+        [ee, nn, en, ee * kernel.east_m + en * kernel.north_m, en * kernel.east_m + nn * kernel.north_m]
     )
     for _ in range(steps):
-        shares = mixture.shares(background)
-        climbs = np.maximum(shares.sum(axis=1), 1e-6)
-        elsewhere = max(1.0 - float(climbs.sum()) / len(ee), 0.02)
-        a, b, c, right_e, right_n = (shares @ told).T
+        found = mixture.climbs[:, None] / mixture.intensity(background)
+        climbs = np.maximum((found * mixture.densities).sum(axis=1), 1e-6)
+        elsewhere = max(1.0 - float(climbs.sum()) / kernel.climbs, 0.02)
+        by_part = np.concatenate([found] * (len(ee) // kernel.climbs), axis=1) * mixture.parts
+        a, b, c, right_e, right_n = (by_part @ told).T
         volume = np.maximum(a * b - c * c, 1e-30)
         places = np.column_stack([(b * right_e - c * right_n) / volume, (a * right_n - c * right_e) / volume])
-        mixture = _mixture(traces, places, climbs, elsewhere)
+        mixture = _mixture(kernel, places, climbs, elsewhere)
     return mixture
 
 
-def _pruned(traces: Traces, background: Floats, mixture: _Mixture) -> tuple[_Mixture, Floats]:
+def _pruned(kernel: Kernel, background: Floats, mixture: _Mixture) -> tuple[_Mixture, Floats]:
     """The spots without those that add too little or stand too near a stronger one; and what each adds."""
     while True:
         gains = _each_adds(background, mixture)
@@ -277,8 +282,8 @@ def _pruned(traces: Traces, background: Floats, mixture: _Mixture) -> tuple[_Mix
             return mixture, gains
         worst = bad[np.argsort(gains[bad], kind="stable")][: max(1, bad.size // 2)]
         kept = np.delete(np.arange(len(gains)), worst)
-        thinner = _mixture(traces, mixture.places[kept], mixture.climbs[kept], mixture.elsewhere)
-        mixture = _fitted(traces, background, thinner, ROUGH_STEPS)
+        thinner = _mixture(kernel, mixture.places[kept], mixture.climbs[kept], mixture.elsewhere)
+        mixture = _fitted(kernel, background, thinner, ROUGH_STEPS)
 
 
 def _each_adds(background: Floats, mixture: _Mixture) -> Floats:

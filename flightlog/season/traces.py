@@ -7,9 +7,15 @@ from dataclasses import dataclass, fields, replace
 import numpy as np
 
 from flightlog.arrays import Bools, Floats, Ints
+from flightlog.measures.thermal_sources import PARCEL_SHARE_SD
 
 SPOT_WIDTH_M = 70.0
 """Standard deviation of where air leaves the ground at one spot: a field, a village, a rock face (own)."""
+DRIFT_PARTS = ((0.7, 0.89, 0.24), (0.3, 1.47, 0.38))
+"""Drift as a share of that reckoned with, as a mixture of normal ones: weight, mean, standard deviation. It stands
+for a log-normal of median 1 and 0.35 (`PARCEL_SHARE_SD`) in its logarithm, and has its mean, 1.06, and variance:
+parcels always rise, so that slow ones drift much farther and fast ones not much less."""
+DRIFT_MEAN = sum(weight * mean for weight, mean, _ in DRIFT_PARTS)
 SAME_M = 400.0
 """Traces of one day nearer than this are of one thermal: they stand 1 to 2 km apart (M 10)."""
 SAME_SDS = 2.0
@@ -67,3 +73,55 @@ class Traces:
             along * cosine**2 + across * sine**2,
             (along - across) * sine * cosine,
         )
+
+
+@dataclass(frozen=True, eq=False)
+class Kernel:
+    """How likely n climbs are from a place: each a sum of normal densities along its drift, m parts in all.
+
+    Parts of one climb stand n apart; arrays (m,). `height` is the density in the middle of a part.
+    """
+
+    climbs: int
+    east_m: Floats
+    north_m: Floats
+    ee: Floats  # inverse covariance, 1/m2
+    nn: Floats
+    en: Floats
+    height: Floats
+
+    def densities(self, places: Floats) -> Floats:
+        """Density (k, m), 1/m2, at which each place (k, 2) puts each part."""
+        x, y = self.east_m - places[:, :1], self.north_m - places[:, 1:]
+        return np.asarray(self.height * np.exp(-0.5 * (self.ee * x * x + self.nn * y * y) - self.en * x * y))
+
+    def summed(self, parts: Floats) -> Floats:
+        """What parts (k, m) make of climbs (k, n)."""
+        return np.asarray(parts.reshape(len(parts), len(self.height) // self.climbs, self.climbs).sum(axis=1))
+
+    def repeated(self, climbs: Floats) -> Floats:
+        """What climbs (n,) have, for each of their parts (m,)."""
+        return np.tile(climbs, len(self.height) // self.climbs)
+
+
+def kernel_of(traces: Traces) -> Kernel:
+    """The parts of the climbs, by `DRIFT_PARTS`; what else is unsure along the drift is the same in each."""
+    others = np.maximum(traces.along_sd_m**2 - (PARCEL_SHARE_SD * traces.drift_m) ** 2, traces.across_sd_m**2)
+    parts = [
+        replace(
+            traces.drifted(mean - 1.0),
+            along_sd_m=np.sqrt(others + (sd * traces.drift_m) ** 2),
+        )
+        for _, mean, sd in DRIFT_PARTS
+    ]
+    ee, nn, en = (np.concatenate(column) for column in zip(*(part.precision() for part in parts), strict=True))
+    weights = np.repeat([weight for weight, _, _ in DRIFT_PARTS], len(traces.east_m))
+    return Kernel(
+        climbs=len(traces.east_m),
+        east_m=np.concatenate([part.east_m for part in parts]),
+        north_m=np.concatenate([part.north_m for part in parts]),
+        ee=ee,
+        nn=nn,
+        en=en,
+        height=weights * np.sqrt(ee * nn - en**2) / (2.0 * np.pi),
+    )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 from datetime import UTC, datetime, tzinfo
 
@@ -24,17 +25,32 @@ LEAST_SPAN_DAYS = 7.0
 
 def trends_of(flights: Sequence[SeasonFlight], zone: tzinfo) -> tuple[Trend, ...]:
     """The trend of every figure, over the flights with a date, in order of time."""
-    return tuple(_trend(figure, flights, zone) for figure in FIGURES)
+    numbers = _level_numbers(flights)
+    return tuple(_trend(figure, flights, zone, numbers) for figure in FIGURES)
 
 
-def _trend(figure: str, flights: Sequence[SeasonFlight], zone: tzinfo) -> Trend:
+def _level_numbers(flights: Sequence[SeasonFlight]) -> dict[tuple[str, str], int]:
+    """Pilots and wings numbered from 1, those with most flights first: the same in every figure."""
+    flown = Counter(_flown_by(flight) for flight in flights)
+    return {key: number for number, (key, _) in enumerate(flown.most_common(), start=1)}
+
+
+def _flown_by(flight: SeasonFlight) -> tuple[str, str]:
+    """The pilot and the wing."""
+    return flight.pilot or "", flight.wing or ""
+
+
+def _trend(
+    figure: str, flights: Sequence[SeasonFlight], zone: tzinfo, numbers: dict[tuple[str, str], int]
+) -> Trend:
     """One figure over the season."""
     known = [(flight, getattr(flight, figure)) for flight in flights if getattr(flight, figure) is not None]
     values = np.array([value.value for _, value in known])
     errors = np.array([sd_of(value) for _, value in known])
     seconds = np.array([flight.takeoff.time.timestamp() for flight, _ in known])
     day = _numbered([flight.takeoff.time.astimezone(zone).date() for flight, _ in known])
-    group = _numbered([(flight.pilot or "", flight.wing or "") for flight, _ in known])
+    own = np.array([numbers[_flown_by(flight)] for flight, _ in known], dtype=np.int64)
+    told, group = np.unique(own, return_inverse=True)
     levels = _levels(group)
     middle_s = float(seconds.mean()) if len(seconds) else 0.0
     time = (seconds - middle_s) / DAY_S
@@ -47,14 +63,14 @@ def _trend(figure: str, flights: Sequence[SeasonFlight], zone: tzinfo) -> Trend:
     return Trend(
         figure=figure,
         points=tuple(
-            TrendPoint(flight.takeoff.time, flight.file, flight.number, value, number + 1)
-            for (flight, value), number in zip(known, group.tolist(), strict=True)
+            TrendPoint(flight.takeoff.time, flight.file, flight.number, value, number)
+            for (flight, value), number in zip(known, own.tolist(), strict=True)
         ),
-        groups=int(group.max(initial=-1)) + 1,
+        groups=len(told),
         levels=tuple(
-            _level(number + 1, known[own[0]][0], own, (flat, shown), (levels, time), middle_s)
-            for number in range(int(group.max(initial=-1)) + 1)
-            if (own := np.flatnonzero(group == number)).size
+            _level(number, known[at[0]][0], at, (flat, shown), (levels, time), middle_s)
+            for number in told.tolist()
+            for at in [np.flatnonzero(own == number)]
         ),
         mean=_at(flat, 0, 1.0) if flat else None,
         flight_sd=scatter.flight_sd if scatter else None,

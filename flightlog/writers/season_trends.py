@@ -76,7 +76,7 @@ def _one_line(trend: Trend, scale: float) -> list[Series]:
 
 def _level_lines(trend: Trend, scale: float) -> list[Series]:
     """A line for each level, from its first flight to its last."""
-    shown = [level for level in trend.levels[:MOST_WINGS] if level.line]
+    shown = [level for level in trend.levels if level.line and level.number <= MOST_WINGS]
     return [
         Series(
             tuple(point.time.timestamp() for point in level.line),
@@ -90,7 +90,7 @@ def _level_lines(trend: Trend, scale: float) -> list[Series]:
 def _marks(trend: Trend, scale: float) -> tuple[Mark, ...]:
     """Flights with the marks of their levels; those beyond the first few share one."""
     names = level_names(trend.levels)
-    rest = len(trend.levels) - MOST_WINGS
+    rest = sum(level.number > MOST_WINGS for level in trend.levels)
     others = counted(rest, "other wing or pilot", "other wings or pilots")
     by_level = sorted(trend.points, key=lambda point: (point.level, point.time))
     return tuple(

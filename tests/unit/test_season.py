@@ -142,8 +142,8 @@ def test_traffic_expects_as_many_climbs_as_there_are_where_the_flying_was() -> N
 
 def test_chance_counts_fall_beyond_what_was_drawn() -> None:
     gains = np.array([1.0, 2.0, 3.0, 4.0])
-    assert expected_by_chance(1.5, gains, 4) == pytest.approx(3 / 4)
-    assert expected_by_chance(9.0, gains, 4) == pytest.approx(3 / 4 * np.exp(-7.0))
+    assert expected_by_chance(1.5, gains, 3) == pytest.approx(3 / 3)
+    assert expected_by_chance(9.0, gains, 4) == pytest.approx(4 / 4 * np.exp(-8.0))
 
 
 def test_figures_of_a_debrief_and_of_its_results_alone_are_the_same() -> None:
