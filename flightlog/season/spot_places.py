@@ -18,9 +18,9 @@ from flightlog.estimates import NORMAL_95
 from flightlog.measures.thermal_sources import PARCEL_SHARE_SD, RAYLEIGH_95
 from flightlog.season.traces import Traces
 
-SEASON_SHARE_SD = 0.2
-"""Of `PARCEL_SHARE_SD`: what all climbs share, the rise of parcels in that country at those heights (own). The
-rest, 0.29, is each climb's own."""
+SEASON_SHARE_SD = 0.25
+"""Of `PARCEL_SHARE_SD`: what all climbs share, the rise of parcels in that country at those heights. Nobody has
+measured it: half of the variance (own). The rest, 0.245, is each climb's own."""
 LEAST_LEAN = 1e-3
 """Metres of drift for each metre of height, below which the height of the ground matters nothing."""
 MOST_GROUND_SD_M = 800.0

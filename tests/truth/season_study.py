@@ -42,10 +42,10 @@ COUNTRIES = {
 """Kinds of seasons. Club: four pilots a day, who share its thermals; one wind: prevailing, and parcels rise slower
 on their way than is reckoned with."""
 STUDY = (
-    ("rolling", 15, 20), ("rolling", 30, 40), ("rolling", 60, 20), ("rolling", 100, 16), ("rolling", 200, 8),
-    ("hills", 30, 20), ("hills", 100, 12), ("one wind", 30, 20), ("one wind", 100, 12), ("club", 100, 12),
-    ("nothing lasts", 30, 40), ("nothing lasts", 100, 12), ("nothing lasts, club", 100, 20),
-    ("nothing lasts, one wind", 30, 30), ("thrown on ways", 30, 40), ("thrown on ways", 100, 12),
+    ("rolling", 15, 12), ("rolling", 30, 24), ("rolling", 100, 8), ("hills", 100, 5), ("one wind", 30, 16),
+    ("club", 100, 5), ("nothing lasts", 30, 20),
+    ("nothing lasts, club", 100, 8), ("nothing lasts, one wind", 30, 16),
+    ("thrown on ways", 30, 24),
 )  # fmt: skip
 """Kind, flights, seasons."""
 
