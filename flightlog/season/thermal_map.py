@@ -1,4 +1,25 @@
-"""The thermal map: the climbs of a season traced to the ground, region by region, against where the flying was."""
+"""The thermal map: the climbs of a season traced to the ground, region by region, against where the flying was.
+
+How good it is, by simulated seasons with 30 sources in 22 x 12 km (`python -m tests.truth.season_study`): the
+share found of sources that 3 and that 5 days used, spots and those of them that are false, radii that hold the
+source.
+
+    season                    flights  seasons  3 days  5 days   sure (false)  possible (false)  radii hold
+    rolling country                15       12    0.75    0.89      51 (1)         12 (0)           0.97
+    rolling country                30       24    0.85    0.95     201 (0)         42 (3)           0.97
+    rolling country               100        8    0.93    0.99     178 (0)          8 (2)           0.97
+    hills, 250 m                  100        5    0.69    0.84      63 (1)         10 (1)           0.90
+    one wind, slow parcels         30       16    0.82    0.94     126 (4)         38 (2)           0.93
+    club, four pilots a day       100        5    0.90    0.93      85 (0)         20 (2)           0.97
+    no source lasts a day          30       20       -       -       0              2 (2)
+    the same, club                100        8       -       -       1 (1)          1 (1)
+    the same, one wind             30       16       -       -       0              3 (3)
+    climbs thrown on the ways      30       24       -       -       0              5 (5)
+
+So 1 sure spot stood on 68 maps of chance, where 3 are allowed, and 8 in 100 possible ones were false over lasting
+sources, where a quarter is. Radii hold less than 0.95 in high relief, and where one wind prevails and parcels rise
+at 0.65, not 0.8, of what is met; there a sure spot may lie outside the radius told.
+"""
 
 from __future__ import annotations
 

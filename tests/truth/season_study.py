@@ -49,6 +49,11 @@ STUDY = (
 )  # fmt: skip
 """Kind, flights, seasons."""
 
+HEAD = (
+    f"{'season':24} {'flights':>7} {'seasons':>7} {'used 3+':>8} {'found':>6} {'used 5+':>8} {'found':>6}"
+    f" {'sure':>6} {'false':>6} {'possible':>9} {'false':>6} {'radii hold':>10} {'off m':>6}"
+)
+
 
 @dataclass
 class Score:
@@ -180,10 +185,7 @@ def by_chance(season: TrueSeason, seed: int) -> TrueSeason:
 
 def table() -> Iterable[str]:
     """The study, a line a kind and number of flights."""
-    yield (
-        f"{'season':24} {'flights':>7} {'seasons':>7} {'used 3+':>8} {'found':>6} {'used 5+':>8} {'found':>6}"
-        f" {'sure':>6} {'false':>6} {'possible':>9} {'false':>6} {'radii hold':>10} {'off m':>6}"
-    )
+    yield HEAD
     with ProcessPoolExecutor(2) as pool:
         for row, (kind, flights, seasons) in enumerate(STUDY):
             total = Score()

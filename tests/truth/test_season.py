@@ -4,14 +4,15 @@ from __future__ import annotations
 
 import pytest
 
-from tests.truth.season_study import Score, scores_of
+from tests.truth.season_study import HEAD, Score, scores_of, told
 
 
 @pytest.fixture(scope="module")
 def rolling() -> Score:
-    score = scores_of("rolling", 30, range(41, 44))
-    score.add(scores_of("rolling", 100, [45]))
-    return score
+    few, many = scores_of("rolling", 30, range(41, 44)), scores_of("rolling", 100, [45])
+    print(HEAD, told("rolling", 30, few), told("rolling", 100, many), sep="\n")  # shown with -s, or on a failure
+    few.add(many)
+    return few
 
 
 def test_sources_that_five_days_used_are_found(rolling: Score) -> None:
@@ -29,13 +30,14 @@ def test_radii_hold_the_source_down_one_wind_too(rolling: Score) -> None:
     # with errors taken for independent 0.74 of radii held their source down one wind, and 0.90 in rolling country;
     # tests/unit/test_season_spots.py holds the radius to its closed form
     one_wind = scores_of("one wind", 30, range(51, 55))
+    print(HEAD, told("one wind", 30, one_wind), sep="\n")
     assert len(one_wind.off_m) >= 25
     assert one_wind.held >= 0.8
     assert rolling.held >= 0.92
 
 
 def test_pilots_in_one_thermal_make_no_spot() -> None:
-    # with a vote for each flight, not each day, such a season showed 25 spots, 2 of them sure
+    # with a vote for each flight, not each day, such seasons of 100 flights showed 25 spots each, 2 of them sure
     score = scores_of("nothing lasts, club", 60, (61, 62))
     assert score.counts["sure"] == 0
     assert score.counts["possible"] <= 2
