@@ -184,7 +184,7 @@ def _write_lists(
         there = {stem: endings_there(plan.folder, stem, entry) for stem, entry in kept.items()}
         content = index_page({stem: entry.row for stem, entry in kept.items()}, there, plan.display)
         path = write_index(plan.folder, content, force=plan.force)
-        if not is_quiet:
+        if len(kept) > 1 and not is_quiet:  # a single report was told already
             click.echo(one_line(f"{path}: a list of {counted(len(kept), 'log')}"), err=True)
     except ReportError as error:
         tally.fail(error)
