@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import os
 import re
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -84,21 +85,10 @@ def write_pdf(
 
 def write_report(path: Path, content: bytes, sha256: str, *, force: bool = False) -> Path:
     """Put a report of the log with that digest where `path` says; errors as in `write_json`."""
-    try:
-        if path.is_dir():
-            raise ReportError("a folder stands where the report should go", "name a file", path)
-        if not force and (path.exists() or path.is_symlink()) and not is_report_of(path, sha256):
-            raise ReportError(
-                "a file that is no report of this log stands there, and was left alone",
-                "move it away, choose another --out, or overwrite it with --force",
-                path,
-            )
-        path.parent.mkdir(parents=True, exist_ok=True)
+    with _told_as("report", path):
+        if _stands(path, "report") and not force and not is_report_of(path, sha256):
+            raise _left_alone("a file that is no report of this log", path)
         _write_whole(path, content)
-    except OSError as error:
-        raise ReportError(
-            f"the report cannot be written ({error.strerror or error})", "choose another --out", path
-        ) from error
     return path
 
 
@@ -110,33 +100,44 @@ def write_new(path: Path, content: bytes, *, force: bool = False) -> Path:
     ReportError
         Another file stands there, or it cannot be written.
     """
-    try:
-        if path.is_dir():
-            raise ReportError("a folder stands where the file should go", "name a file", path)
-        if not force and (path.exists() or path.is_symlink()) and not _holds(path, content):
-            raise ReportError(
-                "another file stands there, and was left alone",
-                "move it away, choose another --out, or overwrite it with --force",
-                path,
-            )
-        path.parent.mkdir(parents=True, exist_ok=True)
+    with _told_as("file", path):
+        if _stands(path, "file") and not force and not _holds(path, content):
+            raise _left_alone("another file", path)
         _write_whole(path, content)
-    except OSError as error:
-        raise ReportError(
-            f"the file cannot be written ({error.strerror or error})", "choose another --out", path
-        ) from error
     return path
 
 
 def write_own(path: Path, content: bytes) -> None:
     """Put a file where the caller knows that nothing of the user's stands."""
-    try:
-        path.parent.mkdir(parents=True, exist_ok=True)
+    with _told_as("file", path):
         _write_whole(path, content)
+
+
+@contextmanager
+def _told_as(what: str, path: Path) -> Iterator[None]:
+    """What the system says against writing, as the error of a report or a file."""
+    try:
+        yield
     except OSError as error:
         raise ReportError(
-            f"the file cannot be written ({error.strerror or error})", "choose another --out", path
+            f"the {what} cannot be written ({error.strerror or error})", "choose another --out", path
         ) from error
+
+
+def _stands(path: Path, what: str) -> bool:
+    """Whether something stands there; a folder never gives way."""
+    if path.is_dir():
+        raise ReportError(f"a folder stands where the {what} should go", "name a file", path)
+    return path.exists() or path.is_symlink()
+
+
+def _left_alone(found: str, path: Path) -> ReportError:
+    """The error that keeps what stands there."""
+    return ReportError(
+        f"{found} stands there, and was left alone",
+        "move it away, choose another --out, or overwrite it with --force",
+        path,
+    )
 
 
 def _holds(path: Path, content: bytes) -> bool:
@@ -146,6 +147,7 @@ def _holds(path: Path, content: bytes) -> bool:
 
 def _write_whole(path: Path, content: bytes) -> None:
     """Write beside the target, then move into its place: a reader sees the old file or the whole new one."""
+    path.parent.mkdir(parents=True, exist_ok=True)
     draft = path.with_name(f".flightlog-{os.getpid()}.tmp")
     try:
         with draft.open("xb") as file:
