@@ -6,6 +6,8 @@ import numpy as np
 import numpy.typing as npt
 
 Floats = npt.NDArray[np.float64]
+Complexes = npt.NDArray[np.complex128]
+"""Vectors in a plane, east + i north: sums, turns and stretches of both components at once."""
 Ints = npt.NDArray[np.int64]
 Bools = npt.NDArray[np.bool_]
 

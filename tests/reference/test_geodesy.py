@@ -141,3 +141,15 @@ def test_missing_points_stay_missing():
     east, north = LocalPlane(47.0, 11.0).to_plane(np.array([np.nan, 47.0]), np.array([11.0, 11.0]))
     assert np.isnan([east[0], north[0]]).all()
     assert np.abs([east[1], north[1]]).max() < 1e-9
+
+
+@pytest.mark.parametrize("origin_lat_deg", [0.0, 47.0, -62.0, 89.5])
+def test_vectors_are_turned_and_stretched_by_convergence_and_scale(origin_lat_deg):
+    plane = LocalPlane(origin_lat_deg, 11.0)
+    east, north = (grid.ravel() for grid in np.meshgrid([-3e5, -200.0, 0.0, 7e4], [-2e5, 0.0, 1e5]))
+    turned = np.exp(1j * np.radians(plane.convergence_at_deg(east, north))) * plane.scale(east)
+    assert plane.turned_and_stretched(east, north) == pytest.approx(turned, rel=1e-12)
+    one_by_one = [
+        plane.turned_and_stretched_at(*point) for point in zip(east.tolist(), north.tolist(), strict=True)
+    ]
+    assert one_by_one == pytest.approx(turned.tolist(), rel=1e-12)

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from flightlog.motion.cleaning import clean_motion
-from flightlog.motion.interpolation import index_at, motion_at
+from flightlog.motion.interpolation import index_at, moment_at, motion_at, motion_at_each
 from flightlog.settings import UNKNOWN_WING
 from tests.unit.motion_builders import EPOCH_S, flight, picked, track_of
 
@@ -42,6 +42,34 @@ def test_unknown_in_gaps_and_outside():
     assert np.isfinite(samples.east_m[0])
     assert np.isnan(samples.east_m[1:]).all()
     assert np.isnan(samples.climb_mps[1:]).all()
+
+
+NAMES = ("east_m", "north_m", "altitude_m", "velocity_east_mps", "velocity_north_mps", "climb_mps")
+
+
+def columns(samples):
+    return np.array([getattr(samples, name) for name in NAMES])
+
+
+def test_moments_alone_are_those_of_the_many():
+    track = track_of(PATH, 2.0, noise_m=0.3)
+    motion = clean_motion(picked(track, np.r_[0:100, 120 : len(track.time_s)]), UNKNOWN_WING)
+    shifts = [-1.0, 0.0, 0.1, 40.0, 41.9, 197.0, 198.0, 199.0, 238.0, 240.0, 241.0, 260.3]
+    times = np.append(motion.time_s[0] + np.array(shifts), motion.time_s[-1] + np.array([-0.5, 0.0, 0.5]))
+    many = columns(motion_at(motion, times))
+    assert np.flatnonzero(np.isnan(many[0])).tolist() == [0, 7, 8, 14]
+    for at, time_s in enumerate(times):
+        assert columns(moment_at(motion, float(time_s))) == pytest.approx(many[:, at], rel=1e-12, nan_ok=True)
+    few = columns(motion_at(motion, times[2:5]))
+    assert few == pytest.approx(many[:, 2:5], rel=1e-12)
+
+
+def test_several_rows_at_once_are_those_of_each():
+    rows = [MOTION.time_s[0] + np.arange(3.0, stop, 0.7) for stop in (9.0, 3.5, 90.0)] + [np.empty(0)]
+    for at, row in zip(motion_at_each(MOTION, rows), rows, strict=True):
+        assert at.time_s.tolist() == row.tolist()
+        assert columns(at) == pytest.approx(columns(motion_at(MOTION, row)), rel=1e-12)
+    assert motion_at_each(MOTION, []) == []
 
 
 def test_nearest_fix():
