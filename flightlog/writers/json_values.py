@@ -3,17 +3,14 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
-from dataclasses import dataclass, fields, is_dataclass
+from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from functools import cache
-from operator import attrgetter
 from typing import Any
 
 import msgspec
 
 from flightlog import __version__
-from flightlog.estimates import Estimate
 
 DECIMALS = {
     "mps": 3,
@@ -46,7 +43,7 @@ GENERATOR = Generator("flightlog", __version__)
 
 def encoded(document: object, indent: int) -> bytes:
     """A document of dataclasses as JSON, one line unless `indent` is given."""
-    data = msgspec.json.encode(plain(document))
+    data = msgspec.json.encode(_rounded(_built_in(document), ""))
     return msgspec.json.format(data, indent=indent) + b"\n" if indent else data
 
 
@@ -80,63 +77,94 @@ def plain(value: Any, key: str = "") -> Any:
     """The value as dict, list, string, number or None, ready for JSON; numbers rounded as their key asks.
 
     An estimate that is not finite becomes None as a whole; arrays and numpy scalars become lists and numbers.
+
+    >>> plain(1 / 3, "gain_m"), plain(math.nan, "gain_m")
+    (0.33, None)
     """
+    return _built_in(_rounded(_built_in(value), key), builtin_types=())
+
+
+def _built_in(value: Any, builtin_types: tuple[type, ...] = (datetime,)) -> Any:
+    """Dataclasses as dicts and numpy as lists and numbers, unrounded; times as they are, or as text."""
+    return msgspec.to_builtins(value, builtin_types=builtin_types, enc_hook=lambda found: found.tolist())
+
+
+class _Scales(dict[str, float]):
+    """Key -> the number of steps in one, to which its numbers are rounded."""
+
+    def __missing__(self, key: str) -> float:
+        """A key that is met for the first time."""
+        self[key] = 10.0 ** decimals_of(key)
+        return self[key]
+
+
+_SCALES = _Scales()
+_FROM = "from_"
+"""The field that Python allows under no other name; the document calls it `from`."""
+
+
+def _rounded(value: Any, key: str) -> Any:
+    """Built-in values, rounded as their keys ask, nothing else than finite; dicts are changed in place."""
     kind = type(value)
+    if kind is dict:
+        return _estimate(value, _SCALES[key]) if _is_estimate(value) else _with_rounded_fields(value)
+    if kind is list or kind is tuple:
+        return [_rounded(item, key) for item in value]
     if kind is float:
-        return round(value, decimals_of(key)) + 0.0 if math.isfinite(value) else None
-    if kind in _AS_THEY_ARE:
-        return value
-    if kind is Estimate:
-        return _plain_estimate(value, decimals_of(key))
-    if kind is datetime:
-        return iso_time(value)
-    if is_dataclass(kind):
-        return _plain_fields(value)
-    if isinstance(value, tuple | list):
-        return [plain(item, key) for item in value]
-    if isinstance(value, str | int):  # members of enumerations and the like
-        return value
-    return plain(value.tolist(), key)  # numpy
+        return _number(value, _SCALES[key])
+    return _time(value) if kind is datetime else value
 
 
-_AS_THEY_ARE = frozenset({type(None), str, bool, int})
-
-
-def _plain_fields(value: Any) -> dict[str, Any]:
-    """A results object as dict; its commonest values at once, since a long log has thousands of them."""
-    kind: type = type(value)
-    parts, entries = _layout(kind)
-    found: dict[str, Any] = {}
-    for part, (written, name, decimals) in zip(parts(value), entries, strict=True):
-        kind = type(part)
+def _with_rounded_fields(found: dict[str, Any]) -> dict[str, Any]:
+    """A results object, as `_rounded`; its commonest values at once, since a long log has thousands of them."""
+    if _FROM in found:
+        entries = [(key.rstrip("_"), value) for key, value in found.items()]
+        found.clear()
+        found.update(entries)
+    scales = _SCALES
+    for key, value in found.items():
+        kind = type(value)
         if kind is float:
-            found[written] = round(part, decimals) + 0.0 if math.isfinite(part) else None
-        elif kind in _AS_THEY_ARE:
-            found[written] = part
-        elif kind is Estimate:
-            found[written] = _plain_estimate(part, decimals)
-        else:
-            found[written] = plain(part, name)
+            scale = scales[key]
+            try:
+                found[key] = round(value * scale) / scale
+            except (ValueError, OverflowError):
+                found[key] = _number(value, scale)
+        elif kind is dict:
+            found[key] = _estimate(value, scales[key]) if _is_estimate(value) else _with_rounded_fields(value)
+        elif kind is datetime:
+            found[key] = _time(value)
+        elif kind is tuple or kind is list:
+            found[key] = [_rounded(item, key) for item in value]
     return found
 
 
-def _plain_estimate(estimate: Estimate, decimals: int) -> dict[str, float] | None:
-    """An estimate as dict, None where a part of it is not known."""
-    value, low, high = float(estimate.value), float(estimate.low), float(estimate.high)
-    if not math.isfinite(value + low + high):
-        return None
-    return {
-        "value": round(value, decimals) + 0.0,
-        "low": round(low, decimals) + 0.0,
-        "high": round(high, decimals) + 0.0,
-    }
+def _number(value: float, scale: float) -> float | None:
+    """A number to the nearest step; None where it is none. Twice as fast as `round` to decimals."""
+    try:
+        return round(value * scale) / scale
+    except (ValueError, OverflowError):
+        return value if math.isfinite(value) else None
 
 
-@cache
-def _layout(kind: type) -> tuple[Callable[[Any], tuple[Any, ...]], tuple[tuple[str, str, int], ...]]:
-    """How to get all fields of a results class, and of each the key it is written under, its name and decimals."""
-    names = [entry.name for entry in fields(kind)]
-    entries = tuple((name.rstrip("_"), name, decimals_of(name)) for name in names)
-    if len(names) > 1:
-        return attrgetter(*names), entries
-    return (lambda value: tuple(getattr(value, name) for name in names)), entries
+def _is_estimate(found: dict[str, Any]) -> bool:
+    """Whether a dict was an estimate."""
+    return len(found) == 3 and "low" in found and "value" in found
+
+
+def _estimate(found: dict[str, float], scale: float) -> dict[str, Any] | None:
+    """An estimate to the nearest step; None where a part of it is not known."""
+    value, low, high = found["value"], found["low"], found["high"]
+    try:
+        return {
+            "value": round(value * scale) / scale,
+            "low": round(low * scale) / scale,
+            "high": round(high * scale) / scale,
+        }
+    except (ValueError, OverflowError):
+        return found if math.isfinite(value + low + high) else None
+
+
+def _time(moment: datetime) -> datetime | str:
+    """As `iso_time`; a whole second of UTC is left as it is, since msgspec writes it the same way."""
+    return moment if moment.tzinfo is UTC and not moment.microsecond else iso_time(moment)

@@ -4,14 +4,15 @@ from __future__ import annotations
 
 import json
 import math
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta, timezone
+from decimal import Decimal
 
 import numpy as np
 import pytest
 
 from flightlog.estimates import Estimate
-from flightlog.writers.json_results import debrief_json, iso_time, plain
+from flightlog.writers.json_results import debrief_json, encoded, iso_time, plain
 from tests.unit.made_debrief import HOSTILE, made_debrief, without_flights
 
 TOP_KEYS = {"schema", "generator", "log", "flights", "cautions"}
@@ -118,6 +119,32 @@ def test_numpy_figures_become_plain_ones():
     assert plain(np.float64(1.25), "gain_m") == 1.25
     assert plain(np.int64(3), "number") == 3
     assert plain(np.array([1.0, 2.0]), "gain_m") == [1.0, 2.0]
+
+
+def test_rounding_goes_to_the_nearest_step_as_decimal_arithmetic_does():
+    values = np.random.default_rng(3).normal(0.0, 1e4, 2000).tolist()
+    expected = [float(Decimal(value).quantize(Decimal("0.001"))) + 0.0 for value in values]
+    assert plain(values, "climb_mps") == expected
+
+
+def test_a_number_beyond_all_rounding_stays():
+    assert plain(1e307, "gain_m") == 1e307
+    assert plain([math.nan, 1.0, math.inf], "gain_m") == [None, 1.0, None]
+
+
+@dataclass(frozen=True)
+class Leg:
+    from_: str
+    at: tuple[datetime, ...]
+    legs: tuple[Leg, ...] = ()
+
+
+def test_names_and_times_at_any_depth():
+    moment = datetime(2026, 6, 14, 11, 2, 3, 500_000, tzinfo=UTC)
+    leg = Leg("start", (moment, moment.replace(microsecond=0)), (Leg("goal", ()),))
+    text = '{"from":"start","at":["2026-06-14T11:02:03.5Z","2026-06-14T11:02:03Z"],"legs":[{"from":"goal",'
+    assert encoded(leg, 0).decode().startswith(text)
+    assert plain(leg) == json.loads(encoded(leg, 0))
 
 
 def test_a_negative_nought_is_written_as_nought():
