@@ -189,16 +189,12 @@ def _smoothed_motion(
     lat = track.latitude_deg[fix]
     interval = middle(np.diff(time_s))
     noise_m = float(np.hypot(settings.position_noise_m, _rounding_m(lat, plane) / 12**0.5))
-    level = smoothed_level(time_s, piece, np.stack([east, north], axis=1), noise_m, interval, settings)
-    states = level.smoothed.states
+    level = smoothed_level(time_s, piece, east + 1j * north, noise_m, interval, settings)
     altitude, climb = smoothed_height(
-        time_s, piece, altitudes.measured_m, altitudes.noise_m, level.acceleration_mps2, interval, settings
+        time_s, piece, altitudes.measured_m, altitudes.noise_m, level.bend_mps2, interval, settings
     )
-    turn = np.radians(plane.convergence_at_deg(east, north))
-    cosine, sine = np.cos(turn), np.sin(turn)
-    rates = states[:, 1:, :] / plane.scale(east)[:, None, None]
-    true_east = rates[:, :, 0] * cosine[:, None] + rates[:, :, 1] * sine[:, None]
-    true_north = rates[:, :, 1] * cosine[:, None] - rates[:, :, 0] * sine[:, None]
+    to_true = 1.0 / plane.turned_and_stretched(east, north)
+    velocity, acceleration = level.velocity_mps * to_true, level.acceleration_mps2 * to_true
     return Motion(
         fix=frozen_ints(fix),
         time_s=frozen_floats(time_s),
@@ -207,14 +203,14 @@ def _smoothed_motion(
         measured_east_m=frozen_floats(east),
         measured_north_m=frozen_floats(north),
         measured_altitude_m=frozen_floats(altitudes.measured_m),
-        east_m=frozen_floats(states[:, 0, 0]),
-        north_m=frozen_floats(states[:, 0, 1]),
+        east_m=frozen_floats(level.place_m.real),
+        north_m=frozen_floats(level.place_m.imag),
         altitude_m=frozen_floats(altitude),
-        velocity_east_mps=frozen_floats(true_east[:, 0]),
-        velocity_north_mps=frozen_floats(true_north[:, 0]),
+        velocity_east_mps=frozen_floats(velocity.real),
+        velocity_north_mps=frozen_floats(velocity.imag),
         climb_mps=frozen_floats(climb),
-        acceleration_east_mps2=frozen_floats(true_east[:, 1]),
-        acceleration_north_mps2=frozen_floats(true_north[:, 1]),
+        acceleration_east_mps2=frozen_floats(acceleration.real),
+        acceleration_north_mps2=frozen_floats(acceleration.imag),
         altitude_source=altitudes.source,
         altitude_scale=altitudes.scale,
         altitude_offset_m=altitudes.offset_m,

