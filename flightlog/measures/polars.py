@@ -36,6 +36,9 @@ LEAST_GLIDE_S = 120.0
 """Less glide says next to nothing: no polar is given."""
 
 
+_NO_PIECES = Pieces(np.zeros(0, dtype=np.int64), *(np.zeros(0) for _ in range(5)))
+
+
 @dataclass(frozen=True, eq=False)
 class GlideBlocks:
     """Blocks of straight glide, k of them, in order of flight, glide and time; flights can be pooled."""
@@ -63,19 +66,22 @@ def glide_blocks(motion: Motion, air: Air, span: FlightSpan, settings: Settings)
     with a mean bank above `glide_greatest_bank_deg`, with a gap of the recording, and without a known airspeed.
     Lift flown straight through stays in, as sink does: leaving out the one alone would make the wing worse.
     """
-    columns: list[tuple[float, ...]] = []
+    numbers, edges = [], []
     for number, (start_s, end_s) in enumerate(_straight_runs(span.phases, settings)):
         start_s, end_s = start_s + settings.glide_settling_s, end_s - settings.glide_settling_s
         count = int((end_s - start_s) // BLOCK_S)
         if count < 1:
             continue
         begin_s = start_s + 0.5 * (end_s - start_s - count * BLOCK_S)
-        edges: Floats = begin_s + BLOCK_S * np.arange(count + 1, dtype=np.float64)
-        columns += [(number, *row) for row in _rows(motion, air, edges, settings)]
-    table = np.array(columns, dtype=np.float64).reshape(-1, 6)
+        run: Floats = begin_s + BLOCK_S * np.arange(count + 1, dtype=np.float64)
+        numbers.append(np.full(count, number))
+        edges.append(np.stack([run[:-1], run[1:]]))
     climbing_s = sum(phase.end_s - phase.start_s for phase in span.phases if phase.mode == "straight")
     gliding_s = sum(phase.end_s - phase.start_s for phase in span.phases if phase.kind == "glide")
-    pieces = Pieces(table[:, 0].astype(np.int64), *(table[:, k].copy() for k in range(1, 6)))
+    if not edges:
+        return GlideBlocks(_NO_PIECES, gliding_s + climbing_s, climbing_s)
+    good, columns = _columns(motion, air, np.concatenate(edges, axis=1), settings)
+    pieces = Pieces(np.concatenate(numbers)[good], *(column[good] for column in columns))
     return GlideBlocks(pieces, gliding_s + climbing_s, climbing_s)
 
 
@@ -87,7 +93,7 @@ def pool_blocks(blocks: Iterable[GlideBlocks]) -> GlideBlocks:
         parts.append(replace(one.pieces, glide=one.pieces.glide + offset))
         offset += int(one.pieces.glide.max()) + 1 if one.pieces.glide.size else 0
     if not parts:
-        return GlideBlocks(Pieces(np.zeros(0, dtype=np.int64), *(np.zeros(0) for _ in range(4))))
+        return GlideBlocks(_NO_PIECES)
     names = ("glide", "time_s", "airspeed_mps", "sink_mps", "airspeed_sd_mps")
     joined = [np.concatenate([getattr(part, name) for part in parts]) for name in names]
     joined.append(
@@ -117,35 +123,34 @@ def _straight_runs(phases: Sequence[Phase], settings: Settings) -> list[tuple[fl
     return runs
 
 
-def _rows(motion: Motion, air: Air, edges: Floats, settings: Settings) -> list[tuple[float, ...]]:
-    """Usable blocks: time, equivalent airspeed and sink, sd of the airspeed, its variance inside the block."""
+def _columns(motion: Motion, air: Air, edges: Floats, settings: Settings) -> tuple[Bools, list[Floats]]:
+    """Which blocks between edges (2, k) are usable, and the columns of `Pieces` after the first, of all."""
     inner = np.linspace(0.0, BLOCK_S, 21)
-    times = edges[:-1, None] + inner
+    times = edges[0][:, None] + inner
     airspeed, turn_rate, density, wind_sd = (
         np.interp(times, motion.time_s, values)
         for values in (air.airspeed_mps, air.turn_rate_degps, air.density_kgm3, air.wind_sd_mps)
     )
-    altitude = np.interp(edges, motion.time_s, motion.altitude_m)
+    before_m, after_m = np.interp(edges, motion.time_s, motion.altitude_m)
     mean = airspeed.mean(axis=1)
     traded_m = (airspeed[:, -3:].mean(axis=1) ** 2 - airspeed[:, :3].mean(axis=1) ** 2) / (
         2 * STANDARD_GRAVITY_MPS2
     )
-    sink = -(np.diff(altitude) + traded_m) / BLOCK_S
+    sink = -(after_m - before_m + traded_m) / BLOCK_S
     root = np.sqrt(density.mean(axis=1) / SEA_LEVEL_DENSITY_KGM3)
     bank = np.degrees(np.arctan(mean * np.radians(np.abs(turn_rate).mean(axis=1)) / STANDARD_GRAVITY_MPS2))
     sd = np.hypot(wind_sd.mean(axis=1), 0.1) * root
     good = np.isfinite(mean) & np.isfinite(sink) & np.isfinite(sd) & (bank <= settings.glide_greatest_bank_deg)
     good &= (mean * root >= settings.glide_least_airspeed_mps) & _unbroken(motion, edges)
-    middle = edges[:-1] + BLOCK_S / 2
-    table = np.stack([middle, mean * root, sink * root, sd, airspeed.var(axis=1) * root**2], axis=1)[good]
-    return [tuple(row) for row in table.tolist()]
+    middle = edges[0] + BLOCK_S / 2
+    return good, [middle, mean * root, sink * root, sd, airspeed.var(axis=1) * root**2]
 
 
 def _unbroken(motion: Motion, edges: Floats) -> Bools:
     """Which blocks have no gap of the recording in them."""
     last = motion.time_s.size - 1
-    before = np.clip(np.searchsorted(motion.time_s, edges[:-1], side="right") - 1, 0, last)
-    after = np.clip(np.searchsorted(motion.time_s, edges[1:]), 0, last)
+    before = np.clip(np.searchsorted(motion.time_s, edges[0], side="right") - 1, 0, last)
+    after = np.clip(np.searchsorted(motion.time_s, edges[1]), 0, last)
     return np.asarray(motion.piece[before] == motion.piece[after])
 
 
@@ -190,7 +195,11 @@ def fit_polar(
     last = max(high, float(np.median(airspeed)) + 2.0)
     speeds = np.arange(math.floor(first / CURVE_STEP_MPS), math.ceil(last / CURVE_STEP_MPS) + 1) * CURVE_STEP_MPS
     a, b, c = polar_coefficients(ratio, airspeed, share).T
-    sink = np.quantile((a[:, None] * speeds + b[:, None]) * speeds + c[:, None], [0.5, 0.025, 0.975], axis=0)
+    sinks = (a * speeds[:, None] + b) * speeds[:, None] + c
+    draws_of_figures = np.concatenate([[ratio, airspeed, least_sink, airspeed * share], sinks])
+    middles = np.quantile(draws_of_figures, [0.5, 0.025, 0.975], axis=1)
+    best_ratio, best_airspeed, min_sink, min_sink_airspeed = (Estimate(*row) for row in middles[:, :4].T.tolist())
+    sink = middles[:, 4:].tolist()
     source = "what is usual for foot-launched wings"
     if len(expected) == 1:
         name = expected[0].name.replace("_", " ")
@@ -200,13 +209,13 @@ def fit_polar(
         lift = f"; {blocks.lift_share:.0%} of the straight flight climbed, so the air may have flattered the wing"
     return Polar(
         airspeed_mps=tuple(speeds.tolist()),
-        sink_mps=tuple(sink[0].tolist()),
-        sink_low_mps=tuple(sink[1].tolist()),
-        sink_high_mps=tuple(sink[2].tolist()),
-        best_glide_ratio=_middle(ratio),
-        best_glide_airspeed_mps=_middle(airspeed),
-        min_sink_mps=_middle(least_sink),
-        min_sink_airspeed_mps=_middle(airspeed * share),
+        sink_mps=tuple(sink[0]),
+        sink_low_mps=tuple(sink[1]),
+        sink_high_mps=tuple(sink[2]),
+        best_glide_ratio=best_ratio,
+        best_glide_airspeed_mps=best_airspeed,
+        min_sink_mps=min_sink,
+        min_sink_airspeed_mps=min_sink_airspeed,
         glide_time_s=blocks.glide_time_s,
         density_reference_kgm3=SEA_LEVEL_DENSITY_KGM3,
         note=(
@@ -214,12 +223,6 @@ def fit_polar(
             f"outside that range it leans on {source}{lift}"
         ),
     )
-
-
-def _middle(draws: Floats) -> Estimate:
-    """Median and 95 % interval of draws."""
-    value, low, high = (float(v) for v in np.quantile(draws, [0.5, 0.025, 0.975]))
-    return Estimate(value, low, high)
 
 
 def measure_performance(
