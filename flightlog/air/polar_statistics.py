@@ -25,6 +25,7 @@ from flightlog.air.wing_polars import (
     WingExpectation,
     candidates,
     grid_candidates,
+    student,
 )
 from flightlog.arrays import Floats, Ints
 
@@ -56,6 +57,9 @@ SINK_PER_AIRSPEED = 0.1
 """Near best glide an error of the airspeed counts as this much of an error of the sink: 1 / E."""
 FLOWN_SPEED_SHARE, FLOWN_SPEED_SPREAD = 1.05, 0.13
 """Pilots glide at about the speed of best glide or a little above, give or take (trade knowledge, no source)."""
+CIRCLING_SPEED_SHARE, CIRCLING_SPEED_SPREAD = 1.05, 0.09
+"""In climbs they circle at about the speed of least sink, or a little above it for the sake of control; give or
+take, with the tails of Student's distribution for a pilot who does otherwise (trade knowledge, no source)."""
 SAMPLES = 2000
 SEED = 20
 
@@ -81,16 +85,22 @@ class _Evidence:
     weight: float
 
 
-def sample_polars(pieces: Pieces, expected: tuple[WingExpectation, ...], lift_share: float = 0.0) -> Floats:
+def sample_polars(
+    pieces: Pieces,
+    expected: tuple[WingExpectation, ...],
+    lift_share: float = 0.0,
+    circling_mps: float | None = None,
+) -> Floats:
     """(SAMPLES, 3): best glide ratio, its airspeed, share of least-sink speed, drawn from what is now believed.
 
     `lift_share` is the share of straight flight in which the pilot climbed: where it is more than chance gives,
-    the air of the glides cannot be taken to rise and sink alike, and the pieces say less about the wing. The draws
-    are evenly spread and seeded: the same pieces give the same draws.
+    the air of the glides cannot be taken to rise and sink alike, and the pieces say less about the wing.
+    `circling_mps` is the equivalent airspeed in the circles of climbs, as if the wings were level. The draws are
+    evenly spread and seeded: the same pieces give the same draws.
     """
     centre = float(np.mean(pieces.airspeed_mps))
     pieces = _calibrated(pieces)
-    polars = _as_flown(candidates(expected, MIDDLE_SHAPE), centre)
+    polars = _as_flown(candidates(expected, MIDDLE_SHAPE), centre, circling_mps)
     prior = _prior_moments(polars, centre)
     weight = np.ones(pieces.glide.size)
     for _ in range(2):  # once plainly, once with the far-off pieces held back
@@ -100,7 +110,7 @@ def sample_polars(pieces: Pieces, expected: tuple[WingExpectation, ...], lift_sh
     bias_sd_mps = min(LEAST_BIAS_SD_MPS + BIAS_PER_LIFT_SHARE_MPS * chosen, GREATEST_BIAS_SD_MPS)
     evidence = [_with_bias(one, bias_sd_mps) for one in _evidence(pieces, weight, centre, prior)]
     fine = grid_candidates(_ranges(polars, _posterior(polars, evidence[:1], centre)), expected, FINE_SHAPE)
-    polars = _as_flown(fine, centre)
+    polars = _as_flown(fine, centre, circling_mps)
     return _draw(polars, _posterior(polars, evidence, centre))
 
 
@@ -128,10 +138,13 @@ def _with_bias(evidence: _Evidence, bias_sd_mps: float) -> _Evidence:
     )
 
 
-def _as_flown(polars: PolarCandidates, mean_airspeed_mps: float) -> PolarCandidates:
-    """Polars weighted by how well their best-glide airspeed fits the speed at which the pilot glided."""
+def _as_flown(polars: PolarCandidates, mean_airspeed_mps: float, circling_mps: float | None) -> PolarCandidates:
+    """Polars weighted by how well their speeds fit those at which the pilot glided, and circled where he did."""
     off = np.log(mean_airspeed_mps / FLOWN_SPEED_SHARE) - polars.log_airspeed
     weight = polars.weight * np.exp(-0.5 * (off / FLOWN_SPEED_SPREAD) ** 2)
+    if circling_mps is not None:
+        least_sink = polars.log_airspeed + np.log(polars.share)
+        weight = weight * student(least_sink, math.log(circling_mps / CIRCLING_SPEED_SHARE), CIRCLING_SPEED_SPREAD)
     return replace(polars, weight=weight / max(float(weight.sum()), 1e-300))
 
 

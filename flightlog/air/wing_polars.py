@@ -53,10 +53,11 @@ class WingExpectation:
 
 EXPECTATIONS: tuple[WingExpectation, ...] = (
     # Best glide 8-11, trim 36-39 km/h; 10-17, least sink at 32-38 km/h; 17-20, older ones from 15 (trade
-    # knowledge, no source). In those ranges, and a little beyond for load and harness, all ratios are as likely.
+    # knowledge, no source). In those ranges, and of the first two a little beyond (load, harness, age), all ratios
+    # are as likely.
     WingExpectation("paraglider", 0.60, 9.35, 0.045, 10.4, 0.05, 0.85, 0.05, 0.20),
-    WingExpectation("hang_glider", 0.30, 12.7, 0.065, 12.5, 0.055, 0.78, 0.05, 0.28),
-    WingExpectation("rigid_wing", 0.10, 17.5, 0.04, 13.8, 0.055, 0.77, 0.05, 0.17),
+    WingExpectation("hang_glider", 0.30, 13.0, 0.065, 12.5, 0.055, 0.78, 0.045, 0.28),
+    WingExpectation("rigid_wing", 0.10, 17.3, 0.04, 13.8, 0.05, 0.77, 0.045, 0.144),
 )
 SAILPLANE = WingExpectation("sailplane", 1.0, 32.0, 0.30, 25.0, 0.15, 0.82)
 MAKERS_RATIO_SD_SHARE = 0.10
@@ -177,8 +178,8 @@ def grid_candidates(
     density = np.zeros(shape)
     for one in expected:
         x = _ratio_density(axes[0], one)
-        y = _student(axes[1], math.log(one.best_glide_airspeed_mps), one.best_glide_airspeed_sd_share)
-        z = _student(axes[2], one.min_sink_speed_share, one.min_sink_speed_share_sd)
+        y = student(axes[1], math.log(one.best_glide_airspeed_mps), one.best_glide_airspeed_sd_share)
+        z = student(axes[2], one.min_sink_speed_share, one.min_sink_speed_share_sd)
         density += one.weight * x[:, None, None] * y[:, None] * z
     mesh = np.meshgrid(*axes, indexing="ij")
     log_ratio, log_airspeed, share = (np.ascontiguousarray(part).ravel() for part in mesh)
@@ -187,7 +188,7 @@ def grid_candidates(
 
 
 def _ratio_density(axis: Floats, one: WingExpectation) -> Floats:
-    """Density of log E: normal, or even over a range and falling off beyond it as `_student` does."""
+    """Density of log E: normal, or even over a range and falling off beyond it as `student` does."""
     apart, sd = axis - math.log(one.best_glide_ratio), one.best_glide_ratio_sd_share
     half = one.best_glide_ratio_half_range
     if half <= 0.0:
@@ -201,7 +202,7 @@ def _student_below(t: Floats) -> Floats:
     return np.asarray(0.5 + 0.75 * (sine - sine**3 / 3.0))
 
 
-def _student(axis: Floats, middle: float, scale: float) -> Floats:
+def student(axis: Floats, middle: float, scale: float) -> Floats:
     """Density, not scaled to one: near the middle about normal, with tails that leave room for an unusual wing."""
     apart = (axis - middle) / scale
     density: Floats = (1.0 + apart**2 / TAIL_DEGREES) ** (-(TAIL_DEGREES + 1.0) / 2.0) / scale

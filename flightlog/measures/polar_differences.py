@@ -18,7 +18,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from flightlog.air.polar_statistics import FLOWN_SPEED_SHARE, FLOWN_SPEED_SPREAD, sample_polars
-from flightlog.air.wing_polars import COARSE_SHAPE, WingExpectation, candidates, polar_coefficients
+from flightlog.air.wing_polars import COARSE_SHAPE, WingExpectation, candidates, polar_coefficients, student
 from flightlog.arrays import Floats
 from flightlog.estimates import Estimate
 from flightlog.measures.polars import LEAST_GLIDE_S, GlideBlocks
@@ -107,7 +107,7 @@ def compare_with_maker(
     """
     if len(wing.polar) < 2 or blocks.glide_time_s < LEAST_GLIDE_S:
         return ()
-    draws = sample_polars(blocks.pieces, (_shared(expected),), blocks.lift_share)
+    draws = sample_polars(blocks.pieces, (_shared(expected),), blocks.lift_share, blocks.circling_mps)
     low, high = flown_range_mps(blocks)
     speeds = common_airspeeds_mps(max(low, wing.polar[0][0]), min(high, wing.polar[-1][0]))
     makers = makers_figures(wing, speeds)
@@ -180,6 +180,13 @@ def _shared(expected: tuple[WingExpectation, ...]) -> WingExpectation:
     )
 
 
+def _log_expected(log: Floats, mean: Floats, sd: Floats) -> Floats:
+    """Logarithm of what is expected of (..., 3) log E, log V* and share: normal in the first, else with tails."""
+    ratio = -0.5 * ((log[..., 0] - mean[0]) / sd[0]) ** 2
+    speed, share = (np.log(student(log[..., k], float(mean[k]), float(sd[k]))) for k in (1, 2))
+    return np.asarray(ratio + speed + share)
+
+
 def _pairs(
     first: GlideBlocks, second: GlideBlocks, shared: WingExpectation, expected: tuple[WingExpectation, ...]
 ) -> tuple[Floats, Floats]:
@@ -193,7 +200,7 @@ def _pairs(
         log = np.stack([np.log(some[:, 0]), np.log(some[:, 1]), some[:, 2]], axis=1)
         # each set was drawn with its own expectation and its own usual gliding speed: both are taken out again
         off = np.log(float(np.mean(blocks.pieces.airspeed_mps)) / FLOWN_SPEED_SHARE) - log[:, 1]
-        own = -0.5 * (((log - mean) / alone_sd) ** 2).sum(axis=1) - 0.5 * (off / FLOWN_SPEED_SPREAD) ** 2
+        own = _log_expected(log, mean, alone_sd) - 0.5 * (off / FLOWN_SPEED_SPREAD) ** 2
         draws.append(some)
         logs.append(log)
         log_weights.append(-own)
@@ -202,7 +209,7 @@ def _pairs(
     speeds = np.concatenate([first.pieces.airspeed_mps, second.pieces.airspeed_mps])
     off = np.log(float(np.mean(speeds)) / FLOWN_SPEED_SHARE) - both[..., 1]
     weight = log_weights[0][:, None] + log_weights[1][None, :]
-    weight = weight - 0.5 * (((both - mean) / mean_sd) ** 2 + (apart / difference_sd) ** 2).sum(axis=-1)
+    weight = weight + _log_expected(both, mean, mean_sd) - 0.5 * ((apart / difference_sd) ** 2).sum(axis=-1)
     weight = weight - 0.5 * (off / FLOWN_SPEED_SPREAD) ** 2
     share = np.exp(weight - weight.max()).ravel()
     places = np.searchsorted(np.cumsum(share) / share.sum(), (np.arange(PAIRS) + 0.5) / PAIRS)

@@ -17,6 +17,7 @@ import numpy as np
 from flightlog.air.air import Air
 from flightlog.air.polar_statistics import Pieces, sample_polars
 from flightlog.air.stretches import GROUND_WAY_SHARE
+from flightlog.air.turns import bank_from_turn_deg, load_factor
 from flightlog.air.wing_polars import PolarCandidates, WingExpectation, expectations, polar_coefficients
 from flightlog.arrays import Bools, Floats
 from flightlog.earth.atmosphere import SEA_LEVEL_DENSITY_KGM3, STANDARD_GRAVITY_MPS2
@@ -34,6 +35,8 @@ SLOWEST_SHARE, FASTEST_SHARE = 0.6, 1.8
 """Mean speed of glides in shares of the best-glide speed: from below the stall to beyond any full-speed flight."""
 LEAST_GLIDE_S = 120.0
 """Less glide says next to nothing: no polar is given."""
+LEAST_CIRCLING_S = 120.0
+"""Less may be a single climb, flown as its thermal asked for."""
 
 
 _NO_PIECES = Pieces(np.zeros(0, dtype=np.int64), *(np.zeros(0) for _ in range(5)))
@@ -47,6 +50,8 @@ class GlideBlocks:
     straight_s: float = 0.0  # time of straight flight, whether climbing or gliding
     straight_climb_s: float = 0.0  # of it, climbing
     block_s: float = BLOCK_S
+    circling_s: float = 0.0  # time in circles of climbs
+    circling_way_m: float = 0.0  # through the air in it, at equivalent airspeeds as if the wings were level
 
     @property
     def glide_time_s(self) -> float:
@@ -57,6 +62,14 @@ class GlideBlocks:
     def lift_share(self) -> float:
         """Share of the straight flight in which the pilot climbed, 0 to 1."""
         return self.straight_climb_s / self.straight_s if self.straight_s > 0 else 0.0
+
+    @property
+    def circling_mps(self) -> float | None:
+        """Equivalent airspeed at which the pilot circles in climbs, the bank's share taken out (V / sqrt n).
+
+        None from less than two minutes of circles.
+        """
+        return self.circling_way_m / self.circling_s if self.circling_s >= LEAST_CIRCLING_S else None
 
 
 def glide_blocks(motion: Motion, air: Air, span: FlightSpan, settings: Settings) -> GlideBlocks:
@@ -78,18 +91,40 @@ def glide_blocks(motion: Motion, air: Air, span: FlightSpan, settings: Settings)
         edges.append(np.stack([run[:-1], run[1:]]))
     climbing_s = sum(phase.end_s - phase.start_s for phase in span.phases if phase.mode == "straight")
     gliding_s = sum(phase.end_s - phase.start_s for phase in span.phases if phase.kind == "glide")
-    if not edges:
-        return GlideBlocks(_NO_PIECES, gliding_s + climbing_s, climbing_s)
-    good, columns = _columns(motion, air, np.concatenate(edges, axis=1), settings)
-    pieces = Pieces(np.concatenate(numbers)[good], *(column[good] for column in columns))
-    return GlideBlocks(pieces, gliding_s + climbing_s, climbing_s)
+    circling_s, way_m = _circling(motion, air, span)
+    pieces = _NO_PIECES
+    if edges:
+        good, columns = _columns(motion, air, np.concatenate(edges, axis=1), settings)
+        pieces = Pieces(np.concatenate(numbers)[good], *(column[good] for column in columns))
+    return GlideBlocks(pieces, gliding_s + climbing_s, climbing_s, circling_s=circling_s, circling_way_m=way_m)
+
+
+def _circling(motion: Motion, air: Air, span: FlightSpan) -> tuple[float, float]:
+    """Time in circles of climbs, s, and the way through the air in it, m, at level equivalent airspeeds.
+
+    A turn of load factor n is flown sqrt(n) faster than level flight at the same angle of attack (references
+    TRN-11); n is that of the mean airspeed and turn rate of a climb's circles.
+    """
+    climbs = [(p.start_s, p.end_s) for p in span.phases if p.kind == "climb" and p.mode == "circling"]
+    if not climbs:
+        return 0.0, 0.0
+    fixes = np.flatnonzero((air.circling != 0) & np.isfinite(air.airspeed_mps))
+    columns = np.stack([air.airspeed_mps[fixes], np.abs(air.turn_rate_degps[fixes]), air.density_kgm3[fixes]])
+    sums = np.concatenate([np.zeros((3, 1)), np.cumsum(columns, axis=1)], axis=1)
+    first, stop = np.searchsorted(fixes, np.searchsorted(motion.time_s, np.array(climbs))).T
+    known = stop > first
+    count = (stop - first)[known]
+    airspeed, turn_rate, density = (sums[:, stop] - sums[:, first])[:, known] / count
+    load = load_factor(bank_from_turn_deg(airspeed, turn_rate))
+    level = airspeed * np.sqrt(density / SEA_LEVEL_DENSITY_KGM3 / load)
+    return float(count.sum()) * motion.interval_s, float(count @ level) * motion.interval_s
 
 
 def pool_blocks(blocks: Iterable[GlideBlocks]) -> GlideBlocks:
     """The blocks of several flights of one wing as one; glides keep apart."""
-    parts, offset, straight_s, climbing_s = [], 0, 0.0, 0.0
+    parts, offset, times = [], 0, np.zeros(4)
     for one in blocks:
-        straight_s, climbing_s = straight_s + one.straight_s, climbing_s + one.straight_climb_s
+        times += one.straight_s, one.straight_climb_s, one.circling_s, one.circling_way_m
         parts.append(replace(one.pieces, glide=one.pieces.glide + offset))
         offset += int(one.pieces.glide.max()) + 1 if one.pieces.glide.size else 0
     if not parts:
@@ -99,7 +134,8 @@ def pool_blocks(blocks: Iterable[GlideBlocks]) -> GlideBlocks:
     joined.append(
         np.concatenate([np.broadcast_to(part.airspeed_variance_m2ps2, part.glide.shape) for part in parts])
     )
-    return GlideBlocks(Pieces(*joined), straight_s, climbing_s)
+    straight_s, climbing_s, circling_s, way_m = times.tolist()
+    return GlideBlocks(Pieces(*joined), straight_s, climbing_s, circling_s=circling_s, circling_way_m=way_m)
 
 
 def _straight_runs(phases: Sequence[Phase], settings: Settings) -> list[tuple[float, float]]:
@@ -165,7 +201,7 @@ def draw_polars(blocks: GlideBlocks, expected: tuple[WingExpectation, ...]) -> P
     shares = [mean_mps / one.best_glide_airspeed_mps for one in expected]
     if not any(SLOWEST_SHARE <= share <= FASTEST_SHARE for share in shares):
         return None
-    ratio, airspeed, share = sample_polars(blocks.pieces, expected, blocks.lift_share).T
+    ratio, airspeed, share = sample_polars(blocks.pieces, expected, blocks.lift_share, blocks.circling_mps).T
     weight = np.full(ratio.size, 1.0 / ratio.size)
     return PolarCandidates(np.log(ratio), np.log(airspeed), share, weight, (0.0, 0.0, 0.0))
 
@@ -204,6 +240,9 @@ def fit_polar(
     if len(expected) == 1:
         name = expected[0].name.replace("_", " ")
         source = "the maker's polar" if name == "maker" else f"what is usual for a {name}"
+    circles = ""
+    if blocks.circling_mps is not None:
+        circles = f"; circling at {blocks.circling_mps:.1f} m/s, as if level, tells of the speed of least sink"
     lift = ""
     if blocks.lift_share > LIFT_WORTH_A_WORD:
         lift = f"; {blocks.lift_share:.0%} of the straight flight climbed, so the air may have flattered the wing"
@@ -220,7 +259,7 @@ def fit_polar(
         density_reference_kgm3=SEA_LEVEL_DENSITY_KGM3,
         note=(
             f"from {blocks.glide_time_s / 60:.0f} minutes of glide at {low:.0f} to {high:.0f} m/s; "
-            f"outside that range it leans on {source}{lift}"
+            f"outside that range it leans on {source}{circles}{lift}"
         ),
     )
 

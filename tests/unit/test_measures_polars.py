@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from flightlog.air.wing_polars import expectations
+from flightlog.arrays import frozen_ints
 from flightlog.measures.polars import GlideBlocks, fit_polar, glide_blocks, pool_blocks
 from flightlog.phases.phases import FlightSpan, Phase
 from flightlog.settings import PARAGLIDER, UNKNOWN_WING
@@ -17,9 +18,10 @@ DENSITY_ROOT = np.sqrt(1.11 / 1.225)  # of the synthetic air
 
 
 def blocks_of(legs: list[Leg], phases: list[tuple[str, str | None]] | None = None, **how: object) -> GlideBlocks:
-    """Blocks of a flight whose legs are these phases; glides where none are named."""
+    """Blocks of a flight whose legs are these phases; glides where none are named. Fast turning is circling."""
     path = fly(legs, altitude_m=2000.0)
     motion, air = observed(path, **how)  # type: ignore[arg-type]
+    air = replace(air, circling=frozen_ints(np.where(np.abs(air.turn_rate_degps) > 15.0, 1, 0)))
     edges = [*path.leg_starts_s, float(motion.time_s[-1])]
     named = phases or [("glide", None)] * len(legs)
     made = tuple(Phase(kind, mode, edges[i], edges[i + 1]) for i, (kind, mode) in enumerate(named))
@@ -125,3 +127,40 @@ def test_lift_met_by_chance_does_not_widen_the_polar_but_chosen_lift_does() -> N
 @pytest.mark.parametrize("speed_mps", [35.0, 5.5])
 def test_speeds_that_no_wing_flies_give_no_polar(speed_mps: float) -> None:
     assert fit_polar(blocks_of([Leg(700, speed_mps, -1.2)]), expectations("unknown")) is None
+
+
+def test_circles_of_climbs_tell_the_speed_at_which_the_pilot_circles() -> None:
+    # 11 m/s at 20 degrees a second is a bank of 21.4 degrees, load 1.0738 (references TRN-11): 11 / sqrt(1.0738)
+    legs = [Leg(200, 12.0, -1.2), Leg(150, 11.0, 1.5, turn_degps=20.0), Leg(100, 11.0, -3.0, turn_degps=20.0)]
+    blocks = blocks_of(legs, [("glide", None), ("climb", "circling"), ("search", None)])
+    assert blocks.circling_mps == pytest.approx(11.0 / np.sqrt(1.0738) * DENSITY_ROOT, rel=0.01)
+    assert blocks.circling_s == pytest.approx(150.0, abs=5.0)  # circles of a search, or in sink, do not count
+    pooled = pool_blocks([blocks, blocks_of(legs[:1])])
+    assert pooled.circling_mps == pytest.approx(blocks.circling_mps)
+
+
+def test_too_little_circling_tells_nothing() -> None:
+    legs = [Leg(200, 12.0, -1.2), Leg(100, 11.0, 1.5, turn_degps=20.0)]
+    blocks = blocks_of(legs, [("glide", None), ("climb", "circling")])
+    assert blocks.circling_s > 90.0
+    assert blocks.circling_mps is None
+    polar = fit_polar(blocks, expectations("paraglider"))
+    assert polar is not None
+    assert "circling" not in str(polar.note)
+
+
+def test_circling_moves_the_speed_of_least_sink_as_little_as_habit_is_sure() -> None:
+    plain = blocks_of([Leg(700, 11.0, -1.2)])
+    told = {}
+    for speed in (None, 8.0, 9.2, 10.5, 14.0):
+        circling_s = 0.0 if speed is None else 600.0
+        blocks = replace(plain, circling_s=circling_s, circling_way_m=circling_s * (speed or 0.0))
+        polar = fit_polar(blocks, expectations("paraglider"))
+        assert polar is not None
+        told[speed] = polar.min_sink_airspeed_mps
+    assert told[8.0].value < told[9.2].value < told[10.5].value
+    assert told[9.2].high - told[9.2].low < told[None].high - told[None].low
+    # 1.05 times least sink is usual: a pilot 12 % faster or slower is followed less than half of the way
+    assert 0.0 < told[10.5].value - told[9.2].value < (10.5 - 9.2) / 1.05 / 2
+    # one who circles half as fast again does otherwise than pilots do, and is followed less still
+    assert told[14.0].value - told[9.2].value < (14.0 - 9.2) / 1.05 / 5
