@@ -13,7 +13,7 @@ from flightlog.arrays import Floats
 from flightlog.estimates import Estimate, known
 from flightlog.measures.overview import instant
 from flightlog.measures.results import Approach
-from flightlog.motion.interpolation import motion_at
+from flightlog.motion.interpolation import moment_at
 from flightlog.motion.motion import Motion
 from flightlog.phases.grid import FlightGrid, flight_grid, summed
 from flightlog.phases.grounds import Ground
@@ -142,10 +142,10 @@ def _sink_at_touchdown_mps(motion: Motion, span: FlightSpan, settings: Settings)
     """Sink of the last `FLARE_S` before the smoother blends the flight with standing; None where heights lack."""
     smear_s = settings.touchdown_smear_s + settings.touchdown_smear_intervals * motion.interval_s
     end = max(span.touchdown_s - smear_s, span.liftoff_s)
-    at = motion_at(motion, np.array([max(end - FLARE_S, span.liftoff_s), end])).altitude_m
-    if end - span.liftoff_s < FLARE_S or not np.isfinite(at).all():
+    if end - span.liftoff_s < FLARE_S:
         return None
-    return float(at[0] - at[1]) / FLARE_S
+    lost_m = moment_at(motion, end - FLARE_S).altitude_m - moment_at(motion, end).altitude_m
+    return lost_m / FLARE_S if math.isfinite(lost_m) else None
 
 
 def _touchdown_distance_m(motion: Motion, span: FlightSpan, grounds: tuple[Ground, ...]) -> float | None:
@@ -153,11 +153,10 @@ def _touchdown_distance_m(motion: Motion, span: FlightSpan, grounds: tuple[Groun
     here = [ground for ground in grounds if span.number in ground.landings and ground.name is not None]
     if not here:
         return None
-    at = motion_at(motion, np.array([span.touchdown_s]))
-    east, north = float(at.east_m[0]), float(at.north_m[0])
-    if not math.isfinite(east):
+    at = moment_at(motion, span.touchdown_s)
+    if not math.isfinite(at.east_m):
         return None
-    return min(math.hypot(east - ground.east_m, north - ground.north_m) for ground in here)
+    return min(math.hypot(at.east_m - ground.east_m, at.north_m - ground.north_m) for ground in here)
 
 
 def _final(motion: Motion, grid: FlightGrid, settings: Settings) -> _Final:
@@ -186,10 +185,10 @@ def _final(motion: Motion, grid: FlightGrid, settings: Settings) -> _Final:
 def _touchdown_speed_mps(motion: Motion, span: FlightSpan, settings: Settings) -> float:
     """Ground speed of the last moment before touchdown that the smoother does not blend with standing, m/s."""
     smear_s = settings.touchdown_smear_s + settings.touchdown_smear_intervals * motion.interval_s
-    times = np.array([max(span.touchdown_s - smear_s, span.liftoff_s), span.touchdown_s])
-    at = motion_at(motion, times)
-    speeds = np.hypot(at.velocity_east_mps, at.velocity_north_mps)
-    return float(speeds[0] if math.isfinite(speeds[0]) else speeds[1])
+    at = moment_at(motion, max(span.touchdown_s - smear_s, span.liftoff_s))
+    if not math.isfinite(at.velocity_east_mps):
+        at = moment_at(motion, span.touchdown_s)
+    return math.hypot(at.velocity_east_mps, at.velocity_north_mps)
 
 
 def _known_course(grounds: tuple[Ground, ...], span: FlightSpan) -> float | None:

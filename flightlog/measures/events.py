@@ -9,7 +9,7 @@ import numpy as np
 from flightlog.estimates import known
 from flightlog.measures.overview import instant
 from flightlog.measures.results import Event
-from flightlog.motion.interpolation import index_at, motion_at
+from flightlog.motion.interpolation import index_at, moment_at
 from flightlog.motion.motion import Motion
 from flightlog.phases.grounds import Ground
 from flightlog.phases.phases import FlightSpan
@@ -47,8 +47,8 @@ def measure_landing(
 
 def _start_speed(motion: Motion, span: FlightSpan) -> float:
     """Ground speed at lift-off, m/s."""
-    at = motion_at(motion, np.array([span.liftoff_s]))
-    return math.hypot(float(at.velocity_east_mps[0]), float(at.velocity_north_mps[0]))
+    at = moment_at(motion, span.liftoff_s)
+    return math.hypot(at.velocity_east_mps, at.velocity_north_mps)
 
 
 def _event(
@@ -61,24 +61,19 @@ def _event(
     note: str | None = None,
 ) -> Event:
     """Event at a time, at the smoothed position; in a silence of the recorder at the fix nearest in time."""
-    at = motion_at(motion, np.array([time_s]))
-    if not np.isfinite(at.east_m[0]):
-        nearest = motion.time_s[index_at(motion, time_s)]
-        at, note = (
-            motion_at(motion, np.array([nearest])),
-            "while the recorder was silent; the place is that of the fix nearest in time",
-        )
-    lat, lon = motion.plane.to_degrees(at.east_m, at.north_m)
-    place = _place_here(
-        motion, float(at.east_m[0]), float(at.north_m[0]), float(at.altitude_m[0]), places, settings
-    )
+    at = moment_at(motion, time_s)
+    if not math.isfinite(at.east_m):
+        at = moment_at(motion, float(motion.time_s[index_at(motion, time_s)]))
+        note = "while the recorder was silent; the place is that of the fix nearest in time"
+    lat, lon = motion.plane.to_degrees(np.array([at.east_m]), np.array([at.north_m]))
+    place = _place_here(motion, at.east_m, at.north_m, at.altitude_m, places, settings)
     in_air = kind in ("start_of_log", "end_of_log")
     name = None if place is None or in_air else place.name
     return Event(
         instant(time_s, motion),
         float(lat[0]),
         float(lon[0]),
-        known(float(at.altitude_m[0])),
+        known(at.altitude_m),
         name,
         kind,
         sd_s,

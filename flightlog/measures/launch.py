@@ -12,7 +12,7 @@ from flightlog.estimates import NORMAL_95, Estimate, known, normal_estimate
 from flightlog.measures.aborted_runs import find_aborted_runs
 from flightlog.measures.overview import instant
 from flightlog.measures.results import Launch
-from flightlog.motion.interpolation import motion_at
+from flightlog.motion.interpolation import moment_at, motion_at
 from flightlog.motion.motion import Motion
 from flightlog.phases.phases import FlightSpan
 from flightlog.settings import Settings
@@ -121,9 +121,10 @@ def _sink_after_liftoff_m(motion: Motion, span: FlightSpan, settings: Settings) 
 
 def _first_direction(motion: Motion, span: FlightSpan) -> tuple[float, float]:
     """East and north of the first ten seconds of flight, a unit vector."""
-    at = motion_at(motion, np.array([span.liftoff_s, min(span.liftoff_s + 10.0, span.touchdown_s)]))
-    east, north = np.nan_to_num(np.diff(at.east_m)[0]), np.nan_to_num(np.diff(at.north_m)[0])
-    return _unit(float(east), float(north))
+    start = moment_at(motion, span.liftoff_s)
+    later = moment_at(motion, min(span.liftoff_s + 10.0, span.touchdown_s))
+    east, north = later.east_m - start.east_m, later.north_m - start.north_m
+    return _unit(east, north) if math.isfinite(east) else _unit(0.0, 0.0)
 
 
 def _velocity_at_liftoff(motion: Motion, span: FlightSpan, settings: Settings) -> tuple[float, float]:
@@ -132,10 +133,10 @@ def _velocity_at_liftoff(motion: Motion, span: FlightSpan, settings: Settings) -
     Taken `liftoff_smear_s` later: at lift-off itself the smoother blends the flight with the slower run.
     """
     late_s = min(span.liftoff_s + settings.liftoff_smear_s, span.touchdown_s)
-    at = motion_at(motion, np.array([late_s, span.liftoff_s]))
-    east, north = at.velocity_east_mps, at.velocity_north_mps
-    which = 0 if math.isfinite(float(east[0])) else 1
-    return float(east[which]), float(north[which])
+    at = moment_at(motion, late_s)
+    if not math.isfinite(at.velocity_east_mps):
+        at = moment_at(motion, span.liftoff_s)
+    return at.velocity_east_mps, at.velocity_north_mps
 
 
 def lift_share_at_rest(

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from functools import lru_cache
 
 import numpy as np
 
@@ -46,9 +47,16 @@ def instant(time_s: float, motion: Motion) -> datetime:
     motion : Motion
         Its `interval_s` tells how fine the recorder's clock is.
     """
-    step = 0.1 if motion.interval_s < 1.0 else 1.0
     # halves always go up: rounded to even, a flight a second later would not have all its times a second later
-    return datetime.fromtimestamp(round(math.floor(time_s / step + HALF) * step, 1), tz=UTC)
+    if motion.interval_s < 1.0:
+        return datetime.fromtimestamp(round(math.floor(time_s / 0.1 + HALF) * 0.1, 1), tz=UTC)
+    return _whole_second(math.floor(time_s + HALF))
+
+
+@lru_cache(maxsize=2000)  # where one phase ends, the next starts
+def _whole_second(time_s: int) -> datetime:
+    """UTC time of a whole second since 1970."""
+    return datetime.fromtimestamp(time_s, tz=UTC)
 
 
 def measure_overview(motion: Motion, span: FlightSpan, way_m: Floats) -> Overview:

@@ -10,16 +10,17 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 
 from flightlog.air.air import Air
 from flightlog.air.surface import wind_near_ground
-from flightlog.arrays import Bools, Floats
+from flightlog.arrays import Bools, Floats, lengths
 from flightlog.estimates import Estimate, normal_estimate
 from flightlog.measures.overview import instant
 from flightlog.measures.results import Pass, PassDetail, PathPoint
-from flightlog.motion.interpolation import motion_at
+from flightlog.motion.interpolation import MotionSamples, motion_at, motion_at_each
 from flightlog.motion.motion import Motion
 from flightlog.phases.approaches import PassSpan
 from flightlog.phases.grounds import Ground
@@ -52,11 +53,10 @@ class _Way:
     velocity_north_mps: Floats
     climb_mps: Floats
 
-    @property
+    @cached_property
     def speed_mps(self) -> Floats:
         """Speed over the ground."""
-        speed: Floats = np.hypot(self.velocity_east_mps, self.velocity_north_mps)
-        return speed
+        return lengths(self.velocity_east_mps, self.velocity_north_mps)
 
 
 def add_details(
@@ -81,14 +81,19 @@ def add_details(
         `greatest_sink_mps` (means of 3.5 s), `course_change_deg` and `speed_spread_mps` (standard deviation) are
         those of the last 8 s, without the last 2 s before a touchdown.
     """
+    ways = motion_at_each(motion, [_times(span) for span in spans])
     return tuple(
-        replace(one, detail=pass_detail(motion, air, span)) for span, one in zip(spans, passes, strict=True)
+        replace(one, detail=pass_detail(motion, air, span, way))
+        for span, one, way in zip(spans, passes, ways, strict=True)
     )
 
 
-def pass_detail(motion: Motion, air: Air, span: PassSpan) -> PassDetail:
-    """One pass in detail; what the log does not tell is None, and the note says why."""
-    way = _way(motion, span)
+def pass_detail(motion: Motion, air: Air, span: PassSpan, samples: MotionSamples | None = None) -> PassDetail:
+    """One pass in detail; what the log does not tell is None, and the note says why.
+
+    `samples` is the motion at steps of half a second, where it is at hand.
+    """
+    way = _way(span, samples or motion_at(motion, _times(span)))
     if way is None:
         return PassDetail((), None, None, None, None, None, None, None, "the recorder was silent in this pass")
     until = span.end_s - (FLARE_S if span.outcome == "landed" else 0.0)
@@ -110,14 +115,17 @@ def pass_detail(motion: Motion, air: Air, span: PassSpan) -> PassDetail:
     )
 
 
-def _way(motion: Motion, span: PassSpan) -> _Way | None:
+def _times(span: PassSpan) -> Floats:
+    """Every half second of a pass, and its end."""
+    return np.append(np.arange(span.start_s, span.end_s - 0.25 * STEP_S, STEP_S), span.end_s)
+
+
+def _way(span: PassSpan, samples: MotionSamples) -> _Way | None:
     """The pass at even steps relative to its place; None where fewer than two of them were recorded."""
-    times = np.append(np.arange(span.start_s, span.end_s - 0.25 * STEP_S, STEP_S), span.end_s)
-    samples = motion_at(motion, times)
     known = np.isfinite(samples.altitude_m) & np.isfinite(samples.velocity_east_mps)
     if np.count_nonzero(known) < 2:
         return None
-    east, north, times = samples.east_m[known], samples.north_m[known], times[known]
+    east, north, times = samples.east_m[known], samples.north_m[known], samples.time_s[known]
     flown = np.hypot(np.diff(east), np.diff(north))
     left = _distance_left_m(span.ground, float(east[-1]), float(north[-1]))
     return _Way(

@@ -12,7 +12,7 @@ from flightlog.air.surface import headwind_estimate
 from flightlog.arrays import Floats, lengths
 from flightlog.measures.overview import instant
 from flightlog.measures.results import Decision, Pass
-from flightlog.motion.interpolation import motion_at
+from flightlog.motion.interpolation import MotionSamples, motion_at, motion_at_each
 from flightlog.motion.motion import Motion
 from flightlog.phases.approaches import PassSpan
 from flightlog.phases.counting import attempt_probability
@@ -63,9 +63,10 @@ def measure_passes(motion: Motion, air: Air, passes: tuple[PassSpan, ...], setti
         place were flown. `lowest_height_sd_m` is 1 m with a barometer, 3 to 6 m with satellite heights alone.
         `decision` and `height_regained_m` are None for a landing.
     """
+    times = [np.append(np.arange(one.start_s, one.end_s, STEP_S), one.end_s) for one in passes]
     return tuple(
-        _measured(motion, air, number, one, _seconds_to_next_s(one, passes[number:]), settings)
-        for number, one in enumerate(passes, start=1)
+        _measured(motion, air, number, one, way, _seconds_to_next_s(one, passes[number:]), settings)
+        for number, (one, way) in enumerate(zip(passes, motion_at_each(motion, times), strict=True), start=1)
     )
 
 
@@ -76,10 +77,16 @@ def _seconds_to_next_s(one: PassSpan, later: tuple[PassSpan, ...]) -> float | No
 
 
 def _measured(
-    motion: Motion, air: Air, number: int, one: PassSpan, seconds_to_next_s: float | None, settings: Settings
+    motion: Motion,
+    air: Air,
+    number: int,
+    one: PassSpan,
+    samples: MotionSamples,
+    seconds_to_next_s: float | None,
+    settings: Settings,
 ) -> Pass:
-    """One pass with its figures."""
-    way = _way(motion, one.ground, one.start_s, one.end_s)
+    """One pass with its figures, from the motion at even steps of it."""
+    way = _way(motion, one.ground, samples)
     height_sd_m = _lowest_height_sd_m(motion, one)
     final = way.time_s >= min(one.end_s, float(way.time_s[-1])) - FINAL_S  # a gap may hide the very end
     course = math.atan2(float(way.velocity_east_mps[final].mean()), float(way.velocity_north_mps[final].mean()))
@@ -106,13 +113,12 @@ def _measured(
     )
 
 
-def _way(motion: Motion, ground: Ground, start_s: float, end_s: float) -> _Way:
+def _way(motion: Motion, ground: Ground, samples: MotionSamples) -> _Way:
     """The stretch relative to the ground, gaps left out; the last fix before its end where it is all gap."""
-    times = np.append(np.arange(start_s, end_s, STEP_S), end_s)
-    samples = motion_at(motion, times)
+    times = samples.time_s
     known = np.isfinite(samples.altitude_m) & np.isfinite(samples.velocity_east_mps)
     if not known.any():
-        before = max(int(np.searchsorted(motion.time_s, end_s, side="right")) - 1, 0)
+        before = max(int(np.searchsorted(motion.time_s, times[-1], side="right")) - 1, 0)
         times = motion.time_s[before : before + 1]
         samples, known = motion_at(motion, times), np.array([True])
     east, north = samples.east_m[known], samples.north_m[known]
@@ -130,7 +136,7 @@ def _decision(motion: Motion, one: PassSpan) -> Decision | None:
     """Where and when the pass was broken off; None for a landing."""
     if one.decision_s is None:
         return None
-    at = _way(motion, one.ground, one.decision_s, one.decision_s)
+    at = _way(motion, one.ground, motion_at(motion, one.decision_s))
     return Decision(instant(one.decision_s, motion), float(at.height_m[-1]), float(at.distance_m[-1]))
 
 
@@ -139,7 +145,7 @@ def _lowest_height_sd_m(motion: Motion, one: PassSpan) -> float:
     level_sd_m = one.ground.height_sd_m(one.lowest_s, motion.altitude_source)
     if one.ground.name is not None:
         return level_sd_m
-    away_m = float(_way(motion, one.ground, one.lowest_s, one.lowest_s).distance_m[-1])
+    away_m = float(_way(motion, one.ground, motion_at(motion, one.lowest_s)).distance_m[-1])
     return math.hypot(level_sd_m, UNKNOWN_SLOPE * away_m)
 
 

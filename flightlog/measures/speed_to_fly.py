@@ -254,16 +254,17 @@ def _judged(rows: Sequence[SpeedToFly], flown: _Flown, fastest_mps: Floats, sour
     count = known.sum(axis=1)
     capped = ((wanted > limit) & known).sum(axis=1) > 0.5 * count
     best = np.where(known, best, np.nan)
-    true_air, true_best, equivalent, off, lost = (
-        _estimates(draws)
-        for draws in (
+    draws = np.concatenate(
+        [
             flown.air_mps / flown.root,
             best / flown.root,
             best,
             flown.airspeed_mps - best,
             np.where(known, np.maximum(cost, 0.0), np.nan),
-        )
+        ]
     )
+    found = _estimates(draws)
+    true_air, true_best, equivalent, off, lost = (found[k * len(rows) : (k + 1) * len(rows)] for k in range(5))
     for i, row in enumerate(rows):
         judged = replace(
             row, air_mps=true_air[i], flown_equivalent_mps=_times(row.flown_airspeed_mps, float(flown.root[i, 0]))
@@ -329,9 +330,6 @@ def _note(bare: SpeedToFly, source: str, *, capped: bool) -> str:
 def _estimates(draws: Floats) -> list[Estimate]:
     """Median and 95 % interval of the known draws of each row, to the nearest draw."""
     ordered = np.sort(draws, axis=1)  # what is not known goes to the end
-    found = []
-    for row, count in zip(ordered, np.isfinite(draws).sum(axis=1).tolist(), strict=True):
-        last = max(count - 1, 0)
-        value, low, high = (float(row[round(share * last)]) for share in (0.5, 0.025, 0.975))
-        found.append(Estimate(value, low, high))
-    return found
+    last = np.maximum(np.isfinite(draws).sum(axis=1) - 1, 0)
+    places = np.rint(last[:, None] * np.array([0.5, 0.025, 0.975])).astype(np.int64)
+    return [Estimate(*row) for row in np.take_along_axis(ordered, places, axis=1).tolist()]
