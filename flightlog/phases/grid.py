@@ -8,7 +8,7 @@ from functools import lru_cache
 import numpy as np
 
 from flightlog.air.air import Air
-from flightlog.arrays import Bools, Floats, lengths, zero_where_unknown
+from flightlog.arrays import Bools, Floats, Ints, lengths, zero_where_unknown
 from flightlog.motion.interpolation import StraightLines
 from flightlog.motion.motion import Motion
 
@@ -35,6 +35,8 @@ class FlightGrid:
     air_way_m: Floats  # length of the way flown through the air since the first step
     ground_way_m: Floats  # and of that over the ground
     silent: Bools  # in a gap of the recording: heights and places there are drawn straight across it
+    near: slice  # the fixes of the motion between the first step and the last, and one to either side
+    lines: StraightLines  # between those fixes, at the steps
 
     def steps(self, duration_s: float) -> int:
         """How many steps a duration holds, at least one."""
@@ -59,26 +61,29 @@ def flight_grid(motion: Motion, air: Air, start_s: float, end_s: float, step_s: 
     time_s = np.linspace(start_s, end_s, count)
     first, last = np.searchsorted(motion.time_s, [start_s, end_s])
     near = slice(max(int(first) - 1, 0), int(last) + 1)  # the fixes between, and one to either side
-    columns = (motion.east_m, motion.north_m, motion.altitude_m, motion.climb_mps, *_wind(air))
     lines = StraightLines(time_s, motion.time_s[near])
-    east, north, altitude, climb, wind_east, wind_north = (
-        lines.at(zero_where_unknown(values[near])) for values in columns
+    east, north, wind_east, wind_north = (
+        lines.at(values[near]) for values in (motion.east_m, motion.north_m, *_wind(air))
+    )
+    altitude, climb = (
+        lines.at(zero_where_unknown(values[near])) for values in (motion.altitude_m, motion.climb_mps)
     )
     # from positions, not from velocities: across a gap of the recording they still tell how far the wing came
     air_east = east - east[0] - summed(wind_east) * step_s
     air_north = north - north[0] - summed(wind_north) * step_s
     ways = (way_m(air_east, air_north), way_m(east, north))
+    silent = _silent(lines, motion.piece[near])
     return FlightGrid(
-        time_s, step_s, east, north, altitude, climb, air_east, air_north, *ways, _silent(motion, time_s)
+        time_s, step_s, east, north, altitude, climb, air_east, air_north, *ways, silent, near, lines
     )
 
 
-def _silent(motion: Motion, time_s: Floats) -> Bools:
-    """Which times lie in a gap of the recording."""
-    if motion.time_s.size < 2:
-        return np.zeros(time_s.size, dtype=bool)
-    after = np.clip(np.searchsorted(motion.time_s, time_s), 1, motion.time_s.size - 1)
-    return np.asarray(motion.piece[after - 1] != motion.piece[after])
+def _silent(lines: StraightLines, piece: Ints) -> Bools:
+    """Which times lie in a gap of the recording; at a fix, whether one lies before it."""
+    if piece[0] == piece[-1]:
+        return np.zeros(lines.share.shape, dtype=bool)
+    after = np.maximum(lines.before + (lines.share > 0.0), 1)
+    return np.asarray(piece[after - 1] != piece[after])
 
 
 def way_m(east: Floats, north: Floats) -> Floats:

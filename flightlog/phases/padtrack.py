@@ -9,7 +9,6 @@ import numpy as np
 
 from flightlog.air.air import Air
 from flightlog.arrays import Bools, Floats, lengths, zero_where_unknown
-from flightlog.motion.interpolation import StraightLines
 from flightlog.motion.motion import Motion
 from flightlog.phases.grid import FlightGrid, flight_grid
 from flightlog.phases.grounds import Ground
@@ -137,16 +136,17 @@ class _Flown:
 @lru_cache(maxsize=1)  # a flight is looked at from one ground after the other
 def _flown(motion: Motion, air: Air, grid: FlightGrid) -> _Flown:
     """Work them out for the steps of a flight."""
-    lines = StraightLines(grid.time_s, motion.time_s)
+    lines, near = grid.lines, grid.near
     known, calm = _wind_kind(air)
+    time_s = motion.time_s[near]
     return _Flown(
-        velocity_east_mps=lines.at(motion.velocity_east_mps),
-        velocity_north_mps=lines.at(motion.velocity_north_mps),
+        velocity_east_mps=lines.at(motion.velocity_east_mps[near]),
+        velocity_north_mps=lines.at(motion.velocity_north_mps[near]),
         air_east_mps=np.gradient(grid.air_east_m, grid.step_s),
         air_north_mps=np.gradient(grid.air_north_m, grid.step_s),
-        wind_known=lines.at(known) > 0.5,
-        calm=lines.at(calm) > 0.5,
-        between_fixes_s=motion.time_s[lines.after] - motion.time_s[lines.before],
+        wind_known=lines.at(known[near]) > 0.5,
+        calm=lines.at(calm[near]) > 0.5,
+        between_fixes_s=time_s[lines.after] - time_s[lines.before],
     )
 
 
