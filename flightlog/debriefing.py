@@ -24,6 +24,7 @@ from flightlog.measures.launch import measure_launch
 from flightlog.measures.overview import measure_overview, phase_rows
 from flightlog.measures.pass_details import add_details
 from flightlog.measures.passes import measure_passes
+from flightlog.measures.phases_flown import phases_flown
 from flightlog.measures.polars import draw_polars, glide_blocks, measure_performance
 from flightlog.measures.results import Flight
 from flightlog.measures.speed_to_fly import measure_speed_to_fly
@@ -210,10 +211,11 @@ def _measure(
 ) -> Flight:
     """All measures of one flight; the one before it touched down at `earliest_s`."""
     overview = measure_overview(motion, span, way_m)
-    glides = measure_glides(motion, air, span, settings, way_m)
+    flown = phases_flown(motion, air, span, settings, way_m)
+    glides = measure_glides(motion, air, span, settings, flown)
     blocks = glide_blocks(motion, air, span, settings)
     polars = draw_polars(blocks, expectations(settings.wing_class, wing))
-    climbs = measure_climbs(motion, air, span, settings, wing, polars, way_m)
+    climbs = measure_climbs(motion, air, span, settings, wing, polars, flown)
     climbs = with_thermal_details(motion, air, span, climbs, grounds, settings)
     return Flight(
         number=span.number,
@@ -235,7 +237,7 @@ def _measure(
         approach=measure_approach(motion, air, span, grounds, settings),
         notes=tuple(note.message for note in span.notes),
         speed_to_fly=measure_speed_to_fly(motion, air, glides, climbs, settings, wing, polars),
-        time_budget=measure_time_budget(motion, air, span, settings, way_m),
+        time_budget=measure_time_budget(motion, air, span, settings, flown),
         go_arounds=go_around_count(passes) if any("top_landing" in one.use for one in grounds) else None,
     )
 

@@ -180,7 +180,7 @@ def _tops_m(motion: Motion, first: Ints, stop: Ints) -> Floats:
 
 def _gain_sd_m(motion: Motion, start_s: Floats, end_s: Floats, gain_m: Floats) -> Floats:
     """Standard deviation of the height gained, m: of both heights, of gaps, and of heights that come late."""
-    own_m = _height_changes_sd_m(motion, end_s - start_s, gain_m, smoothed_height_sd_m(motion))
+    own_m = height_changes_sd_m(motion, end_s - start_s, gain_m, smoothed_height_sd_m(motion))
     silent_m = np.hypot(*_silent_height_sd_m(motion, np.stack([start_s, end_s])))
     return np.hypot(np.hypot(own_m, silent_m), _late_height_sd_m(motion, start_s, end_s))
 
@@ -217,13 +217,10 @@ def smoothed_height_sd_m(motion: Motion) -> float:
     return math.hypot(noise_m, math.sqrt(CLIMB_ROUGHNESS_M2PS3 * min(motion.interval_s, 20.0) ** 3 / 100.0))
 
 
-def height_change_sd_m(motion: Motion, duration_s: float, change_m: float, height_sd_m: float) -> float:
-    """Standard deviation of a height difference over this time, m (M 5; GNSS altitude wanders, M 1)."""
-    return float(_height_changes_sd_m(motion, np.array(duration_s), np.array(change_m), height_sd_m))
-
-
-def _height_changes_sd_m(motion: Motion, duration_s: Floats, change_m: Floats, height_sd_m: float) -> Floats:
-    """The same for many differences at once."""
+def height_changes_sd_m(
+    motion: Motion, duration_s: Floats, change_m: Floats | float, height_sd_m: float
+) -> Floats:
+    """Standard deviations of height differences over these times, m (M 5; GNSS altitude wanders, M 1)."""
     ends_m2 = 2.0 * height_sd_m**2
     if motion.altitude_source == "pressure":
         drift_m2 = (PRESSURE_DRIFT_MPS * duration_s) ** 2

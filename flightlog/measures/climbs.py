@@ -11,7 +11,7 @@ import numpy as np
 from flightlog.air.air import Air
 from flightlog.air.circles_flown import CirclesFlown, circles_flown
 from flightlog.air.cores import CoreFit, RiseSamples, fit_cores
-from flightlog.air.stretches import Stretch, stretches
+from flightlog.air.stretches import Stretch
 from flightlog.air.turns import load_factor
 from flightlog.air.wing_polars import (
     COARSE_SHAPE,
@@ -25,6 +25,7 @@ from flightlog.arrays import Floats
 from flightlog.earth.atmosphere import SEA_LEVEL_DENSITY_KGM3
 from flightlog.estimates import NORMAL_95, Estimate, Wind, known, known_estimate, normal_estimate, wind_from_vector
 from flightlog.measures.overview import instant
+from flightlog.measures.phases_flown import PhasesFlown, phases_flown
 from flightlog.measures.results import Climb, Core
 from flightlog.measures.thermals import HALF_MINUTE_S
 from flightlog.motion.interpolation import motion_at
@@ -65,7 +66,7 @@ def measure_climbs(
     settings: Settings,
     wing: Wing | None = None,
     draws: PolarCandidates | None = None,
-    way_m: Floats | None = None,
+    flown: PhasesFlown | None = None,
 ) -> tuple[Climb, ...]:
     """Every climb phase of the flight, in order of time.
 
@@ -74,20 +75,21 @@ def measure_climbs(
     the height scale (M 5; wider where only GNSS altitude is there). `airmass_mps` adds the wing's own sink at the
     bank flown: from the polars that fit the flight's own glides (`draws`, from `draw_polars`), else from the
     maker's polar or the class; their uncertainty is part of the interval. `core` is None where the way flown does
-    not tell it.
+    not tell it. `flown` are the flight's `phases_flown`, where they are at hand.
     """
-    phases = [phase for phase in span.phases if phase.kind == "climb" and phase.end_s > phase.start_s]
+    flown = phases_flown(motion, air, span, settings) if flown is None else flown
+    phases = [phase for phase, _ in flown if phase.kind == "climb"]
+    parts = [part for phase, part in flown if phase.kind == "climb"]
     polars = None if draws is None else thinned(draws, SINK_DRAWS)
     polars = polars or candidates(expectations(settings.wing_class, wing), COARSE_SHAPE)
-    flown = stretches(motion, air, [(phase.start_s, phase.end_s) for phase in phases], settings, way_m)
     circles = [circles_flown(motion, air, phase.start_s, phase.end_s) for phase in phases]
-    sinks = _own_sinks(flown, circles, polars)
-    cores = _cores(motion, phases, flown, circles, sinks, settings)
+    sinks = _own_sinks(parts, circles, polars)
+    cores = _cores(motion, phases, parts, circles, sinks, settings)
     figures = _figures_of_ways(motion, phases)
     return tuple(
         _climb(number, motion, phase, part, (round_, sink, core), own, settings)
         for number, (phase, part, round_, sink, core, own) in enumerate(
-            zip(phases, flown, circles, sinks, cores, figures, strict=True), start=1
+            zip(phases, parts, circles, sinks, cores, figures, strict=True), start=1
         )
     )
 

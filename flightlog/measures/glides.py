@@ -5,10 +5,10 @@ from __future__ import annotations
 import math
 
 from flightlog.air.air import Air
-from flightlog.air.stretches import Stretch, stretches
-from flightlog.arrays import Floats
+from flightlog.air.stretches import Stretch
 from flightlog.estimates import NORMAL_95, Estimate, known, known_estimate, normal_estimate
 from flightlog.measures.overview import instant
+from flightlog.measures.phases_flown import PhasesFlown, phases_flown
 from flightlog.measures.results import Glide
 from flightlog.motion.motion import Motion
 from flightlog.phases.phases import FlightSpan
@@ -19,7 +19,7 @@ AIRSPEED_FLOOR_SD_MPS = 0.1
 
 
 def measure_glides(
-    motion: Motion, air: Air, span: FlightSpan, settings: Settings, way_m: Floats | None = None
+    motion: Motion, air: Air, span: FlightSpan, settings: Settings, flown: PhasesFlown | None = None
 ) -> tuple[Glide, ...]:
     """Every glide phase of the flight, in order of time.
 
@@ -28,12 +28,13 @@ def measure_glides(
     polar is. A ratio is None, and the note says so, where less height was lost than twice its own error or than
     `glide_least_loss_m`, or where the sink was below `glide_least_sink_mps`: it would only say "far". Through the
     air, it also is None where the wind is not known. Error of the airspeed: that of the wind along the way (M 6).
+    `flown` are the flight's `phases_flown`, where they are at hand.
     """
-    glides = [phase for phase in span.phases if phase.kind == "glide" and phase.end_s > phase.start_s]
-    flown = stretches(motion, air, [(phase.start_s, phase.end_s) for phase in glides], settings, way_m)
+    flown = phases_flown(motion, air, span, settings) if flown is None else flown
+    glides = [(phase, part) for phase, part in flown if phase.kind == "glide"]
     return tuple(
         _glide(number, motion, part, phase.start_s, settings)
-        for number, (phase, part) in enumerate(zip(glides, flown, strict=True), start=1)
+        for number, (phase, part) in enumerate(glides, start=1)
     )
 
 

@@ -13,8 +13,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from flightlog.air.air import Air
-from flightlog.air.stretches import height_change_sd_m, smoothed_height_sd_m
-from flightlog.arrays import Floats
+from flightlog.air.stretches import height_changes_sd_m, smoothed_height_sd_m
+from flightlog.arrays import Floats, middle
 from flightlog.estimates import NORMAL_95, Estimate, normal_estimate
 from flightlog.measures.thermal_sources import (
     CIRCLES_PLACE_SD_M,
@@ -38,6 +38,8 @@ WEAK_SHARE = 0.5
 """Of the strongest half minute: below it a climb counts as weak (own)."""
 STEADY_SHARE = 0.8
 """Of the usual mean climb over one circle: from there on a climb counts as steady (own)."""
+LONGEST_WAY = 4000.0
+"""A climb is looked at every second, or at so many moments where it is longer."""
 LEAST_BAND_S = 1.0
 """A jump of the heights spends less than this in a slice, and tells nothing of the climb there."""
 LEAST_CIRCLES = 3.0
@@ -138,68 +140,76 @@ def with_thermal_details(
     """The climbs of a flight with `detail` filled in for those in circles; the others as they are."""
     phases = [phase for phase in span.phases if phase.kind == "climb" and phase.end_s > phase.start_s]
     height_sd_m = smoothed_height_sd_m(motion)
-    details: dict[int, ThermalDetail] = {}
-    lifts: dict[int, Lift] = {}
     places = _core_places(motion, climbs)
-    for i, (phase, climb) in enumerate(zip(phases, climbs, strict=True)):
-        if climb.mode != "circling" or climb.circle_period_s is None:
-            continue
-        way = _way(motion, phase, climb.circle_period_s)
-        if way is None:
-            continue
-        steady = _steady(way) if climb.turns >= LEAST_CIRCLES else None
-        details[i] = ThermalDetail(
-            bands=_bands(motion, way, height_sd_m),
-            steady_climb_mps=None if steady is None else steady.climb_mps,
-            entry_s=None if steady is None else steady.start_s - phase.start_s,
-            entry_loss_m=None if steady is None else steady.entry_loss_m,
-            leaving_s=None if steady is None else phase.end_s - steady.end_s,
-            leaving_loss_m=None if steady is None else steady.leaving_loss_m,
-            centred_share=_centred_share(way, climb, phase, steady, settings),
-            lean=_lean(way, climb) if climb.turns >= LEAST_CIRCLES else None,
-            source=None,
-            weak_s=_weak_s(way, climb.best_30s_climb_mps),
-        )
-        lift = _lift(motion, phase, climb, way, places.get(i), settings)
-        if lift is not None:
-            lifts[i] = lift
-    for i, source in zip(lifts, trace_sources(motion, air, list(lifts.values()), grounds, settings), strict=True):
-        is_sure = source is not None and source.radius_m <= settings.thermal_source_radius_m
-        details[i] = replace(
-            details[i], source=source if is_sure else None, wide_source=None if is_sure else source
-        )
-    return tuple(replace(climb, detail=_noted(details.get(i))) for i, climb in enumerate(climbs))
-
-
-def _noted(detail: ThermalDetail | None) -> ThermalDetail | None:
-    """The detail with the reasons of what it lacks."""
-    if detail is None:
-        return None
-    lacks = []
-    if detail.steady_climb_mps is None:
-        lacks.append("too few circles, or too uneven a climb, to tell the ways in and out")
-    if detail.centred_share is None:
-        lacks.append("without a core, or with one too vague, centring is not known")
-    if detail.source is None:
-        lacks.append("too little is known of the wind or the air's rise to trace the source")
-    return replace(detail, note="; ".join(lacks) or None)
-
-
-def _way(motion: Motion, phase: Phase, period_s: float) -> _Way | None:
-    """The climb every second, or every tenth of a circle; None where recording gaps leave less than one circle."""
-    count = int(min(max((phase.end_s - phase.start_s) / 1.0, 2.0), 4000.0)) + 1
-    time = np.linspace(phase.start_s, phase.end_s, count)
-    if phase.end_s - phase.start_s < period_s:
-        return None
-    first, stop = np.searchsorted(motion.time_s, [phase.start_s - 60.0, phase.end_s + 60.0])
-    part = slice(int(first), int(stop))
-    altitude, east, north = (
-        np.interp(time, motion.time_s[part], column[part])
-        for column in (motion.altitude_m, motion.east_m, motion.north_m)
+    ways = _ways(motion, phases, climbs)
+    found = {i: _lift(motion, phases[i], climbs[i], way, places.get(i), settings) for i, way in ways.items()}
+    lifts = {i: lift for i, lift in found.items() if lift is not None}
+    traced = trace_sources(motion, air, list(lifts.values()), grounds, settings)
+    sources = dict(zip(lifts, traced, strict=True))
+    return tuple(
+        replace(climb, detail=_detail(motion, phases[i], climb, ways[i], sources.get(i), height_sd_m, settings))
+        if i in ways
+        else climb
+        for i, climb in enumerate(climbs)
     )
-    if not np.isfinite(altitude).all():
-        return None
-    return _Way(time, altitude, east, north, period_s)
+
+
+def _detail(
+    motion: Motion,
+    phase: Phase,
+    climb: Climb,
+    way: _Way,
+    source: ThermalSource | None,
+    height_sd_m: float,
+    settings: Settings,
+) -> ThermalDetail:
+    """One climb in detail, with the reasons of what it lacks."""
+    steady = _steady(way) if climb.turns >= LEAST_CIRCLES else None
+    centred = _centred_share(way, climb, phase, steady, settings)
+    is_sure = source is not None and source.radius_m <= settings.thermal_source_radius_m
+    lacks = []
+    if steady is None:
+        lacks.append("too few circles, or too uneven a climb, to tell the ways in and out")
+    if centred is None:
+        lacks.append("without a core, or with one too vague, centring is not known")
+    if not is_sure:
+        lacks.append("too little is known of the wind or the air's rise to trace the source")
+    return ThermalDetail(
+        bands=_bands(motion, way, height_sd_m),
+        steady_climb_mps=None if steady is None else steady.climb_mps,
+        entry_s=None if steady is None else steady.start_s - phase.start_s,
+        entry_loss_m=None if steady is None else steady.entry_loss_m,
+        leaving_s=None if steady is None else phase.end_s - steady.end_s,
+        leaving_loss_m=None if steady is None else steady.leaving_loss_m,
+        centred_share=centred,
+        lean=_lean(way, climb) if climb.turns >= LEAST_CIRCLES else None,
+        source=source if is_sure else None,
+        note="; ".join(lacks) or None,
+        weak_s=_weak_s(way, climb.best_30s_climb_mps),
+        wide_source=None if is_sure else source,
+    )
+
+
+def _ways(motion: Motion, phases: Sequence[Phase], climbs: Sequence[Climb]) -> dict[int, _Way]:
+    """The climbs in circles that hold at least one, every second or so; left out where heights are missing."""
+    times, periods = {}, {}
+    for i, (phase, climb) in enumerate(zip(phases, climbs, strict=True)):
+        duration_s, period_s = phase.end_s - phase.start_s, climb.circle_period_s
+        if climb.mode == "circling" and period_s is not None and duration_s >= period_s:
+            count = int(min(max(duration_s, 2.0), LONGEST_WAY)) + 1
+            times[i], periods[i] = np.linspace(phase.start_s, phase.end_s, count), period_s
+    if not times:
+        return {}
+    every = np.concatenate(list(times.values()))
+    wanted = (motion.altitude_m, motion.east_m, motion.north_m)
+    columns = [np.interp(every, motion.time_s, column) for column in wanted]
+    stops = np.cumsum([len(time) for time in times.values()]).tolist()
+    ways = {}
+    for i, start, stop in zip(times, [0, *stops[:-1]], stops, strict=True):
+        altitude, east, north = (column[start:stop] for column in columns)
+        if np.isfinite(altitude).all():
+            ways[i] = _Way(times[i], altitude, east, north, periods[i])
+    return ways
 
 
 def _bands(motion: Motion, way: _Way, height_sd_m: float) -> tuple[ClimbBand, ...]:
@@ -209,14 +219,16 @@ def _bands(motion: Motion, way: _Way, height_sd_m: float) -> tuple[ClimbBand, ..
         return ()
     edges = np.linspace(bottom, top, math.ceil((top - bottom) / 100.0) + 1)
     heights = np.minimum(np.maximum(way.altitude_m, bottom), top)
-    seconds = np.diff(time_below_s(way.time_s, heights, edges))
+    below = time_below_s(way.time_s, heights, edges)
+    seconds = below[1:] - below[:-1]
     gain_m = float(edges[1] - edges[0])
-    bands = []
-    for low, high, spent in zip(edges[:-1].tolist(), edges[1:].tolist(), seconds.tolist(), strict=True):
-        if spent > LEAST_BAND_S:
-            sd_mps = height_change_sd_m(motion, spent, gain_m, height_sd_m) / spent
-            bands.append(ClimbBand(low, high, spent, normal_estimate(gain_m / spent, sd_mps)))
-    return tuple(bands)
+    sds_m = height_changes_sd_m(motion, seconds, gain_m, height_sd_m)
+    columns = edges[:-1].tolist(), edges[1:].tolist(), seconds.tolist(), sds_m.tolist()
+    return tuple(
+        ClimbBand(low, high, spent, normal_estimate(gain_m / spent, sd_m / spent))
+        for low, high, spent, sd_m in zip(*columns, strict=True)
+        if spent > LEAST_BAND_S
+    )
 
 
 def time_below_s(time_s: Floats, altitude_m: Floats, levels_m: Floats) -> Floats:
@@ -233,15 +245,16 @@ def _steady(way: _Way) -> _Steady | None:
     duration_s = float(way.time_s[-1] - way.time_s[0])
     if duration_s < 2.0 * way.period_s:
         return None
-    starts = way.time_s[way.time_s <= way.time_s[-1] - way.period_s]
-    before = np.interp(starts, way.time_s, way.altitude_m)
+    count = int(way.time_s.searchsorted(way.time_s[-1] - way.period_s, side="right"))
+    starts, before = way.time_s[:count], way.altitude_m[:count]
     mean = (np.interp(starts + way.period_s, way.time_s, way.altitude_m) - before) / way.period_s
-    usual = float(np.median(mean))
+    usual = middle(mean)
     if usual <= 0.0:
         return None
-    good = np.flatnonzero(mean >= STEADY_SHARE * usual)
-    start_s, end_s = float(starts[good[0]]), float(starts[good[-1]] + way.period_s)
-    at_start, at_end = np.interp([start_s, end_s], way.time_s, way.altitude_m).tolist()
+    good = mean >= STEADY_SHARE * usual
+    first, last = int(good.argmax()), count - 1 - int(good[::-1].argmax())
+    start_s, end_s = float(starts[first]), float(starts[last] + way.period_s)
+    at_start, at_end = float(before[first]), float(np.interp(end_s, way.time_s, way.altitude_m))
     if end_s - start_s <= 0.0:
         return None
     climb = (at_end - at_start) / (end_s - start_s)
@@ -368,22 +381,19 @@ def centre_drift_mps(
     if circles < LEAST_CIRCLES:
         return None
     edges = time_s[0] + np.arange(circles + 1) * (time_s[-1] - time_s[0]) / circles
-    middle, lasted = 0.5 * (edges[1:] + edges[:-1]), edges[1:] - edges[:-1]
-    steps = time_s[1:] - time_s[:-1]
-    slopes, scatter = [], []
-    since = middle - middle.mean()
-    squared = float((since**2).sum())
-    area = np.zeros(time_s.size)
-    for column in (east_m, north_m):
-        np.cumsum(steps * (0.5 * (column[1:] + column[:-1])), out=area[1:])
-        at_edges = np.interp(edges, time_s, area)
-        centre = (at_edges[1:] - at_edges[:-1]) / lasted
-        slope = float((since * centre).sum()) / squared
-        slopes.append(slope)
-        scatter.append(float(((centre - centre.mean() - slope * since) ** 2).sum()))
-    variance = sum(scatter) / 2.0 / max(circles - 2, 1)
+    middles = 0.5 * (edges[1:] + edges[:-1])
+    since = middles - middles.mean()
+    squared = float(since @ since)
+    place = east_m + 1j * north_m
+    area = np.zeros(time_s.size, dtype=np.complex128)
+    np.cumsum((time_s[1:] - time_s[:-1]) * (0.5 * (place[1:] + place[:-1])), out=area[1:])
+    at_edges = np.interp(edges, time_s, area)
+    centres = (at_edges[1:] - at_edges[:-1]) / (edges[1:] - edges[:-1])
+    slope = complex(since @ centres) / squared
+    off = centres - centres.mean() - slope * since
+    variance = float(np.vdot(off, off).real) / 2.0 / max(circles - 2, 1)
     sd = CENTRE_WANDER * math.sqrt(variance / squared)
-    return slopes[0], slopes[1], math.hypot(sd, CENTRE_OFF_M / float(time_s[-1] - time_s[0]))
+    return slope.real, slope.imag, math.hypot(sd, CENTRE_OFF_M / float(time_s[-1] - time_s[0]))
 
 
 def _core_places(motion: Motion, climbs: Sequence[Climb]) -> dict[int, tuple[float, float]]:

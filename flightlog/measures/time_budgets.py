@@ -6,9 +6,9 @@ import math
 from collections.abc import Sequence
 
 from flightlog.air.air import Air
-from flightlog.air.stretches import SCALE_SD_FACTOR, Stretch, stretches
-from flightlog.arrays import Floats
+from flightlog.air.stretches import SCALE_SD_FACTOR, Stretch
 from flightlog.estimates import known, known_estimate
+from flightlog.measures.phases_flown import PhasesFlown, phases_flown
 from flightlog.measures.results import TimeBudget, TimePart
 from flightlog.motion.motion import Motion
 from flightlog.phases.phases import FlightSpan, Phase
@@ -27,7 +27,7 @@ ORDER = (
 
 
 def measure_time_budget(
-    motion: Motion, air: Air, span: FlightSpan, settings: Settings, way_m: Floats | None = None
+    motion: Motion, air: Air, span: FlightSpan, settings: Settings, flown: PhasesFlown | None = None
 ) -> TimeBudget | None:
     """Time, height won and lost and mean vertical speed in each kind of flying; None for a flight without phases.
 
@@ -38,19 +38,18 @@ def measure_time_budget(
     holds the errors of the heights at both ends of every phase, as if those of one phase knew nothing of the next,
     and of the height scale. It does not hold how surely each moment was put to the right kind: on ten
     simulated days the shares of climb, glide, search and approach were off by 0.01 to 0.03 in the mean.
-    `way_m` is `ground_way_m` of the same motion, where it is at hand.
+    `flown` are the flight's `phases_flown`, where they are at hand.
     """
-    phases = [phase for phase in span.phases if phase.end_s > phase.start_s]
-    if not phases:
+    flown = phases_flown(motion, air, span, settings) if flown is None else flown
+    if not flown:
         return None
-    flown = stretches(motion, air, [(phase.start_s, phase.end_s) for phase in phases], settings, way_m)
-    total_s = sum(one.duration_s for one in flown)
+    total_s = sum(one.duration_s for _, one in flown)
     parts = []
     for kind, mode in ORDER:
-        those = [one for phase, one in zip(phases, flown, strict=True) if _is(phase, kind, mode)]
+        those = [one for phase, one in flown if _is(phase, kind, mode)]
         if those:
             parts.append(_part(kind, mode, those, total_s, motion.altitude_scale_sd))
-    silent_s = sum(one.silent_s for one in flown)
+    silent_s = sum(one.silent_s for _, one in flown)
     note = f"{silent_s:.0f} s of the flight are missing in the recording" if silent_s > 0 else None
     return TimeBudget(total_s, tuple(parts), note, silent_s)
 
