@@ -26,6 +26,8 @@ FINE_SHAPE = (32, 24, 12)
 COARSE_SHAPE = (18, 14, 6)
 """Enough where only a mean and a standard deviation are asked for."""
 GRID_REACH_SD = 4.5
+CIRCLING_SPREAD = 0.12
+"""How far the airspeed of one climb's circles may lie from that of least sink (trade knowledge, no source)."""
 TAIL_DEGREES = 4.0
 """Degrees of freedom of what is expected of V* and r: most wings are near their class, a few far from it, and an
 hour of calm glide must be able to say so (`test_a_still_air_polar_comes_back`: both 3.5 deviations off)."""
@@ -107,7 +109,8 @@ def _from_maker(wing: Wing) -> WingExpectation | None:
 class PolarCandidates:
     """Many polars a wing may have, with the weight of each: (k,) arrays, weights sum to 1.
 
-    `cell` is the spacing of the grid they stand on, in log E, log V* and r.
+    `cell` is the spacing of the grid they stand on, in log E, log V* and r. `circling_told` says that the speed at
+    which the pilot circles is weighed in already.
     """
 
     log_ratio: Floats
@@ -115,6 +118,7 @@ class PolarCandidates:
     share: Floats
     weight: Floats
     cell: tuple[float, float, float]
+    circling_told: bool = False
 
     def coefficients(self) -> Floats:
         """(k, 3): a, b, c of every polar."""
@@ -141,6 +145,7 @@ def thinned(polars: PolarCandidates, count: int) -> PolarCandidates:
         polars.share[::step],
         weight / weight.sum(),
         polars.cell,
+        polars.circling_told,
     )
 
 
@@ -218,16 +223,17 @@ def sinks_in_turn_mps(
     density over 1.225 kg/m3, (k,) each.
 
     Sink n^1.5 w(V_eas / sqrt n) / sqrt(density ratio), M 5. The flown speed says something about the wing as
-    well: pilots circle near the speed of least sink, within about 12 % (trade knowledge, no source).
+    well, unless it is weighed in already: pilots circle near the speed of least sink (`CIRCLING_SPREAD`).
     """
     flown = (airspeed_mps * np.sqrt(density_ratio / load))[:, None]
     least_sink = polars.share * np.exp(polars.log_airspeed)
-    weight = polars.weight * np.exp(-0.5 * (np.log(flown / least_sink) / 0.12) ** 2)
+    spread = math.inf if polars.circling_told else CIRCLING_SPREAD
+    weight = polars.weight * np.exp(-0.5 * (np.log(flown / least_sink) / spread) ** 2)
     total = weight.sum(axis=1, keepdims=True)
     weight = np.where(total > 0, weight / np.where(total > 0, total, 1.0), polars.weight)
     a, b, c = polars.coefficients().T
     speed = np.maximum(flown, 0.9 * least_sink)  # below it the quadratic no longer describes a flying wing
     sink = (load**1.5 / np.sqrt(density_ratio))[:, None] * ((a * speed + b) * speed + c)
     mean = (weight * sink).sum(axis=1)
-    spread = np.sqrt(np.maximum((weight * (sink - mean[:, None]) ** 2).sum(axis=1), 1e-6))
-    return np.asarray(mean), np.asarray(spread)
+    error = np.sqrt(np.maximum((weight * (sink - mean[:, None]) ** 2).sum(axis=1), 1e-6))
+    return np.asarray(mean), np.asarray(error)

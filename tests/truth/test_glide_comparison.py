@@ -5,12 +5,15 @@ Margins leave room for chance: over 12 wings and 54 flights 0.97-1.00 of all int
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import combinations
 
 import numpy as np
 import pytest
 
+from flightlog.air.wing_polars import expectations
 from flightlog.gliding import GlideLog, glide_log, pool_gliding
+from flightlog.measures.polars import fit_polar, pool_blocks
 from flightlog.measures.results import SpeedToFly
 from flightlog.measures.speed_to_fly import speed_over_ground_mps, speed_to_next_climb_mps
 from flightlog.wings import Wing
@@ -139,6 +142,30 @@ def test_the_pooled_polar_holds_the_wing(half_hours) -> None:
         assert polar is not None
         inside.append(polar.best_glide_ratio.low <= wing.best_ratio <= polar.best_glide_ratio.high)
     assert sum(inside) >= 5
+
+
+def test_circling_speeds_are_those_flown(half_hours) -> None:
+    # the simulated pilot circles at 1.06 times the speed of least sink, the load of the bank added
+    shares = [
+        pool_blocks(log.blocks for log in logs).circling_mps / wing.min_sink_speed_mps
+        for wing, logs, _ in half_hours
+    ]
+    assert shares == pytest.approx([1.06] * len(shares), abs=0.03)
+
+
+@pytest.mark.parametrize("habit", [1 / 1.15, 1.15])
+def test_the_polar_holds_the_wing_of_a_pilot_who_circles_otherwise(half_hours, habit: float) -> None:
+    inside = []
+    for wing, logs, _ in half_hours:
+        blocks = pool_blocks(log.blocks for log in logs)
+        polar = fit_polar(
+            replace(blocks, circling_way_m=habit * blocks.circling_way_m), expectations(wing.wing_class)
+        )
+        inside += [
+            polar.best_glide_ratio.low <= wing.best_ratio <= polar.best_glide_ratio.high,
+            polar.min_sink_mps.low <= wing.min_sink_mps <= polar.min_sink_mps.high,
+        ]
+    assert sum(inside) >= len(inside) - 2
 
 
 def test_air_met_and_best_speed_lie_in_their_intervals(half_hours, hour) -> None:
