@@ -12,9 +12,10 @@ from scipy.stats import lognorm
 
 from flightlog.arrays import Floats
 from flightlog.earth.geodesy import LocalPlane
-from flightlog.measures.thermal_sources import PARCEL_SHARE_SD
+from flightlog.measures.thermal_sources import CIRCLES_PLACE_SD_M, CORE_PLACE_SD_M, PARCEL_SHARE_SD
+from flightlog.season.drifts import likely_drifts
 from flightlog.season.meetings import meetings_of
-from flightlog.season.spot_places import SEASON_SHARE_SD, place_spots, season_drift
+from flightlog.season.spot_places import LOWEST_LAYER_SD_M, SEASON_SHARE_SD, place_spots, season_drift
 from flightlog.season.traces import DRIFT_PARTS, SPOT_WIDTH_M, Traces, kernel_of
 from flightlog.season.traffic import TRAFFIC_WIDTH_M, traffic_of
 from flightlog.season.votes import days_of_flights, votes_of
@@ -38,7 +39,7 @@ def traces(directions_rad: Floats, drifted: float = 1.0) -> Traces:
 
 def test_errors_that_climbs_share_are_not_averaged_out_down_one_wind() -> None:
     (place,) = place_spots(traces(np.zeros(100)), np.ones((1, 100)))
-    shared = math.hypot(SEASON_SHARE_SD * DRIFT_M, GROUND_SD_M * DRIFT_M / HEIGHT_M)
+    shared = math.hypot(SEASON_SHARE_SD * DRIFT_M, GROUND_SD_M * DRIFT_M / HEIGHT_M, LOWEST_LAYER_SD_M)
     own = math.sqrt(PARCEL_SHARE_SD**2 - SEASON_SHARE_SD**2) * DRIFT_M
     narrow = math.hypot(ACROSS_SD_M, SPOT_WIDTH_M) / 10.0
     wide = math.sqrt(shared**2 + (own**2 + ACROSS_SD_M**2 + SPOT_WIDTH_M**2) / 100.0)
@@ -57,6 +58,39 @@ def test_winds_from_many_sides_tell_how_far_climbs_drifted() -> None:
     assert 0.1 < told < 0.3
     (place,) = place_spots(traces(around, 1.3), np.ones((1, 40)))
     assert math.hypot(place.east_m, place.north_m) < 1.0
+
+
+def test_drifts_are_drawn_toward_the_season_as_far_as_their_errors_tell() -> None:
+    # regression dilution: drifts told with an error of variance e, of a season's variance v, are in the mean
+    # v / (v + e) as far from its mean as told (Fuller 1987, Measurement Error Models, section 1.1; from memory)
+    chance = np.random.default_rng(5)
+    true = chance.normal([600.0, 200.0], 150.0, (4000, 2))
+    told = true + chance.normal(0.0, 90.0, (4000, 2))
+    across = np.full(4000, math.sqrt(90.0**2 + 0.5 * (CORE_PLACE_SD_M**2 + CIRCLES_PLACE_SD_M**2)))
+    heights = np.full(4000, HEIGHT_M)
+    made = Traces(
+        *-told.T, np.hypot(across, 300.0), across, np.arctan2(*told.T), np.hypot(*told.T), heights, heights
+    )  # fmt: skip
+    likely = likely_drifts(made)
+    drift = likely.drift_m * np.stack([np.sin(likely.drift_to_rad), np.cos(likely.drift_to_rad)])
+    share = 150.0**2 / (150.0**2 + 90.0**2)
+    assert np.polyfit(told[:, 0], drift[0], 1)[0] == pytest.approx(share, abs=0.03)
+    assert np.hypot(*(drift.T - true).T).std() < 0.95 * np.hypot(*(told - true).T).std()
+    met = drift + np.stack([likely.east_m, likely.north_m])  # stays where it was
+    assert np.abs(met).max() < 1e-9
+    # what was truly drifted, over what is now reckoned with: no longer longer for the short ones
+    short = drift[0] < 500.0
+    assert (true[short, 0] - drift[0][short]).mean() == pytest.approx(0.0, abs=10.0)
+    assert (true[:, 0] - told[:, 0])[told[:, 0] < 500.0].mean() > 30.0
+
+
+def test_few_drifts_and_calm_ones_are_left_as_they_are() -> None:
+    made = traces(np.linspace(0.0, 1.0, 5))
+    assert likely_drifts(made) is made
+    calm = replace(traces(np.zeros(12)), drift_m=np.zeros(12), height_m=np.zeros(12))
+    assert likely_drifts(calm).drift_m == pytest.approx(np.zeros(12))
+    (place,) = place_spots(calm, np.ones((1, 12)))
+    assert np.isfinite([place.east_m, place.north_m, place.radius_m]).all()
 
 
 def test_a_spot_whose_traces_miss_each_other_has_a_wider_radius() -> None:
