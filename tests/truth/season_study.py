@@ -36,11 +36,12 @@ COUNTRIES = {
     "club": Country(pilots_a_day=4, day_sources=6),
     "nothing lasts": Country(sources=0, day_sources=30),
     "nothing lasts, club": Country(sources=0, day_sources=30, pilots_a_day=4),
+    "nothing lasts, meet": Country(sources=0, day_sources=15, pilots_a_day=8),
     "nothing lasts, one wind": Country(sources=0, day_sources=30, wind_spread_deg=15.0, relief_m=200.0),
     "thrown on ways": Country(),  # `by_chance`
 }
-"""Kinds of seasons. Club: four pilots a day, who share its thermals; one wind: prevailing, and parcels rise slower
-on their way than is reckoned with."""
+"""Kinds of seasons. Club: four pilots a day, who share its thermals; meet: eight, who share few; one wind:
+prevailing, and parcels rise slower on their way than is reckoned with."""
 STUDY = (
     ("rolling", 15, 12), ("rolling", 30, 24), ("rolling", 100, 8), ("hills", 100, 5), ("one wind", 30, 16),
     ("club", 100, 5), ("nothing lasts", 30, 20),
