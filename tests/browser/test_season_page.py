@@ -78,3 +78,20 @@ def test_names_are_text_and_maps_have_equal_scales(browser: Browser, pages: dict
     assert all(width == pytest.approx(height, rel=0.02) for width, height in boxes)
     assert figure.locator("circle").count() >= 2 + 1  # two spots, and one in the legend
     page.close()
+
+
+def test_charts_are_there_where_nobody_scrolled_to_them(browser: Browser, pages: dict[str, Path]) -> None:
+    # a picture of the whole page, or its print, is taken with all but the first screen never seen
+    for media in ("screen", "print"):
+        page = browser.new_page(viewport={"width": 1280, "height": 600})
+        page.emulate_media(media=media)  # type: ignore[arg-type]
+        page.goto(pages["season"].as_uri())
+        boxes = page.locator("figure").evaluate_all(
+            "all => all.map(f => f.getBoundingClientRect()).map(b => [b.x, b.y, b.width, b.height])"
+        )
+        assert len(boxes) >= 8
+        for x, y, width, height in (boxes[0], boxes[len(boxes) // 2], boxes[-1]):
+            area = {"x": x + 8, "y": y + 40, "width": width - 16, "height": height - 48}  # below the title
+            drawn = page.screenshot(full_page=True, clip=area)  # type: ignore[arg-type]
+            assert len(drawn) > 3000  # a PNG of one colour has 1500 bytes at most
+        page.close()
