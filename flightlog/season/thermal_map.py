@@ -17,9 +17,9 @@ source.
     climbs thrown on the ways      30       24       -       -       0             12 (12)
 
 So 2 sure spots stood on 68 maps of chance, where 3 are allowed, and 7 in 100 possible ones were false over lasting
-sources, where a quarter is. Radii are wide where one wind prevails, 350 m in the median, since nothing tells how far
-the climbs drifted down it. What the study does not have, a wind near the ground that is the same every day, the
-radius does not hold (`flightlog.season.spot_places`).
+sources, where a quarter is. Radii are wide where one wind prevails, 350 m in the median: nothing tells how far the
+climbs drifted down it. What the study does not have, a wind near the ground that is the same every day, the radius
+does not hold (`flightlog.season.spot_places`).
 """
 
 from __future__ import annotations
