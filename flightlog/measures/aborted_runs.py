@@ -7,10 +7,10 @@ from datetime import datetime
 
 import numpy as np
 
-from flightlog.arrays import Floats
+from flightlog.arrays import Floats, lengths, zero_where_unknown
 from flightlog.measures.overview import instant
 from flightlog.measures.results import AbortedRun
-from flightlog.motion.interpolation import motion_at
+from flightlog.motion.interpolation import moment_at, motion_at
 from flightlog.motion.motion import Motion
 from flightlog.phases.phases import FlightSpan
 from flightlog.settings import Settings
@@ -57,11 +57,10 @@ def find_aborted_runs(
     times = np.arange(first, span.start_s - settings.aborted_margin_s, STEP_S)
     if len(times) < 8:
         return ()
-    samples = motion_at(motion, times)
-    here = motion_at(motion, np.array([span.start_s]))
-    away = np.hypot(samples.east_m - here.east_m[0], samples.north_m - here.north_m[0])
+    samples, here = motion_at(motion, times), moment_at(motion, span.start_s)
+    away = lengths(samples.east_m - here.east_m, samples.north_m - here.north_m)
     near = np.isfinite(away) & (away <= settings.aborted_near_m)
-    east, north = np.nan_to_num(samples.velocity_east_mps), np.nan_to_num(samples.velocity_north_mps)
+    east, north = zero_where_unknown(samples.velocity_east_mps), zero_where_unknown(samples.velocity_north_mps)
     along = np.where(near, east * direction[0] + north * direction[1], 0.0)
     aside = np.where(near, east * direction[1] - north * direction[0], 0.0)
     runs = (_run_at(times, along, aside, peak, settings) for peak in _peaks(along, settings))

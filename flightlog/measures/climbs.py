@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import lru_cache
 from typing import TypedDict
 
 import numpy as np
@@ -16,12 +18,13 @@ from flightlog.air.turns import load_factor
 from flightlog.air.wing_polars import (
     COARSE_SHAPE,
     PolarCandidates,
+    WingExpectation,
     candidates,
     expectations,
     sinks_in_turn_mps,
     thinned,
 )
-from flightlog.arrays import Floats
+from flightlog.arrays import Bools, Floats
 from flightlog.earth.atmosphere import SEA_LEVEL_DENSITY_KGM3
 from flightlog.estimates import NORMAL_95, Estimate, Wind, known, known_estimate, normal_estimate, wind_from_vector
 from flightlog.measures.overview import instant
@@ -80,34 +83,48 @@ def measure_climbs(
     flown = phases_flown(motion, air, span, settings) if flown is None else flown
     phases = [phase for phase, _ in flown if phase.kind == "climb"]
     parts = [part for phase, part in flown if phase.kind == "climb"]
-    polars = None if draws is None else thinned(draws, SINK_DRAWS)
-    polars = polars or candidates(expectations(settings.wing_class, wing), COARSE_SHAPE)
+    if not phases:
+        return ()
+    polars = _polars_of(expectations(settings.wing_class, wing)) if draws is None else thinned(draws, SINK_DRAWS)
     circles = [circles_flown(motion, air, phase.start_s, phase.end_s) for phase in phases]
     sinks = _own_sinks(parts, circles, polars)
-    cores = _cores(motion, phases, parts, circles, sinks, settings)
-    figures = _figures_of_ways(motion, phases)
+    fitted = _cores(motion, phases, parts, circles, sinks, settings)
+    figures = _figures_of_ways(motion, phases, fitted)
     return tuple(
         _climb(number, motion, phase, part, (round_, sink, core), own, settings)
-        for number, (phase, part, round_, sink, core, own) in enumerate(
-            zip(phases, parts, circles, sinks, cores, figures, strict=True), start=1
+        for number, (phase, part, round_, sink, (own, core)) in enumerate(
+            zip(phases, parts, circles, sinks, figures, strict=True), start=1
         )
     )
 
 
-def _figures_of_ways(motion: Motion, phases: Sequence[Phase]) -> list[_Own]:
-    """The places where climbs start and end, and the best climb of each, all looked up at once."""
-    times = np.array([(phase.start_s, phase.end_s) for phase in phases]).reshape(-1, 2)
-    east, north = (np.interp(times, motion.time_s, column) for column in (motion.east_m, motion.north_m))
-    lat, lon = (column.tolist() for column in motion.plane.to_degrees(east, north))
+@lru_cache(maxsize=4)  # the same for all flights of a wing that say nothing of their own
+def _polars_of(expected: tuple[WingExpectation, ...]) -> PolarCandidates:
+    """The polars of a class of wing, or of a maker's."""
+    return candidates(expected, COARSE_SHAPE)
+
+
+def _figures_of_ways(
+    motion: Motion, phases: Sequence[Phase], cores: Sequence[_FittedCore | None]
+) -> list[tuple[_Own, Core | None]]:
+    """The places where climbs start and end, the best climb and the core of each, all looked up at once."""
+    times = np.array([(phase.start_s, phase.end_s) for phase in phases])
+    ends = np.stack([np.interp(times, motion.time_s, column) for column in (motion.east_m, motion.north_m)], -1)
+    found = [fitted.place if fitted else (0.0, 0.0) for fitted in cores]
+    places = np.concatenate([ends, np.array(found)[:, None]], axis=1)  # of starts, ends and cores
+    lat, lon = (column.tolist() for column in motion.plane.to_degrees(places[..., 0], places[..., 1]))
     return [
-        {
-            "start_lat_deg": known(y[0]),
-            "start_lon_deg": known(x[0]),
-            "end_lat_deg": known(y[1]),
-            "end_lon_deg": known(x[1]),
-            "best_30s_climb_mps": best,
-        }
-        for y, x, best in zip(lat, lon, _best_climbs_mps(motion, phases), strict=True)
+        (
+            {
+                "start_lat_deg": known(y[0]),
+                "start_lon_deg": known(x[0]),
+                "end_lat_deg": known(y[1]),
+                "end_lon_deg": known(x[1]),
+                "best_30s_climb_mps": best,
+            },
+            fitted.core((y[2], x[2])) if fitted else None,
+        )
+        for y, x, best, fitted in zip(lat, lon, _best_climbs_mps(motion, phases), cores, strict=True)
     ]
 
 
@@ -209,9 +226,9 @@ def _cores(
     circles: list[CirclesFlown],
     sinks: list[tuple[float, float] | None],
     settings: Settings,
-) -> list[Core | None]:
+) -> list[_FittedCore | None]:
     """Core of every climb that circled long enough, None for the others."""
-    cores: list[Core | None] = [None] * len(phases)
+    cores: list[_FittedCore | None] = [None] * len(phases)
     if motion.interval_s > settings.core_longest_interval_s:
         return cores
     wanted = [
@@ -228,15 +245,9 @@ def _cores(
     )
     chosen = [(i, window, sinks[i]) for i, window in windows.items() if window.is_whole]
     fits = fit_cores([window.samples(sink[0]) for _, window, sink in chosen if sink is not None])
-    found = [
-        (i, window, fit, sink[1])
-        for (i, window, sink), fit in zip(chosen, fits, strict=True)
-        if fit is not None and sink is not None and _identified(fit, settings)
-    ]
-    places = np.array([window.place(fit) for _, window, fit, _ in found]).reshape(-1, 2)
-    lat, lon = (column.tolist() for column in motion.plane.to_degrees(places[:, 0], places[:, 1]))
-    for (i, window, fit, sink_sd_mps), lat_deg, lon_deg in zip(found, lat, lon, strict=True):
-        cores[i] = window.core(fit, sink_sd_mps, (lat_deg, lon_deg))
+    for (i, window, sink), fit in zip(chosen, fits, strict=True):
+        if fit is not None and sink is not None and _identified(fit, settings):
+            cores[i] = _FittedCore(window, fit, sink[1])
     return cores
 
 
@@ -250,10 +261,17 @@ def _core_windows(motion: Motion, parts: list[tuple[Phase, Stretch]], settings: 
         return []
     at = motion_at(motion, np.concatenate(times))
     columns = np.stack([at.east_m, at.north_m, at.altitude_m, at.climb_mps])
-    cuts = np.split(columns, np.cumsum([one.size for one in times])[:-1], axis=1)
+    known: Bools = np.asarray(np.isfinite(columns).all(axis=0))
+    stops = np.cumsum([one.size for one in times]).tolist()
     return [
-        _CoreWindow(one, cut, phase.start_s, (part.wind_east_mps or 0.0, part.wind_north_mps or 0.0))
-        for one, cut, (phase, part) in zip(times, cuts, parts, strict=True)
+        _CoreWindow(
+            one,
+            columns[:, start:stop],
+            known[start:stop],
+            phase.start_s,
+            (part.wind_east_mps or 0.0, part.wind_north_mps or 0.0),
+        )
+        for one, start, stop, (phase, part) in zip(times, [0, *stops[:-1]], stops, parts, strict=True)
     ]
 
 
@@ -269,19 +287,22 @@ def _identified(fit: CoreFit, settings: Settings) -> bool:
 class _CoreWindow:
     """The part of a climb that tells its core: the way in and the first circles."""
 
-    def __init__(self, times: Floats, columns: Floats, start_s: float, wind: tuple[float, float]):
-        known = np.isfinite(columns).all(axis=0)
-        self.time_s: Floats = times[known]
-        self.middle_s = float(times.mean())
-        self.east_m, self.north_m, self.altitude_m, self.climb_mps = columns[:, known]
-        self.is_whole = bool(known.mean() > LEAST_KNOWN_SHARE)
+    def __init__(self, times: Floats, columns: Floats, known: Bools, start_s: float, wind: tuple[float, float]):
+        self.middle_s = float(np.add.reduce(times)) / times.size
+        self.is_whole = np.count_nonzero(known) > LEAST_KNOWN_SHARE * known.size
+        if not known.all():
+            times, columns = times[known], columns[:, known]
+        self.time_s = times
+        self.east_m, self.north_m, self.altitude_m, self.climb_mps = columns
         since = self.time_s - self.middle_s
         self.east_m = self.east_m - wind[0] * since
         self.north_m = self.north_m - wind[1] * since
-        inside = self.time_s >= start_s
-        if self.is_whole and inside.any():
-            self.centre = (float(self.east_m[inside].mean()), float(self.north_m[inside].mean()))
-            self.mean_altitude_m = float(self.altitude_m.mean())
+        first = int(self.time_s.searchsorted(start_s))
+        count = self.time_s.size - first
+        if self.is_whole and count:
+            east_m, north_m = (float(np.add.reduce(column[first:])) for column in (self.east_m, self.north_m))
+            self.centre = (east_m / count, north_m / count)
+            self.mean_altitude_m = float(np.add.reduce(self.altitude_m)) / times.size
 
     def samples(self, own_sink_mps: float) -> RiseSamples:
         """The rise of the air along the way."""
@@ -293,19 +314,30 @@ class _CoreWindow:
             self.climb_mps + own_sink_mps,
         )
 
-    def place(self, fit: CoreFit) -> tuple[float, float]:
-        """East and north of the core."""
-        return self.centre[0] + fit.east_m, self.centre[1] + fit.north_m
 
-    def core(self, fit: CoreFit, own_sink_sd_mps: float, place_deg: tuple[float, float]) -> Core:
+@dataclass(frozen=True)
+class _FittedCore:
+    """A core as the way flown tells it."""
+
+    window: _CoreWindow
+    fit: CoreFit
+    own_sink_sd_mps: float  # of the wing
+
+    @property
+    def place(self) -> tuple[float, float]:
+        """East and north of the core."""
+        return self.window.centre[0] + self.fit.east_m, self.window.centre[1] + self.fit.north_m
+
+    def core(self, place_deg: tuple[float, float]) -> Core:
         """The core with honest intervals."""
+        fit = self.fit
         model_mps = MODEL_SHARE * fit.strength_mps
-        sd_mps = math.hypot(STRENGTH_FACTOR * fit.strength_sd_mps, own_sink_sd_mps, model_mps, AMBIENT_SD_MPS)
+        sd_mps = math.hypot(STRENGTH_FACTOR * fit.strength_sd_mps, self.own_sink_sd_mps, model_mps, AMBIENT_SD_MPS)
         spread = math.exp(NORMAL_95 * COVERAGE_FACTOR * fit.log_radius_sd)
         return Core(
             strength_mps=normal_estimate(max(fit.strength_mps - AMBIENT_MPS, 0.1), sd_mps),
             radius_m=Estimate(fit.radius_m, fit.radius_m / spread, fit.radius_m * spread),
             lat_deg=place_deg[0],
             lon_deg=place_deg[1],
-            altitude_m=self.mean_altitude_m,
+            altitude_m=self.window.mean_altitude_m,
         )

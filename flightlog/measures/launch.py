@@ -8,11 +8,12 @@ import numpy as np
 
 from flightlog.air.air import Air
 from flightlog.air.surface import wind_near_ground
+from flightlog.arrays import Floats, lengths
 from flightlog.estimates import NORMAL_95, Estimate, known, normal_estimate
 from flightlog.measures.aborted_runs import find_aborted_runs
 from flightlog.measures.overview import instant
 from flightlog.measures.results import Launch
-from flightlog.motion.interpolation import moment_at, motion_at
+from flightlog.motion.interpolation import MotionSamples, moment_at, motion_at_each
 from flightlog.motion.motion import Motion
 from flightlog.phases.phases import FlightSpan
 from flightlog.settings import Settings
@@ -65,7 +66,8 @@ def measure_launch(
     if span.starts_in_air:
         return None
     velocity = _velocity_at_liftoff(motion, span, settings)
-    length, direction = _run(motion, span)
+    run, after = motion_at_each(motion, [_run_times(span), _times_after_liftoff(span, settings)])
+    length, direction = _run(run, span)
     wind = wind_near_ground(motion, air, span.liftoff_s, span.liftoff_s + settings.launch_wind_from_s)
     notes = []
     headwind = crosswind = airspeed = share = None
@@ -96,7 +98,7 @@ def measure_launch(
         airspeed_mps=airspeed,
         lift_share_at_rest=share,
         note="; ".join(notes) or None,
-        sink_after_liftoff_m=_sink_after_liftoff_m(motion, span, settings),
+        sink_after_liftoff_m=_sink_after_liftoff_m(after),
         aborted_runs=find_aborted_runs(
             motion,
             span,
@@ -107,12 +109,15 @@ def measure_launch(
     )
 
 
-def _sink_after_liftoff_m(motion: Motion, span: FlightSpan, settings: Settings) -> float | None:
-    """Most height lost within `sink_after_liftoff_s` of lift-off; None where none was, or heights are missing."""
-    times = np.arange(
-        span.liftoff_s, min(span.liftoff_s + settings.sink_after_liftoff_s, span.touchdown_s), STEP_S
-    )
-    heights = motion_at(motion, times).altitude_m
+def _times_after_liftoff(span: FlightSpan, settings: Settings) -> Floats:
+    """The first `sink_after_liftoff_s` of a flight."""
+    end_s = min(span.liftoff_s + settings.sink_after_liftoff_s, span.touchdown_s)
+    return np.arange(span.liftoff_s, end_s, STEP_S)
+
+
+def _sink_after_liftoff_m(after: MotionSamples) -> float | None:
+    """Most height lost just after lift-off; None where none was, or heights are missing."""
+    heights = after.altitude_m
     if not len(heights) or not np.isfinite(heights).all():
         return None
     lost = float(heights[0] - heights.min())
@@ -152,17 +157,21 @@ def lift_share_at_rest(
     return (max(headwind_mps, 0.0) / liftoff_airspeed_mps) ** 2 * all_up_kg / wing_kg
 
 
-def _run(motion: Motion, span: FlightSpan) -> tuple[float, tuple[float, float] | None]:
+def _run_times(span: FlightSpan) -> Floats:
+    """Every stride of the run; without a run, of the first 4 s of flight."""
+    end = span.liftoff_s if span.liftoff_s - span.start_s > 1.0 else span.liftoff_s + 4.0
+    return np.linspace(span.start_s, end, max(int((end - span.start_s) / STEP_S), 2) + 1)
+
+
+def _run(run: MotionSamples, span: FlightSpan) -> tuple[float, tuple[float, float] | None]:
     """Length of the run over the ground, m, and its direction (east, north) as a unit vector.
 
     Without a run the direction of the first 4 s of flight; None where the pilot hardly moves then.
     """
-    end = span.liftoff_s if span.liftoff_s - span.start_s > 1.0 else span.liftoff_s + 4.0
-    times = np.linspace(span.start_s, end, max(int((end - span.start_s) / STEP_S), 2) + 1)
-    samples = motion_at(motion, times)
-    east, north = samples.east_m, samples.north_m
-    run = times <= span.liftoff_s + 1e-6
-    length = float(np.nansum(np.hypot(np.diff(east[run]), np.diff(north[run]))))
+    east, north = run.east_m, run.north_m
+    count = int(np.count_nonzero(run.time_s <= span.liftoff_s + 1e-6))
+    steps = lengths(east[1:count] - east[: count - 1], north[1:count] - north[: count - 1])
+    length = float(np.nansum(steps))
     moved = (float(east[-1] - east[0]), float(north[-1] - north[0]))
     if not math.isfinite(moved[0]) or math.hypot(*moved) < 2.0:
         return length, None

@@ -14,6 +14,7 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import timedelta
+from functools import cache
 
 import numpy as np
 
@@ -136,7 +137,7 @@ def measure_speed_to_fly(
     rows = [_bare(glide, climbs) for glide in glides]
     if drawn is None:
         return tuple(replace(row, note=_NO_POLAR) for row in rows)
-    noise = np.random.default_rng(SEED).standard_normal((2, DRAWS))
+    noise = _noise()
     fastest_mps = _fastest_mps(drawn, settings, wing)
     told = [i for i, glide in enumerate(glides) if glide.airspeed_mps is not None and glide.sink_mps is not None]
     rows = [row if i in told else replace(row, note=_UNKNOWN_AIRSPEED) for i, row in enumerate(rows)]
@@ -146,6 +147,12 @@ def measure_speed_to_fly(
         for i, row in zip(places, _judged([rows[i] for i in places], flown, fastest_mps, source), strict=True):
             rows[i] = row
     return tuple(rows)
+
+
+@cache
+def _noise() -> Floats:
+    """(2, DRAWS) standard normal draws, always the same."""
+    return np.random.default_rng(SEED).standard_normal((2, DRAWS))
 
 
 def _polar_draws(
@@ -266,15 +273,16 @@ def _judged(rows: Sequence[SpeedToFly], flown: _Flown, fastest_mps: Floats, sour
     found = _estimates(draws)
     true_air, true_best, equivalent, off, lost = (found[k * len(rows) : (k + 1) * len(rows)] for k in range(5))
     for i, row in enumerate(rows):
-        judged = replace(
-            row, air_mps=true_air[i], flown_equivalent_mps=_times(row.flown_airspeed_mps, float(flown.root[i, 0]))
-        )
+        flown_equivalent = _times(row.flown_airspeed_mps, float(flown.root[i, 0]))
         if count[i] < 0.5 * DRAWS:
-            yield replace(judged, note=_NO_BEST[row.reference])
+            note = _NO_BEST[row.reference]
+            yield replace(row, air_mps=true_air[i], flown_equivalent_mps=flown_equivalent, note=note)
             continue
         cost_estimate = _cost(lost[i], off[i])
         yield replace(
-            judged,
+            row,
+            air_mps=true_air[i],
+            flown_equivalent_mps=flown_equivalent,
             best_airspeed_mps=true_best[i],
             best_equivalent_mps=equivalent[i],
             cost_s=cost_estimate if is_time else None,

@@ -95,8 +95,7 @@ def trace_sources(
     across_sd = np.hypot(place_sd, wind_sd * age_s)
     along_sd = np.hypot(across_sd, stretch_sd)
     radius = np.hypot(RAYLEIGH_95 * across_sd, NORMAL_95 * stretch_sd)
-    lat, lon = motion.plane.to_degrees(source_east, source_north)
-    met_lat, met_lon = motion.plane.to_degrees(east, north)
+    (lat, met_lat), (lon, met_lon) = motion.plane.to_degrees([source_east, east], [source_north, north])
     drift_to = np.degrees(np.arctan2(wind_east, wind_north)) % 360.0
     sources: list[ThermalSource | None] = []
     for k in range(len(lifts)):
