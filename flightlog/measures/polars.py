@@ -110,7 +110,7 @@ def _circling(motion: Motion, air: Air, span: FlightSpan) -> tuple[float, float]
     climbs = [(p.start_s, p.end_s) for p in span.phases if p.kind == "climb" and p.mode == "circling"]
     if not climbs:
         return 0.0, 0.0
-    fixes = np.flatnonzero((air.circling != 0) & np.isfinite(air.airspeed_mps))
+    fixes = np.flatnonzero((air.circling != 0) & np.isfinite(air.airspeed_mps) & np.isfinite(air.turn_rate_degps))
     columns = np.stack([air.airspeed_mps[fixes], np.abs(air.turn_rate_degps[fixes]), air.density_kgm3[fixes]])
     sums = np.concatenate([np.zeros((3, 1)), np.cumsum(columns, axis=1)], axis=1)
     first, stop = np.searchsorted(fixes, np.searchsorted(motion.time_s, np.array(climbs))).T

@@ -139,6 +139,20 @@ def test_circles_of_climbs_tell_the_speed_at_which_the_pilot_circles() -> None:
     assert pooled.circling_mps == pytest.approx(blocks.circling_mps)
 
 
+def test_a_turn_that_is_not_known_leaves_the_other_circles() -> None:
+    legs = [Leg(200, 12.0, -1.2), Leg(300, 11.0, 1.5, turn_degps=20.0)]
+    path = fly(legs, altitude_m=2000.0)
+    motion, air = observed(path)
+    start_s, middle_s, end_s = *path.leg_starts_s, float(motion.time_s[-1])
+    turn, speed = air.turn_rate_degps.copy(), air.airspeed_mps.copy()
+    turn[250], speed[300] = np.nan, np.nan
+    air = replace(air, turn_rate_degps=turn, airspeed_mps=speed, circling=frozen_ints(motion.time_s >= middle_s))
+    phases = (Phase("glide", None, start_s, middle_s), Phase("climb", "circling", middle_s, end_s))
+    span = FlightSpan(1, start_s, start_s, end_s, True, True, 0.5, 0.5, 0, motion.time_s.size, phases)
+    blocks = glide_blocks(motion, air, span, UNKNOWN_WING)
+    assert blocks.circling_mps == pytest.approx(11.0 / np.sqrt(1.0738) * DENSITY_ROOT, rel=0.01)
+
+
 def test_too_little_circling_tells_nothing() -> None:
     legs = [Leg(200, 12.0, -1.2), Leg(100, 11.0, 1.5, turn_degps=20.0)]
     blocks = blocks_of(legs, [("glide", None), ("climb", "circling")])
