@@ -9,8 +9,27 @@ import resource
 import pytest
 
 import flightlog
+from flightlog.tracks.igc import parse_igc
 from flightlog.writers.json_results import debrief_json
-from tests.benchmarks.table import DOCUMENT, END, HOPS, LOGS, PARTS, START, fixes_in, growth, log_of
+from tests.benchmarks import table
+from tests.benchmarks.table import (
+    DOCUMENT,
+    END,
+    FIXES,
+    HOPS,
+    LOGS,
+    PARTS,
+    SHIFT_EAST,
+    SHIFT_NORTH,
+    SHIFT_S,
+    START,
+    Cost,
+    fixes_in,
+    growth,
+    log_of,
+    many_logs_rows,
+    varied_log,
+)
 from tests.benchmarks.table import cost_of as cost_of_run
 
 
@@ -71,6 +90,31 @@ def test_what_workers_take_is_counted_and_who_hands_out_the_work_stays_small(tmp
     assert alone.parent_mb == alone.peak_mb
     assert together.parent_mb < 0.6 * together.peak_mb
     assert together.processor_s > 0.5 * alone.processor_s
+
+
+def test_each_of_many_logs_is_another_one_of_the_same_length():
+    logs = [varied_log(number) for number in (0, 1, 2, 3)]
+    assert [fixes_in(log) for log in logs] == 4 * [FIXES]
+    assert len({line for log in logs for line in log.splitlines() if line.startswith(b"B")}) == 4 * FIXES
+    tracks = [parse_igc(log, file="varied.igc") for log in logs]
+    assert all(track.time_s.size == FIXES for track in tracks)
+    first, third = tracks[0], tracks[2]  # the same flights, elsewhere and later
+    assert (third.time_s - first.time_s).tolist() == FIXES * [2 * SHIFT_S]
+    assert third.latitude_deg - first.latitude_deg == pytest.approx(2 * SHIFT_NORTH / 60_000)
+    assert third.longitude_deg - first.longitude_deg == pytest.approx(2 * SHIFT_EAST / 60_000)
+
+
+def test_rows_of_many_logs_say_how_fast_the_most_of_them_went(tmp_path, monkeypatch):
+    def cost_of_so_many(words, cwd):
+        count = len(list((cwd / words[1]).glob("*.igc")))
+        return Cost(count / 8.0, count / 4.0, 100.0, 50.0)
+
+    monkeypatch.setattr(table, "cost_of", cost_of_so_many)
+    rows, lines = many_logs_rows(tmp_path, (2, 4, 8), 1000)
+    assert rows[-1] == "| 8 | 1.0 s | 8.0 | 250 ms | 100 MB | 50 MB |"
+    assert [row.split()[1] for row in rows] == ["2", "4", "8"]
+    assert "8 logs of 1000 fixes go to JSON at 8.0 logs, 8 000 fixes a second" in lines[0]
+    assert "power 1.00 ± 0.00 of logs" in lines[1]
 
 
 def committed_rows():
