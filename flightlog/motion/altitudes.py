@@ -21,6 +21,7 @@ _WANDER_LOOK_S = 60.0
 _GNSS_USUAL_ERROR_M = 4.0
 _POOR_GNSS_M = 25.0  # scatter of GNSS about pressure height beyond which the level is doubtful
 _LAG_S = 10.0  # GNSS heights of some recorders are filtered and come 10-20 s late
+_SETTLED = 1e-3  # standard errors: what a further round of the regression would change is a tenth of that
 _LARGEST_SCALE = 0.09  # 27 K from the standard atmosphere; more is a broken sensor
 
 
@@ -81,9 +82,9 @@ def _cleaned(
     heights = np.where((heights_m > _LOWEST_M) & (heights_m < _HIGHEST_M), heights_m, np.nan)
     heights[_lost(heights, other_m)] = np.nan
     before = np.isfinite(heights)
-    jumped = jumps(time_s, heights[:, None], settings.fastest_height_mps, 20.0, settings.longest_jump_s)
+    jumped = jumps(time_s, heights, settings.fastest_height_mps, 20.0, settings.longest_jump_s)
     heights[jumped] = np.nan
-    spike = spikes(time_s, heights[:, None], settings.height_spike_slack_m, settings.spike_curvature_mps2)
+    spike = spikes(time_s, heights, settings.height_spike_slack_m, settings.spike_curvature_mps2)
     heights[spike] = np.nan
     dropped = int((before & ~np.isfinite(heights)).sum())
     if dropped:
@@ -118,9 +119,14 @@ def _is_stuck(pressure_m: Floats, gnss_m: Floats) -> bool:
     both = np.isfinite(pressure_m) & np.isfinite(gnss_m)
     if both.sum() < 10:
         return not np.isfinite(pressure_m).any()
-    pressure_range = float(np.subtract(*np.quantile(pressure_m[both], [0.98, 0.02])))
-    gnss_range = float(np.subtract(*np.quantile(gnss_m[both], [0.98, 0.02])))
-    return gnss_range > 40.0 and pressure_range < 0.15 * gnss_range
+    gnss_range = _usual_range_m(gnss_m[both])
+    return gnss_range > 40.0 and _usual_range_m(pressure_m[both]) < 0.15 * gnss_range
+
+
+def _usual_range_m(heights_m: Floats) -> float:
+    """From the second to the 98th hundredth of the heights, none of them NaN."""
+    low, high = round(0.02 * (len(heights_m) - 1)), round(0.98 * (len(heights_m) - 1))
+    return float(np.partition(heights_m, high)[high] - np.partition(heights_m, low)[low])
 
 
 def _from_pressure(
@@ -196,7 +202,10 @@ def _calibration(time_s: Floats, pressure_m: Floats, gnss_m: Floats, settings: S
         weighted = design.T * (weight * (independent / sigma**2))
         precision = weighted @ design + np.diag(1.0 / prior_sd**2)
         right = weighted @ difference
-        solution = np.asarray(np.linalg.solve(precision, right), dtype=np.float64)
+        before, solution = solution, np.asarray(np.linalg.solve(precision, right), dtype=np.float64)
+        change = solution - before
+        if change @ precision @ change < _SETTLED**2:
+            break
     scale_sd = float(np.sqrt(np.linalg.inv(precision)[1, 1]))
     scale = float(solution[1])
     return _Calibration(

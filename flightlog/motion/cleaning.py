@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 
-from flightlog.arrays import Bools, Floats, Ints, frozen_floats, frozen_ints, middle
+from flightlog.arrays import Bools, Complexes, Floats, Ints, frozen_floats, frozen_ints, middle
 from flightlog.earth.geodesy import LocalPlane, wrapped_deg
 from flightlog.errors import Note, TrackFileError
 from flightlog.motion.altitudes import Altitudes, choose_altitudes
@@ -36,18 +36,19 @@ def clean_motion(track: Track, settings: Settings) -> Motion:
     fix = _usable_fixes(track, settings, notes)
     plane = _plane(track, fix)
     east, north = plane.to_plane(track.latitude_deg[fix], track.longitude_deg[fix])
-    kept = _believable(track, fix, np.stack([east, north], axis=1), settings, notes)
-    fix, east, north = fix[kept], east[kept], north[kept]
+    place = east + 1j * north
+    kept = _believable(track, fix, place, settings, notes)
+    fix, place = fix[kept], place[kept]
     _enough(track, fix, settings)
-    piece, whole = _pieces(track, fix, np.stack([east, north], axis=1), settings, notes)
-    fix, east, north, piece = fix[whole], east[whole], north[whole], piece[whole]
+    piece, whole = _pieces(track, fix, place, settings, notes)
+    fix, place, piece = fix[whole], place[whole], piece[whole]
     _enough(track, fix, settings)
     _not_endless(track, fix, piece, settings)
     time_s = track.time_s[fix]
     altitudes = choose_altitudes(
         time_s, _column(track.pressure_altitude_m, fix), _column(track.gnss_altitude_m, fix), settings
     )
-    return _smoothed_motion(track, fix, piece, plane, east, north, altitudes, settings, (*notes, *altitudes.notes))
+    return _smoothed_motion(track, fix, piece, plane, place, altitudes, settings, (*notes, *altitudes.notes))
 
 
 def _column(values: Floats | None, fix: Ints) -> Floats | None:
@@ -108,22 +109,24 @@ def _plane(track: Track, fix: Ints) -> LocalPlane:
     return LocalPlane(middle(lat), float(wrapped_deg(middle_deg)))
 
 
-def _believable(track: Track, fix: Ints, place: Floats, settings: Settings, notes: list[Note]) -> Bools:
+def _believable(track: Track, fix: Ints, place: Complexes, settings: Settings, notes: list[Note]) -> Bools:
     """Mark the fixes that are neither spikes, jumps away and back, nor stale."""
     time_s = track.time_s[fix]
     step_deg = rounding_step_deg(track.latitude_deg[fix])
     stale = stale_repeats(time_s, place, step_deg * _DEGREE_M)
     _note(notes, track, fix[stale], "stale_fix", "positions repeated while the pilot moved on are left out")
-    place = np.where(stale[:, None], np.nan, place)
+    place = np.where(stale, np.nan, place) if stale.any() else place
     away = jumps(time_s, place, settings.fastest_travel_mps, 30.0, settings.longest_jump_s)
-    place = np.where(away[:, None], np.nan, place)
+    place = np.where(away, np.nan, place) if away.any() else place
     slack_m = settings.spike_slack_m + max(0.0, step_deg * _DEGREE_M - 2.0)
     spike = spikes(time_s, place, slack_m, settings.spike_curvature_mps2)
     _note(notes, track, fix[away | spike], "spike", "positions that jump away and back are left out")
     return ~(stale | away | spike)
 
 
-def _pieces(track: Track, fix: Ints, place: Floats, settings: Settings, notes: list[Note]) -> tuple[Ints, Bools]:
+def _pieces(
+    track: Track, fix: Ints, place: Complexes, settings: Settings, notes: list[Note]
+) -> tuple[Ints, Bools]:
     """Number of the unbroken piece each fix belongs to, and the fixes of pieces long enough to use."""
     time_s = track.time_s[fix]
     step = np.diff(time_s)
@@ -145,17 +148,17 @@ def _pieces(track: Track, fix: Ints, place: Floats, settings: Settings, notes: l
     return np.asarray(numbers[piece], dtype=np.int64), whole
 
 
-def _discontinuous(track: Track, fix: Ints, place: Floats, settings: Settings) -> Bools:
+def _discontinuous(track: Track, fix: Ints, place: Complexes, settings: Settings) -> Bools:
     """Mark steps where the clock was set back (or a recording ends) and the movement does not join up."""
     time_s = track.time_s[fix]
     step = np.diff(time_s)
-    velocity = np.diff(place, axis=0) / step[:, None]
-    fast = np.sqrt((velocity**2).sum(axis=1)) > settings.fastest_travel_mps
+    velocity = (place[1:] - place[:-1]) * (1.0 / step)
+    fast = np.abs(velocity) > settings.fastest_travel_mps
     joint = (np.diff(track.segment[fix]) != 0) | _clock_set(track, fix)
     joint[[0, -1]] = False
     at = np.flatnonzero(joint)
     usual = 0.5 * (velocity[at - 1] + velocity[at + 1])
-    off = np.sqrt(((velocity[at] - usual) ** 2).sum(axis=1)) * step[at]
+    off = np.abs(velocity[at] - usual) * step[at]
     out = np.zeros(len(step), dtype=np.bool_)
     out[at] = off > settings.spike_slack_m + settings.spike_curvature_mps2 * step[at] ** 2
     return np.asarray(out | (fast & (step > 1.0)))
@@ -178,8 +181,7 @@ def _smoothed_motion(
     fix: Ints,
     piece: Ints,
     plane: LocalPlane,
-    east: Floats,
-    north: Floats,
+    place: Complexes,
     altitudes: Altitudes,
     settings: Settings,
     notes: tuple[Note, ...],
@@ -189,10 +191,11 @@ def _smoothed_motion(
     lat = track.latitude_deg[fix]
     interval = middle(np.diff(time_s))
     noise_m = float(np.hypot(settings.position_noise_m, _rounding_m(lat, plane) / 12**0.5))
-    level = smoothed_level(time_s, piece, east + 1j * north, noise_m, interval, settings)
+    level = smoothed_level(time_s, piece, place, noise_m, interval, settings)
     altitude, climb = smoothed_height(
         time_s, piece, altitudes.measured_m, altitudes.noise_m, level.bend_mps2, interval, settings
     )
+    east, north = place.real, place.imag
     to_true = 1.0 / plane.turned_and_stretched(east, north)
     velocity, acceleration = level.velocity_mps * to_true, level.acceleration_mps2 * to_true
     return Motion(

@@ -135,16 +135,18 @@ def _rolling_spread(values: Floats, piece: Ints, half_width: int) -> Floats:
     """Standard deviation within so many steps to either side, inside the piece; NaN where nothing is known."""
     known = np.isfinite(values)
     filled = np.where(known, values, 0.0)
-    count, total, square = (
-        np.concatenate([[0.0], np.cumsum(column)]) for column in (known.astype(np.float64), filled, filled**2)
-    )
+    total, square = (np.concatenate([[0.0], np.cumsum(column)]) for column in (filled, filled * filled))
     index = np.arange(len(values))
-    starts = np.searchsorted(piece, piece)
-    stops = np.searchsorted(piece, piece, side="right")
-    low = np.maximum(index - half_width, starts)
-    high = np.minimum(index + half_width + 1, stops)
-    n = count[high] - count[low]
-    safe = np.maximum(n, 1.0)
+    edges = np.concatenate([[0], np.flatnonzero(piece[1:] != piece[:-1]) + 1, [len(values)]])
+    lasting = edges[1:] - edges[:-1]
+    low = np.maximum(index - half_width, np.repeat(edges[:-1], lasting))
+    high = np.minimum(index + (half_width + 1), np.repeat(edges[1:], lasting))
+    if known.all():
+        n = high - low
+    else:
+        count = np.concatenate([[0], np.cumsum(known)])
+        n = count[high] - count[low]
+    safe = np.maximum(n, 1)
     mean = (total[high] - total[low]) / safe
     variance = np.maximum((square[high] - square[low]) / safe - mean**2, 0.0)
     return np.where(n >= 3, np.sqrt(variance), np.nan)
@@ -206,7 +208,8 @@ def _add_looked_up(total: Floats, values: Floats, table: _Table) -> None:
 
 def _normal(values: Floats, mean: float, sd: float | Floats) -> Floats:
     """Density of the normal distribution."""
-    return np.asarray(np.exp(-0.5 * ((values - mean) / sd) ** 2) / (sd * (2.0 * np.pi) ** 0.5))
+    away = (values - mean) * (0.5**0.5 / sd) if mean else values * (0.5**0.5 / sd)
+    return np.asarray(np.exp(-away * away) * ((2.0 * np.pi) ** -0.5 / sd))
 
 
 def _speed_densities(s: Floats, _gnss_only: bool) -> tuple[Floats, ...]:

@@ -4,34 +4,27 @@ from __future__ import annotations
 
 import numpy as np
 
-from flightlog.arrays import Bools, Floats, Ints
+from flightlog.arrays import Bools, Complexes, Floats, Ints, zero_where_unknown
 
 
-def _known(values: Floats) -> Bools:
-    """Rows without NaN, (n,): column by column, of which there are one or two."""
-    known = np.isfinite(values[:, 0])
-    for column in values.T[1:]:
-        known &= np.isfinite(column)
-    return known
-
-
-def spikes(time_s: Floats, values: Floats, slack_m: float, curvature_mps2: float, rounds: int = 3) -> Bools:
+def spikes(
+    time_s: Floats, values: Floats | Complexes, slack_m: float, curvature_mps2: float, rounds: int = 3
+) -> Bools:
     """Mark fixes that stand out from the line between their neighbours further than any manoeuvre could take them.
 
     Out by more than `slack_m + curvature_mps2 h1 h2` (h1, h2: time to either neighbour) and further out than both
-    neighbours; repeated, since one spike hides another. `values` is (n, c); rows with NaN are passed over.
+    neighbours; repeated, since one spike hides another. `values` (n,) are heights, or places as east + i north;
+    those that are NaN are passed over.
     """
     spike = np.zeros(len(values), dtype=np.bool_)
-    usable = _known(values)
+    usable = np.isfinite(values)
     for _ in range(rounds):
         index = np.flatnonzero(usable & ~spike)
         if len(index) < 3:
             break
         t, v = time_s[index], values[index]
         before, after = t[1:-1] - t[:-2], t[2:] - t[1:-1]
-        share = (before / (before + after))[:, None]
-        off = v[1:-1] - (v[:-2] * (1.0 - share) + v[2:] * share)
-        away = np.sqrt(np.einsum("ij,ij->i", off, off))
+        away = np.abs(v[1:-1] - v[:-2] - (before / (before + after)) * (v[2:] - v[:-2]))
         out = away > slack_m + curvature_mps2 * before * after
         if not out.any():
             break
@@ -41,19 +34,18 @@ def spikes(time_s: Floats, values: Floats, slack_m: float, curvature_mps2: float
     return spike
 
 
-def jumps(time_s: Floats, values: Floats, limit_mps: float, slack_m: float, longest_s: float) -> Bools:
+def jumps(time_s: Floats, values: Floats | Complexes, limit_mps: float, slack_m: float, longest_s: float) -> Bools:
     """Mark short blocks of fixes to which the log jumps faster than `limit_mps`, and from which it jumps back.
 
     Going out from the longest stretch without a jump, a stretch that cannot have been reached from the last
     believed fix is left out, unless it lasts longer than `longest_s`: then the pilot really went there.
     """
-    usable = np.flatnonzero(_known(values))
+    usable = np.flatnonzero(np.isfinite(values))
     dropped = np.zeros(len(values), dtype=np.bool_)
     if len(usable) < 3:
         return dropped
     t, v = time_s[usable], values[usable]
-    step = np.diff(v, axis=0)
-    jump = np.sqrt(np.einsum("ij,ij->i", step, step)) > limit_mps * np.diff(t) + slack_m
+    jump = np.abs(v[1:] - v[:-1]) > limit_mps * (t[1:] - t[:-1]) + slack_m
     if not jump.any():
         return dropped
     starts = np.concatenate([[0], np.flatnonzero(jump) + 1])
@@ -65,7 +57,7 @@ def jumps(time_s: Floats, values: Floats, limit_mps: float, slack_m: float, long
         for block in order:
             near, far = (starts[block], stops[block] - 1) if forward else (stops[block] - 1, starts[block])
             reach_m = limit_mps * abs(t[near] - t[believed]) + slack_m
-            distance = float(np.sqrt(((v[near] - v[believed]) ** 2).sum()))
+            distance = float(np.abs(v[near] - v[believed]))
             if distance <= reach_m or t[stops[block] - 1] - t[starts[block]] > longest_s:
                 believed = far
             else:
@@ -73,26 +65,26 @@ def jumps(time_s: Floats, values: Floats, limit_mps: float, slack_m: float, long
     return dropped
 
 
-def stale_repeats(time_s: Floats, values: Floats, rounding_m: float) -> Bools:
+def stale_repeats(time_s: Floats, place: Complexes, rounding_m: float) -> Bools:
     """Mark exact repeats of a position while the pilot must have moved on.
 
     A run of repeats is stale when he moved at over 2 m/s before it, and the fix after it lies about as far on as
     that speed takes him in the time of the run; one who has landed and stands still goes on from where he stands.
     """
-    stale = np.zeros(len(values), dtype=np.bool_)
-    same = (np.diff(values, axis=0) == 0).all(axis=1)
+    stale = np.zeros(len(place), dtype=np.bool_)
+    same = place[1:] == place[:-1]
     if not same.any():
         return stale
     first = np.flatnonzero(same & ~np.concatenate([[False], same[:-1]]))  # the fix that is repeated
     last = np.flatnonzero(same & ~np.concatenate([same[1:], [False]])) + 1  # its last repeat
-    inside = (first > 0) & (last < len(values) - 1)
+    inside = (first > 0) & (last < len(place) - 1)
     first, last = first[inside], last[inside]
     earlier = np.maximum(np.searchsorted(time_s, time_s[first] - 5.0), 0)
     earlier = np.minimum(earlier, first - 1)
     before_s = time_s[first] - time_s[earlier]
-    speed_before = np.sqrt(((values[first] - values[earlier]) ** 2).sum(axis=1)) / before_s
+    speed_before = np.abs(place[first] - place[earlier]) / before_s
     frozen_s = time_s[last + 1] - time_s[first]
-    moved_on = np.sqrt(((values[last + 1] - values[first]) ** 2).sum(axis=1))
+    moved_on = np.abs(place[last + 1] - place[first])
     expected = speed_before * (time_s[last] - time_s[first])
     usual_step = speed_before * (time_s[last + 1] - time_s[last])
     is_stale = (
@@ -140,10 +132,12 @@ def quiet_noise_m(time_s: Floats, heights_m: Floats, window: int = 30) -> float:
     even = np.abs(step[1:] - step[:-1]) < 0.1 * step[1:]
     bent = np.where(even, (z[2:] - 2 * z[1:-1] + z[:-2]) ** 2, np.nan)
     whole = bent[: len(bent) // window * window].reshape(-1, window)
-    enough = np.isfinite(whole).sum(axis=1) > window // 2
+    known = np.isfinite(whole).sum(axis=1)
+    enough = known > window // 2
     if not enough.any():
         return float("nan")
-    return float(np.sqrt(np.quantile(np.nanmean(whole[enough], axis=1), 0.25) / 6.0))
+    means = zero_where_unknown(whole).sum(axis=1)[enough] / known[enough]
+    return float(np.sqrt(np.quantile(means, 0.25) / 6.0))
 
 
 def blocks_of(mark: Bools) -> tuple[Ints, Ints]:

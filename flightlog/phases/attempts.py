@@ -131,7 +131,7 @@ class _Seen:
         self.way_there = track.steps(settings.attempt_descent_s + settings.decision_before_s)
         self.after = track.steps(AFTER_S)
         self.lost_m = track.height_m[: -self.descent] - track.height_m[self.descent :]
-        self.cosine_count, self.cosine_sums = _known_sums(np.cos(np.radians(track.off_wind_deg)))
+        self.cosine_count, self.cosine_sums = _known_sums(track.into_wind)
         self.across_count, self.across_sums = _known_sums(track.across_wind_mps)
         self.near_sums = _sums(track.aim_m < settings.attempt_near_m)
         self.under_m = -track.height_m - BELOW_FREE_M - 2.0 * track.height_sd_m

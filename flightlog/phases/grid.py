@@ -44,7 +44,7 @@ class FlightGrid:
 
     def index(self, time_s: float) -> int:
         """The step nearest to a time, within the grid."""
-        return int(np.clip(round((time_s - self.time_s[0]) / self.step_s), 0, self.time_s.size - 1))
+        return min(max(round((time_s - self.time_s.item(0)) / self.step_s), 0), self.time_s.size - 1)
 
 
 @lru_cache(maxsize=2)  # passes at each ground and the phases look at the same flight

@@ -8,7 +8,7 @@ from typing import Protocol
 import numpy as np
 
 from flightlog.air.air import Air
-from flightlog.arrays import Bools, Ints
+from flightlog.arrays import Bools, Ints, zero_where_unknown
 from flightlog.motion.motion import Motion
 from flightlog.phases.circling import circling_runs, thermal_climbs
 from flightlog.phases.grid import FlightGrid, flight_grid, runs
@@ -84,7 +84,7 @@ def _soaring_labels(motion: Motion, air: Air, grid: FlightGrid, settings: Settin
     labels[ridge_mask(grid, (labels == GLIDE) & ~turning, settings)] = RIDGE
     free = labels == GLIDE
     labels[search_mask(grid, free, turning & free, settings)] = SEARCH
-    turn_rate_degps = np.interp(grid.time_s, motion.time_s, np.abs(np.nan_to_num(air.turn_rate_degps)))
+    turn_rate_degps = grid.lines.at(np.abs(zero_where_unknown(air.turn_rate_degps[grid.near])))
     _join_rising(grid, labels, thermal, turn_rate_degps > settings.rolling_out_degps, settings)
     straight = free & ~turning & (labels != CIRCLING) & ~grid.silent
     rising = straight_climb_mask(grid, straight, settings)

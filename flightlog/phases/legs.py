@@ -102,4 +102,4 @@ def _net_share(x: Floats, y: Floats, way_m: Floats, a: Ints, b: Ints) -> Floats:
     b = np.minimum(b, x.size - 1)
     flown = way_m[b] - way_m[a]
     net = lengths(x[b] - x[a], y[b] - y[a])
-    return np.asarray(np.where(flown > 0, net / np.where(flown > 0, flown, 1.0), 1.0))
+    return np.divide(net, flown, out=np.ones(flown.shape), where=flown > 0)

@@ -43,7 +43,7 @@ class PadTrack:
 
     def index(self, time_s: float) -> int:
         """The step nearest to a time, within the track."""
-        return int(np.clip(round((time_s - self.time_s[0]) / self.step_s), 0, self.time_s.size - 1))
+        return min(max(round((time_s - self.time_s.item(0)) / self.step_s), 0), self.time_s.size - 1)
 
     @cached_property
     def usual_airspeed_mps(self) -> float:
@@ -51,16 +51,16 @@ class PadTrack:
         return float(np.median(lengths(self.air_east_mps, self.air_north_mps)))
 
     @cached_property
-    def off_wind_deg(self) -> Floats:
-        """Angle from straight into the wind to the air heading, degrees, 0 to 180; NaN where no wind is known."""
+    def into_wind(self) -> Floats:
+        """Cosine of the angle from straight into the wind to the air heading; NaN where no wind is known."""
         wind_east = self.velocity_east_mps - self.air_east_mps
         wind_north = self.velocity_north_mps - self.air_north_mps
         size = lengths(wind_east, wind_north) * lengths(self.air_east_mps, self.air_north_mps)
         along = -(wind_east * self.air_east_mps + wind_north * self.air_north_mps)
         known = self.wind_known & (size > 0)
         cosine = np.divide(along, size, out=np.full(size.shape, np.nan), where=known)
-        angle: Floats = np.degrees(np.arccos(np.clip(cosine, -1.0, 1.0)))
-        return angle
+        into: Floats = np.minimum(np.maximum(cosine, -1.0), 1.0)
+        return into
 
     @cached_property
     def downwind_m(self) -> Floats:

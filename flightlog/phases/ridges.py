@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from flightlog.arrays import Bools, Floats, lengths, middle
+from flightlog.arrays import Bools, Floats, Ints, lengths, middle
 from flightlog.phases.grid import FlightGrid, runs
 from flightlog.settings import Settings
 
@@ -23,8 +23,9 @@ def ridge_mask(grid: FlightGrid, free: Bools, settings: Settings) -> Bools:
     """
     found = np.zeros(grid.time_s.size, dtype=bool)
     sums = _moment_sums(grid)
+    taken = np.concatenate([[0], np.cumsum(~free)])
     for window_s in WINDOWS_S:
-        _mark_windows(grid, sums, free, grid.steps(window_s), settings, found)
+        _mark_windows(grid, sums, taken, grid.steps(window_s), settings, found)
     kept = np.zeros_like(found)
     for start, stop in runs(found & free):
         first, last = _trim_to_strip(grid, start, stop)
@@ -75,24 +76,29 @@ def _is_held(grid: FlightGrid, first: int, last: int, settings: Settings) -> boo
 
 
 def _mark_windows(
-    grid: FlightGrid, sums: Floats, free: Bools, width: int, settings: Settings, found: Bools
+    grid: FlightGrid, sums: Floats, taken: Ints, width: int, settings: Settings, found: Bools
 ) -> None:
-    """Mark every window of `width` steps, all of it free, that looks like beats."""
-    if width >= free.size:
+    """Mark every window of `width` steps, all of it free, that looks like beats.
+
+    `taken` (n + 1,): how many steps before each are not free.
+    """
+    if width >= found.size:
         return
-    taken = np.concatenate([[0], np.cumsum(~free)])
     a, b = slice(None, -width), slice(width, None)  # first and last steps of all windows
     good = taken[width + 1 :] == taken[: -width - 1]
     if not good.any():
         return
     rise_m = grid.altitude_m[b] - grid.altitude_m[a]
     good &= rise_m > settings.ridge_least_mps * (width * grid.step_s)
-    net_m = lengths(grid.east_m[b] - grid.east_m[a], grid.north_m[b] - grid.north_m[a])
-    good &= net_m < settings.ridge_net_share * (grid.air_way_m[b] - grid.air_way_m[a])
     left = np.flatnonzero(good)
+    right = left + width
+    net_m = lengths(grid.east_m[right] - grid.east_m[left], grid.north_m[right] - grid.north_m[left])
+    near = net_m < settings.ridge_net_share * (grid.air_way_m[right] - grid.air_way_m[left])
+    good[left[~near]] = False
+    left, right = left[near], right[near]
     if left.size == 0:
         return
-    long_rms, wide_rms = _extent((sums[:, left + width] - sums[:, left]) / width)
+    long_rms, wide_rms = _extent((sums.take(right, axis=1) - sums.take(left, axis=1)) / width)
     good[left] = (wide_rms < settings.ridge_width_share * long_rms) | (long_rms < settings.ridge_patch_m)
     count = np.cumsum(good)  # a step is in a window where one of those that begin up to `width` before it is good
     begun = np.concatenate([count, np.full(width, count[-1])])
