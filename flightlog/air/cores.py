@@ -15,7 +15,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from flightlog.arrays import Floats
+from flightlog.arrays import Bools, Floats, Ints, middle
 
 START_RADII_M = (50.0, 90.0, 140.0)
 """The fit starts from each of these: it has more than one valley (M 5)."""
@@ -27,6 +27,13 @@ PRIOR_LOG_RADIUS = float(np.log(80.0))
 PRIOR_STRENGTH_MPS = 3.0
 """w0 about 3 (1-5 m/s, Akos et al. 2008), c within 60 m of the circles' centre, u 1.5 m/s, R about 80 m, s 0.5."""
 STEPS = 18
+SETTLED_COST = 1e-5
+"""A step that lowers the chi-square by less is the last: it leaves a few thousandths of a standard deviation."""
+MEETING_STEP, MET_SHARE = 4, 0.05
+"""After so many steps, starts this near a better one, as a share of what the priors leave open, are left aside."""
+LEAVING_SHARE = 0.25
+"""Settled problems are left aside once they are so many: leaving them costs copies."""
+LEAST_LOG_RADIUS, MOST_LOG_RADIUS = float(np.log(10.0)), float(np.log(1000.0))
 HEIGHT_SCALE_M = 500.0
 
 
@@ -67,7 +74,7 @@ def fit_cores(samples: list[RiseSamples]) -> list[CoreFit | None]:
     for i, one in enumerate(samples):
         count = one.time_s.size
         data[:, i, :count] = (one.time_s, one.east_m, one.north_m, one.height_m / HEIGHT_SCALE_M, one.rise_mps)
-        step_s = float(np.median(np.diff(one.time_s))) if count > 1 else NOISE_TIME_S
+        step_s = middle(one.time_s[1:] - one.time_s[:-1]) if count > 1 else NOISE_TIME_S
         weight[i, :count] = min(step_s / NOISE_TIME_S, 1.0) / NOISE_MPS**2
     starts = len(START_RADII_M)
     data, weight = np.repeat(data, starts, axis=1), np.repeat(weight, starts, axis=0)
@@ -122,28 +129,57 @@ def _cost(data: Floats, weight: Floats, parameters: Floats) -> tuple[Floats, Flo
 
 
 def _solve(data: Floats, weight: Floats, parameters: Floats) -> tuple[Floats, Floats, Floats]:
-    """Levenberg-Marquardt over all problems at once: parameters, cost and normal matrix at the end."""
-    damping = np.full(parameters.shape[0], 1e-2)
-    cost, gradient, normal = _cost(data, weight, parameters)
-    diagonal = np.arange(7)
-    for _ in range(STEPS):
-        damped = normal.copy()
-        damped[:, diagonal, diagonal] *= 1.0 + damping[:, None]
-        step = np.linalg.solve(damped, gradient[..., None])[..., 0]
-        step[:, 5] = np.clip(step[:, 5], -0.5, 0.5)
-        trial = parameters - step
-        trial[:, 5] = np.clip(trial[:, 5], np.log(10.0), np.log(1000.0))
-        new_cost, new_gradient, new_normal = _cost(data, weight, trial)
-        better = new_cost < cost
-        parameters = np.where(better[:, None], trial, parameters)
-        gradient = np.where(better[:, None], new_gradient, gradient)
-        normal = np.where(better[:, None, None], new_normal, normal)
-        gain = np.where(better, cost - new_cost, 0.0)
-        cost = np.where(better, new_cost, cost)
-        damping = np.clip(np.where(better, damping * 0.3, damping * 6.0), 1e-6, 1e6)
-        if np.all((gain < 1e-4) & (better | (damping > 1e3))):
-            break
-    return parameters, cost, normal
+    """Levenberg-Marquardt over all problems at once: parameters, cost and normal matrix at the end.
+
+    Problems drop out as they settle, and starts that came to where a better one of their window is.
+    """
+    now = [parameters.copy(), *_cost(data, weight, parameters)]
+    ended = [column.copy() for column in now]
+    rows, damping = np.arange(len(parameters)), np.full(len(parameters), 1e-2)
+    for number in range(1, STEPS + 1):
+        trial = _stepped(now[0], now[2], now[3], damping)
+        tried = (trial, *_cost(data, weight, trial))
+        better = tried[1] < now[1]
+        gain = np.where(better, now[1] - tried[1], 0.0)
+        for column, new in zip(now, tried, strict=True):
+            column[better] = new[better]
+        damping *= np.where(better, 0.3, 6.0)
+        np.maximum(np.minimum(damping, 1e6, out=damping), 1e-6, out=damping)
+        left = (gain < SETTLED_COST) & (better | (damping > 1e3))
+        if number == MEETING_STEP:
+            left |= _met(now[0], now[1], rows)
+        if number == STEPS or left.sum() >= LEAVING_SHARE * len(rows):
+            for column, whole in zip(now, ended, strict=True):
+                whole[rows] = column
+            kept = np.flatnonzero(~left)
+            if kept.size == 0:
+                break
+            rows, damping = rows[kept], damping[kept]
+            now = [column[kept] for column in now]
+            data, weight = data[:, kept], weight[kept]
+    return ended[0], ended[1], ended[3]
+
+
+def _stepped(parameters: Floats, gradient: Floats, normal: Floats, damping: Floats) -> Floats:
+    """Parameters after one damped step, within bounds."""
+    damped, diagonal = normal.copy(), np.arange(7)
+    damped[:, diagonal, diagonal] *= 1.0 + damping[:, None]
+    step = np.linalg.solve(damped, gradient[..., None])[..., 0]
+    step[:, 5] = np.minimum(np.maximum(step[:, 5], -0.5), 0.5)
+    trial = parameters - step
+    trial[:, 5] = np.minimum(np.maximum(trial[:, 5], LEAST_LOG_RADIUS), MOST_LOG_RADIUS)
+    return np.asarray(trial)
+
+
+def _met(parameters: Floats, cost: Floats, rows: Ints) -> Bools:
+    """Starts (b,) that are where a better one of the same window is, which will come to the same core."""
+    starts, windows = len(START_RADII_M), rows // len(START_RADII_M)
+    costs = np.full(starts * (windows[-1] + 1), np.inf)
+    places = np.zeros((len(costs), 7))
+    costs[rows], places[rows] = cost, parameters
+    best = (costs.reshape(-1, starts).argmin(axis=1) + starts * np.arange(windows[-1] + 1))[windows]
+    apart = np.abs(parameters - places[best]) / PRIOR_SD
+    return np.asarray((apart.max(axis=1) < MET_SHARE) & (best != rows))
 
 
 def _core(parameters: Floats, normal: Floats) -> CoreFit | None:

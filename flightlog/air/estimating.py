@@ -14,6 +14,7 @@ import numpy as np
 from flightlog.air.air import Air, CircleRuns, WindField, WindWindows
 from flightlog.air.chords import Chords, find_chords
 from flightlog.air.field import average_wind, evaluate_field, fit_field
+from flightlog.air.straight_windows import straight_windows
 from flightlog.air.triangles import direction_deg
 from flightlog.air.turn_rates import air_turn_rate_degps
 from flightlog.air.windows import (
@@ -21,7 +22,6 @@ from flightlog.air.windows import (
     join_windows,
     learned_airspeed,
     search_windows,
-    straight_windows,
     turning_airspeed,
 )
 from flightlog.arrays import Bools, Floats, Ints, frozen_floats, frozen_ints, lengths

@@ -6,7 +6,9 @@ them all alike. So the wind is the centre, and V the radius, of the circle
     minimise  sum rho(|f - W| - V s),   s = sin(x)/x,  x = turn rate x baseline / 2,
 
 with Huber's rho, the turn rate taken from the chords themselves about the current W. All windows are solved
-together in padded arrays (k windows, m chords). What no method can tell: an airspeed that varies once a circle (a
+together in padded arrays (k windows, m chords), by Newton's method on the condition that the residuals hang
+together with neither the wind nor the airspeed; how s changes with W counts in its steps, but is no part of the
+condition. Windows that have settled drop out. What no method can tell: an airspeed that varies once a circle (a
 pilot who speeds up upwind by a) shifts the wind by exactly a.
 
 References
@@ -21,18 +23,19 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from flightlog.air.chords import Chords
 from flightlog.air.circle_fits import fit_taubin
+from flightlog.air.padded_chords import Padded, row_sums, span_s, steady_turns_rad
 from flightlog.arrays import Bools, Floats, Ints, lengths
 from flightlog.settings import Settings
 
-OUTER_STEPS = 4
-INNER_STEPS = 2
+MOST_STEPS = 8
+SETTLED_MPS = 0.1
+"""A window whose last step was shorter is settled: one more, a fraction of it, is enough."""
+MOST_LEFT = 0.7
+"""Settled windows are left aside as soon as no more than this share still moves: leaving them costs a copy."""
 LONGEST_STEP_MPS = 3.0
 HUBER_LIMIT = 2.0
 MAD_TO_SD = 1.4826
-HEADING_BIN_DEG = 30.0
-STEADY_TURN = 0.5
 LEG_TURN_DEG = 150.0
 LEG_LOOK_S = 20.0
 SMALLEST_SPEED_MPS = 0.1
@@ -69,20 +72,21 @@ class WindowFits:
     legs: Floats  # (k,) stretches between clear turns: the headings a pilot chose, and an airspeed for each
     chords: Floats  # (k,) number of chords used
 
+    @property
+    def state(self) -> Floats:
+        """Wind east and north and airspeed, (k, 3)."""
+        return np.stack([self.east_mps, self.north_mps, self.airspeed_mps], axis=1)
 
-@dataclass(frozen=True, eq=False)
-class Padded:
-    """Chords of k windows side by side: (k, m) arrays, `used` marks the real ones."""
+    def of(self, rows: Ints | Bools) -> WindowFits:
+        """Those of some of the windows."""
+        return WindowFits(*(getattr(self, name)[rows] for name in WindowFits.__dataclass_fields__))
 
-    east: Floats
-    north: Floats
-    mid_s: Floats
-    baseline_s: Floats
-    used: Bools
-    weight: Floats  # 1 where used, else 0
-    beyond: Floats  # 0 where used, else infinite
-    count: Floats  # (k,)
-    spacing_s: float  # usual time from one chord to the next, over all windows
+    def with_rows(self, rows: Ints, others: WindowFits) -> WindowFits:
+        """Copy of the fits with these windows' taken from others."""
+        columns = [getattr(self, name).copy() for name in WindowFits.__dataclass_fields__]
+        for column, name in zip(columns, WindowFits.__dataclass_fields__, strict=True):
+            column[rows] = getattr(others, name)
+        return WindowFits(*columns)
 
 
 @dataclass(frozen=True, eq=False)
@@ -90,38 +94,45 @@ class _Slopes:
     """How the turn around each chord makes the chord shorter than its arc: the same in every step of a fit."""
 
     reach: int  # the turn is taken from so many chords behind to so many ahead
-    quarter: Floats  # (k, m) a quarter of the angle turned along a chord, for each radian of that turn
-    most_rad: Floats  # (k, m) greatest quarter of an angle that counts
+    half: Floats  # (k, m) half the angle turned along a chord, for each radian of that turn
+    most_rad: Floats  # (k, m) greatest half of an angle that counts
+
+    def of(self, rows: Ints) -> _Slopes:
+        """Those of some of the windows."""
+        return _Slopes(self.reach, self.half[rows], self.most_rad[rows])
 
 
 @dataclass(frozen=True, eq=False)
-class _Seen:
-    """The chords as seen from a wind: (k, m) arrays."""
+class _Problem:
+    """What stays the same in every step of a fit to k windows."""
 
-    east: Floats
-    north: Floats
-    distance: Floats
+    padded: Padded
+    slopes: _Slopes
+    effective: Floats  # (k,) independent gusts a chord stands for
+    prior: AirspeedPrior
+    circling: bool
+
+    def of(self, rows: Ints) -> _Problem:
+        """That of some of the windows."""
+        return _Problem(
+            self.padded.of(rows), self.slopes.of(rows), self.effective[rows], self.prior.of(rows), self.circling
+        )
 
 
-def pad_chords(chords: Chords, first: Ints, stop: Ints) -> Padded:
-    """Gather chords first..stop-1 of each window into padded arrays."""
-    width = max(1, int((stop - first).max(initial=1)))
-    index = first[:, None] + np.arange(width)
-    used = index < stop[:, None]
-    index = np.minimum(index, np.maximum(stop - 1, 0)[:, None])  # padding repeats the last chord of the window
-    mid_s = chords.mid_s[index]
-    gaps = (mid_s[:, 1:] - mid_s[:, :-1])[used[:, 1:]]
-    return Padded(
-        east=chords.east_mps[index],
-        north=chords.north_mps[index],
-        mid_s=mid_s,
-        baseline_s=chords.baseline_s[index],
-        used=used,
-        weight=used.astype(np.float64),
-        beyond=np.where(used, 0.0, np.inf),
-        count=used.sum(axis=1).astype(np.float64),
-        spacing_s=float(np.median(gaps)) if gaps.size else 1.0,
-    )
+@dataclass(frozen=True, eq=False)
+class _Look:
+    """The chords as seen from a wind and an airspeed V."""
+
+    turn: Floats  # (k, m) rad to the next one
+    by_state: Floats  # (3, k, m) derivatives of the residual by wind and airspeed, sign changed, with s as it is
+    right: Floats  # (4, k, m) s, the residual, and its derivatives by the wind, sign changed, with s as it changes
+    weighted: Floats  # (3, k, m) `by_state` with Huber's weights
+    sigma: Floats  # (k,) robust sd of the residuals
+
+    @property
+    def residual(self) -> Floats:
+        """Airspeed of each chord less V s, (k, m)."""
+        return np.asarray(self.right[1])
 
 
 def taubin_start(padded: Padded) -> Floats:
@@ -130,7 +141,7 @@ def taubin_start(padded: Padded) -> Floats:
     start = np.stack([circle.x, circle.y, circle.radius], axis=1)
     usable = np.isfinite(start).all(axis=1) & (np.abs(start).max(axis=1) < 60.0)
     speed = lengths(padded.east, padded.north)
-    mean_speed = _sums(speed, padded.weight) / np.maximum(padded.count, 1.0)
+    mean_speed = row_sums(speed, padded.weight) / np.maximum(padded.count, 1.0)
     still = np.stack([np.zeros_like(mean_speed), np.zeros_like(mean_speed), mean_speed], axis=1)
     return np.where(usable[:, None], start, still)
 
@@ -141,64 +152,35 @@ def fit_windows(
     prior: AirspeedPrior,
     gust_correlation_s: float,
     settings: Settings,
-    steps: int = OUTER_STEPS,
+    steps: int = MOST_STEPS,
+    *,
+    circling: bool = True,
 ) -> WindowFits:
-    """Fit wind and airspeed to every window, from `start` (k, 3), with so many updates of the turn rates."""
-    state = start
-    slopes = _slopes(padded, settings)
+    """Fit wind and airspeed to every window, from `start` (k, 3), in so many steps at most.
+
+    In steady `circling` the steps heed how the wind changes the turns; elsewhere that makes them no shorter.
+    """
     effective = _effective_share(padded, gust_correlation_s)
-    equations = np.empty((4, *padded.east.shape))  # filled anew in each step
-    seen = _seen(padded, state)
-    for _ in range(steps):
-        equations[2] = _shrinkage(padded, seen, slopes)
-        _linearised(seen, state, equations)
-        sigma = _residual_sd(padded, equations[3], settings)
-        for _ in range(INNER_STEPS):
-            normal, step = _newton_step(padded, equations, state, sigma, effective, prior)
-            length = np.sqrt((step**2).sum(axis=1))
-            state = state + step * np.minimum(1.0, LONGEST_STEP_MPS / np.maximum(length, 1e-12))[:, None]
-            seen = _seen(padded, state)
-            _linearised(seen, state, equations)
-    cost = _cost(padded, equations[3], state, sigma, effective, prior)
-    return _describe(padded, seen, state, sigma, normal, cost, settings)
+    problem = _Problem(padded, _slopes(padded, settings), effective, prior, circling)
+    state, rows, rest = start.copy(), np.arange(len(start)), problem
+    for _ in range(steps - 1):
+        step = _newton_step(rest, _look(rest, state[rows], settings), state[rows])
+        state[rows] += step
+        moving = np.flatnonzero(np.einsum("ki,ki->k", step, step) > SETTLED_MPS**2)
+        if moving.size == 0:
+            break
+        if moving.size < MOST_LEFT * len(rows):
+            rows, rest = rows[moving], rest.of(moving)
+    look = _look(problem, state, settings)  # the last step, of all of them, is all but nothing
+    return _describe(problem, look, state + _newton_step(problem, look, state), settings)
 
 
 def airspeed_in_wind(padded: Padded, wind_east_mps: Floats, wind_north_mps: Floats, settings: Settings) -> Floats:
     """True airspeed (k,) of windows whose wind (k,) is known: the mean length of their chords in the air."""
-    seen = _seen(padded, np.stack([wind_east_mps, wind_north_mps], axis=1))
-    shrink = _shrinkage(padded, seen, _slopes(padded, settings))
-    return np.asarray(_sums(seen.distance, padded.weight) / np.maximum(_sums(shrink, padded.weight), 1e-9))
-
-
-def turns_rad(east: Floats, north: Floats) -> Floats:
-    """Turn from each vector to the next in its row (k, m), right positive, half a turn at most; 0 at the end."""
-    return np.asarray(np.arctan2(*_cross_and_along(east, north)))
-
-
-def headings_flown(padded: Padded, fits: WindowFits) -> tuple[Floats, Floats]:
-    """Arc of headings covered (360 less the widest gap) and how many steps of 30 degrees were flown, (k,) each."""
-    bins = int(360.0 / HEADING_BIN_DEG)
-    angle = np.degrees(np.arctan2(padded.east - fits.east_mps[:, None], padded.north - fits.north_mps[:, None]))
-    angle += 360.0 * (angle < 0.0)
-    step = np.minimum((angle / HEADING_BIN_DEG).astype(np.int64), bins - 1)
-    step += bins * np.arange(len(angle))[:, None]
-    flown = np.bincount(step[padded.used], minlength=bins * len(angle)).reshape(-1, bins) >= 2
-    ordered = np.sort(angle, axis=1)  # padding repeats the last chord, which opens no gap
-    widest = np.maximum(
-        (ordered[:, 1:] - ordered[:, :-1]).max(axis=1, initial=0.0), ordered[:, 0] + 360.0 - ordered[:, -1]
-    )
-    return np.asarray(360.0 - widest), flown.sum(axis=1).astype(np.float64)
-
-
-def _sums(values: Floats, weight: Floats) -> Floats:
-    """Weighted sum of each row."""
-    return np.asarray(np.einsum("km,km->k", values, weight))
-
-
-def _seen(padded: Padded, wind: Floats) -> _Seen:
-    """The chords from these winds (k, 2 or more)."""
-    east, north = padded.east - wind[:, :1], padded.north - wind[:, 1:2]
-    return _Seen(east, north, np.maximum(lengths(east, north), SMALLEST_SPEED_MPS))
+    east, north = padded.east - wind_east_mps[:, None], padded.north - wind_north_mps[:, None]
+    distance = np.maximum(lengths(east, north), SMALLEST_SPEED_MPS)
+    shrink, _, _ = _shrinkage(steady_turns_rad(padded, east, north), _slopes(padded, settings))
+    return np.asarray(row_sums(distance, padded.weight) / np.maximum(row_sums(shrink, padded.weight), 1e-9))
 
 
 def _slopes(padded: Padded, settings: Settings) -> _Slopes:
@@ -207,63 +189,78 @@ def _slopes(padded: Padded, settings: Settings) -> _Slopes:
     column = np.arange(padded.mid_s.shape[1])
     ahead, behind = np.minimum(column + reach, column[-1]), np.maximum(column - reach, 0)
     time = padded.mid_s[:, ahead] - padded.mid_s[:, behind]
-    quarter = padded.baseline_s / 4.0
-    fastest = np.radians(settings.fastest_turn_degps)
-    return _Slopes(reach, np.divide(quarter, time, out=np.zeros_like(time), where=time > 0.0), fastest * quarter)
+    half_s = padded.baseline_s / 2.0
+    most_rad = np.radians(settings.fastest_turn_degps) * half_s
+    return _Slopes(reach, np.divide(half_s, time, out=np.zeros_like(time), where=time > 0.0), most_rad)
 
 
-def _shrinkage(padded: Padded, seen: _Seen, slopes: _Slopes) -> Floats:
-    """How much each chord is shorter than the arc it cuts off: sin(x)/x of half the angle turned, by tan(x/2)."""
-    turn = _steady_turns_rad(padded, seen)
-    quarter = turn.copy()
-    for shift in range(1, slopes.reach):
-        quarter[:, :-shift] += turn[:, shift:]
-    for shift in range(1, slopes.reach + 1):
-        quarter[:, shift:] += turn[:, :-shift]
-    quarter *= slopes.quarter
-    np.abs(quarter, out=quarter)
-    np.minimum(quarter, slopes.most_rad, out=quarter)
-    np.maximum(quarter, SMALLEST_ANGLE, out=quarter)  # sin(x)/x is 1 there
-    tangent = np.tan(quarter)
-    quarter += quarter * tangent * tangent
-    return np.asarray(tangent / quarter)
+def _effective_share(padded: Padded, gust_correlation_s: float) -> Floats:
+    """Independent gusts a chord stands for: chords overlap, and gusts last `gust_correlation_s`."""
+    span = span_s(padded) + padded.baseline_s.mean(axis=1)
+    independent = np.minimum(span / (2.0 * gust_correlation_s), padded.count)
+    return np.asarray(independent / np.maximum(padded.count, 1.0))
 
 
-def _cross_and_along(east: Floats, north: Floats) -> tuple[Floats, Floats]:
-    """Cross and inner product of each vector and the next in its row (k, m), from the last one 0 and 1."""
-    cross, along = np.empty_like(east), np.empty_like(east)
-    e, n, c, a = (array.reshape(-1) for array in (east, north, cross, along))  # across the ends of rows: faster
-    np.multiply(e[1:], n[:-1], out=c[:-1])
-    c[:-1] -= n[1:] * e[:-1]
-    np.multiply(e[1:], e[:-1], out=a[:-1])
-    a[:-1] += n[1:] * n[:-1]
-    cross[:, -1], along[:, -1] = 0.0, 1.0
-    return cross, along
+def _look(problem: _Problem, state: Floats, settings: Settings) -> _Look:
+    """The chords from these winds and airspeeds (k, 3)."""
+    padded, airspeed = problem.padded, state[:, 2:3]
+    all_rows = np.empty((6, *padded.east.shape))
+    by_state, right = all_rows[:3], all_rows[2:]
+    east = np.subtract(padded.east, state[:, :1], out=by_state[0])
+    north = np.subtract(padded.north, state[:, 1:2], out=by_state[1])
+    turn = steady_turns_rad(padded, east, north)
+    distance = lengths(east, north)
+    np.maximum(distance, SMALLEST_SPEED_MPS, out=distance)
+    closeness = 1.0 / distance
+    by_state[:2] *= closeness
+    right[0], half, cosine = _shrinkage(turn, problem.slopes)
+    if problem.circling:
+        _turns_by_wind(problem.slopes, by_state, closeness, out=right[2:])
+        right[2:] *= airspeed * problem.slopes.half * (cosine - right[0]) / half  # that of s by the turn
+        right[2:] += by_state[:2]
+    else:
+        right[2:] = by_state[:2]
+    np.subtract(distance, airspeed * right[0], out=right[1])
+    size = np.abs(right[1])
+    sigma = _residual_sd(padded, size, settings)
+    limit = HUBER_LIMIT * sigma[:, None]
+    np.maximum(size, limit, out=size)
+    np.divide(limit, size, out=size)
+    size *= padded.weight
+    return _Look(turn, by_state, right, by_state * size, sigma)
 
 
-def _steady_turns_rad(padded: Padded, seen: _Seen) -> Floats:
-    """Turns from chord to chord (k, m), each within half a turn of the window's usual one; 0 in the padding.
+def _turns_by_wind(slopes: _Slopes, by_state: Floats, closeness: Floats, out: Floats) -> None:
+    """Fill (2, k, m) with the derivatives of the turn around each chord by the wind's east and north."""
+    _around(by_state[1] * -closeness, slopes.reach, out=out[0])
+    _around(by_state[0] * closeness, slopes.reach, out=out[1])
 
-    At 5 s a tight circle turns 140 degrees from chord to chord: taken about 0, noise would flip its direction.
+
+def _shrinkage(turn: Floats, slopes: _Slopes) -> tuple[Floats, Floats, Floats]:
+    """How much each chord is shorter than the arc it cuts off, half the angle it turned, and its cosine.
+
+    It is sin(x)/x of half the angle x, by the tangent of x/2, which is faster than the sine.
     """
-    cross, along = _cross_and_along(seen.east, seen.north)
-    turn = np.asarray(np.arctan2(cross, along))
-    # Where no turn exceeds a right angle, the usual one does not either: nothing lies beyond half a turn from it.
-    wide = np.flatnonzero((along < 0.0).any(axis=1))
-    if wide.size:
-        some, cross, along = turn[wide, :-1], cross[wide, :-1], along[wide, :-1]
-        share = padded.weight[wide, 1:] / np.maximum(lengths(cross, along), SMALLEST_ANGLE)
-        east, north = _sums(cross, share), _sums(along, share)  # of the turns as unit vectors
-        steps = np.maximum(padded.count[wide] - 1.0, 1.0)
-        usual = np.where(lengths(east, north) > STEADY_TURN * steps, np.arctan2(east, north), 0.0)[:, None]
-        turn[wide, :-1] -= 2.0 * np.pi * np.round((some - usual) / (2.0 * np.pi))
-    return turn
+    heading, half = np.zeros_like(turn), np.empty_like(turn)
+    np.cumsum(turn[:, :-1], axis=1, out=heading[:, 1:])
+    _around(heading, slopes.reach, out=half)
+    half *= slopes.half
+    np.minimum(half, slopes.most_rad, out=half)
+    np.maximum(half, -slopes.most_rad, out=half)
+    half += SMALLEST_ANGLE  # sin(x)/x is 1 there
+    tangent = np.tan(0.5 * half)
+    cosine = tangent * tangent
+    cosine += 1.0
+    np.divide(2.0, cosine, out=cosine)
+    tangent /= half
+    tangent *= cosine
+    cosine -= 1.0
+    return tangent, half, cosine
 
 
-def _residual_sd(padded: Padded, residual: Floats, settings: Settings) -> Floats:
-    """Robust sd of the residuals of each window, not below the floor."""
-    ordered = np.abs(residual)
-    ordered += padded.beyond
+def _residual_sd(padded: Padded, size: Floats, settings: Settings) -> Floats:
+    """Robust sd of the residuals of these sizes of each window, not below the floor."""
+    ordered = size + padded.beyond
     ordered.sort(axis=1)
     middle = np.maximum((padded.count - 1.0) / 2.0, 0.0).astype(np.int64)
     median = ordered[np.arange(len(ordered)), middle]
@@ -272,88 +269,91 @@ def _residual_sd(padded: Padded, residual: Floats, settings: Settings) -> Floats
     return np.asarray(np.maximum(sd, settings.wind_residual_floor_mps))
 
 
-def _effective_share(padded: Padded, gust_correlation_s: float) -> Floats:
-    """Independent gusts a chord stands for: chords overlap, and gusts last `gust_correlation_s`."""
-    span = _span_s(padded) + padded.baseline_s.mean(axis=1)
-    independent = np.minimum(span / (2.0 * gust_correlation_s), padded.count)
-    return np.asarray(independent / np.maximum(padded.count, 1.0))
+def _newton_step(problem: _Problem, look: _Look, state: Floats) -> Floats:
+    """Newton's step (k, 3) from the state the chords were looked at from."""
+    sums = look.weighted.transpose(1, 0, 2) @ look.right.transpose(1, 2, 0)
+    sums *= (problem.effective / look.sigma**2)[:, None, None]
+    matrix, right = sums[:, :, [2, 3, 0]] + RIDGE, sums[:, :, 1]
+    known = 1.0 / problem.prior.sd_mps**2
+    matrix[:, 2, 2] += known
+    right[:, 2] += known * (problem.prior.mean_mps - state[:, 2])
+    step = _solved(matrix, right)
+    length = np.sqrt(np.einsum("ki,ki->k", step, step))
+    return np.asarray(step * np.minimum(1.0, LONGEST_STEP_MPS / np.maximum(length, 1e-12))[:, None])
 
 
-def _linearised(seen: _Seen, state: Floats, equations: Floats) -> None:
-    """Fill the equations (4, k, m) of the chords: by east, by north, by airspeed (as it is) and residuals."""
-    np.divide(seen.east, seen.distance, out=equations[0])
-    np.divide(seen.north, seen.distance, out=equations[1])
-    np.multiply(state[:, 2:3], equations[2], out=equations[3])
-    np.subtract(seen.distance, equations[3], out=equations[3])
-
-
-def _newton_step(
-    padded: Padded, equations: Floats, state: Floats, sigma: Floats, effective: Floats, prior: AirspeedPrior
-) -> tuple[Floats, Floats]:
-    """Information matrix (k, 3, 3) of a window and its Gauss-Newton step (k, 3)."""
-    limit = HUBER_LIMIT * sigma[:, None]
-    weight = np.abs(equations[3])
-    np.maximum(weight, limit, out=weight)
-    np.divide(limit, weight, out=weight)
-    weight *= padded.weight
-    sums = (equations[:3] * weight).transpose(1, 0, 2) @ equations.transpose(1, 2, 0)
-    sums *= (effective / sigma**2)[:, None, None]
-    normal, gradient = sums[:, :, :3], sums[:, :, 3]
-    known = 1.0 / prior.sd_mps**2
-    normal[:, 2, 2] += known
-    gradient[:, 2] += known * (prior.mean_mps - state[:, 2])
-    normal += RIDGE
-    return normal, _solved(normal, gradient)
+def _around(values: Floats, reach: int, out: Floats) -> None:
+    """Difference of the values so many columns ahead and behind, at the ends to the last and the first column."""
+    reach = min(reach, values.shape[1] // 2)
+    flat = values.reshape(-1)
+    np.subtract(flat[2 * reach :], flat[: -2 * reach], out=out.reshape(-1)[reach:-reach])  # across rows: faster
+    np.subtract(values[:, reach : 2 * reach], values[:, :1], out=out[:, :reach])
+    np.subtract(values[:, -1:], values[:, -2 * reach : -reach], out=out[:, -reach:])
 
 
 def _solved(matrix: Floats, right: Floats) -> Floats:
-    """Solutions (k, 3) of k symmetric positive definite systems (k, 3, 3), by elimination of all at once."""
+    """Solutions (k, 3) of k systems (k, 3, 3) of positive pivots, by elimination of all at once."""
+    (a, b, c), (d, e, f), (g, h, i) = matrix.transpose(1, 2, 0)
+    x, y, z = right.T
+    by_a, by_b = d / a, g / a
+    e, f, y = e - by_a * b, f - by_a * c, y - by_a * x
+    h, i, z = h - by_b * b, i - by_b * c, z - by_b * x
+    by_e = h / e
+    solution = np.empty((len(right), 3))
+    solution[:, 2] = (z - by_e * y) / (i - by_e * f)
+    solution[:, 1] = (y - f * solution[:, 2]) / e
+    solution[:, 0] = (x - b * solution[:, 1] - c * solution[:, 2]) / a
+    return solution
+
+
+def _inverse(matrix: Floats) -> Floats:
+    """Inverses of k symmetric positive definite matrices (k, 3, 3), by elimination of all at once."""
     a, b, c = matrix[:, 0, 0], matrix[:, 0, 1], matrix[:, 0, 2]
     by_a, c_by_a = b / a, c / a
     d, e = matrix[:, 1, 1] - by_a * b, matrix[:, 1, 2] - by_a * c
     by_d = e / d
-    second = right[:, 1] - by_a * right[:, 0]
-    solution = np.empty((len(right), 3))
-    solution[:, 2] = (right[:, 2] - c_by_a * right[:, 0] - by_d * second) / (
-        matrix[:, 2, 2] - c_by_a * c - by_d * e
-    )
-    solution[:, 1] = second / d - by_d * solution[:, 2]
-    solution[:, 0] = right[:, 0] / a - by_a * solution[:, 1] - c_by_a * solution[:, 2]
-    return solution
+    inverse = np.empty_like(matrix)
+    last = 1.0 / (matrix[:, 2, 2] - c_by_a * c - by_d * e)
+    inverse[:, 2, 2] = last
+    inverse[:, 1, 2] = inverse[:, 2, 1] = by_last = -by_d * last
+    inverse[:, 1, 1] = middle = 1.0 / d - by_d * by_last
+    inverse[:, 0, 2] = inverse[:, 2, 0] = first_last = -by_a * by_last - c_by_a * last
+    inverse[:, 0, 1] = inverse[:, 1, 0] = first = -by_a * middle - c_by_a * by_last
+    inverse[:, 0, 0] = 1.0 / a - by_a * first - c_by_a * first_last
+    return inverse
 
 
-def _cost(
-    padded: Padded, residual: Floats, state: Floats, sigma: Floats, effective: Floats, prior: AirspeedPrior
-) -> Floats:
+def _covariance(problem: _Problem, look: _Look) -> Floats:
+    """Covariance (k, 3, 3) of wind and airspeed from the scatter of the residuals."""
+    normal = look.weighted.transpose(1, 0, 2) @ look.by_state.transpose(1, 2, 0)
+    normal *= (problem.effective / look.sigma**2)[:, None, None]
+    normal[:, 2, 2] += 1.0 / problem.prior.sd_mps**2
+    return _inverse(normal + RIDGE)
+
+
+def _cost(problem: _Problem, look: _Look, state: Floats) -> Floats:
     """Chi-square (k,) of the residuals, gross ones cut off, and of the airspeed against what was expected."""
-    scaled = np.minimum(np.abs(residual) / sigma[:, None], 10.0)
+    scaled = np.minimum(np.abs(look.residual) / look.sigma[:, None], 10.0)
     inner = np.minimum(scaled, HUBER_LIMIT)
     rho = inner * (2.0 * scaled - inner)
-    return np.asarray(_sums(rho, padded.weight) * effective + ((state[:, 2] - prior.mean_mps) / prior.sd_mps) ** 2)
+    missed = (state[:, 2] - problem.prior.mean_mps) / problem.prior.sd_mps
+    return np.asarray(row_sums(rho, problem.padded.weight) * problem.effective + missed**2)
 
 
-def _describe(
-    padded: Padded,
-    seen: _Seen,
-    state: Floats,
-    sigma: Floats,
-    normal: Floats,
-    cost: Floats,
-    settings: Settings,
-) -> WindowFits:
+def _describe(problem: _Problem, look: _Look, state: Floats, settings: Settings) -> WindowFits:
     """Gather the fit, its covariance and how the window turned."""
-    turn = _steady_turns_rad(padded, seen)
-    covariance = np.asarray(np.linalg.inv(normal), dtype=np.float64)
+    padded, turn = problem.padded, look.turn
+    covariance = _covariance(problem, look)
     covariance[:, [0, 1], [0, 1]] += _uneven_turn_variance(padded, turn, state[:, 2], settings)[:, None]
     return WindowFits(
         east_mps=state[:, 0],
         north_mps=state[:, 1],
         airspeed_mps=state[:, 2],
         covariance=covariance,
-        residual_mps=sigma,
-        cost=cost,
+        residual_mps=look.sigma,
+        cost=_cost(problem, look, state),
         turned_deg=np.degrees(turn.sum(axis=1)),
-        span_s=_span_s(padded),
+        span_s=span_s(padded),
         legs=1.0 + _turning_about_deg(padded, turn) / LEG_TURN_DEG,
         chords=padded.count,
     )
@@ -365,11 +365,6 @@ def _turning_about_deg(padded: Padded, turn_rad: Floats) -> Floats:
     looks = (turn_rad.shape[1] - 1) // every
     looked = turn_rad[:, : looks * every].reshape(len(turn_rad), looks, every).sum(axis=2)
     return np.asarray(np.degrees(np.abs(looked).sum(axis=1)))
-
-
-def _span_s(padded: Padded) -> Floats:
-    """Time from the middle of the first chord to that of the last, which the padding repeats."""
-    return np.asarray(padded.mid_s[:, -1] - padded.mid_s[:, 0])
 
 
 def _uneven_turn_variance(padded: Padded, turn_rad: Floats, airspeed_mps: Floats, settings: Settings) -> Floats:

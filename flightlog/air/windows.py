@@ -8,26 +8,23 @@ several headings (ridge beats, figures of eight, searching), where the airspeed 
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import lru_cache
 
 import numpy as np
 
 from flightlog.air.air import Air, WindWindows
-from flightlog.air.chords import Chords, thinned
+from flightlog.air.chords import Chords
 from flightlog.air.field import average_wind
+from flightlog.air.padded_chords import pad_chords, turns_rad
 from flightlog.air.window_fits import (
     BLOCK_WINDOWS,
-    OUTER_STEPS,
+    MOST_STEPS,
     AirspeedPrior,
-    Padded,
     WindowFits,
     airspeed_in_wind,
     fit_windows,
-    headings_flown,
-    pad_chords,
     taubin_start,
-    turns_rad,
 )
 from flightlog.arrays import Bools, Floats, Ints, frozen_floats, frozen_ints
 from flightlog.earth.atmosphere import SEA_LEVEL_DENSITY_KGM3, density_kgm3
@@ -37,38 +34,23 @@ from flightlog.settings import Settings
 
 LEAST_CHORDS = 6
 LONGEST_RUN_CHORDS = 600
-GRID_REACH_MPS = 14.0
-GRID_STEP_MPS = 2.5
-GRID_CHORDS = 24
-RIVAL_STEPS = 2
 SEARCH_STEPS = 2
-GRID_RIVAL_MPS = 5.0
 LEAST_LEARNED = 3
 LONGEST_SILENCE_S = 3600.0
 """No window is laid over a longer one: there are no chords in it."""
 
 
-@dataclass(frozen=True, eq=False)
-class _Grid:
-    """What k windows look like from each of g winds on a grid."""
-
-    east_mps: Floats  # (g,)
-    north_mps: Floats
-    speed_mps: Floats  # (g, k) mean airspeed
-    spread_mps2: Floats  # (g, k) its variance
-
-
 def search_windows(motion: Motion, chords: Chords, spells: Iterable[Spell], settings: Settings) -> WindWindows:
     """Windows anywhere in the air that turned most of a circle through the air."""
     runs = [(spell.start_s, spell.end_s) for spell in spells if spell.kind == "air"]
-    start, end = _spread(motion, runs, settings.wind_window_s, settings.wind_window_least_s, overlap=0.25)
-    first, stop = _chord_range(motion, chords, start, end)
+    start, end = spread_windows(motion, runs, settings.wind_window_s, settings.wind_window_least_s, overlap=0.25)
+    first, stop = chord_range(motion, chords, start, end)
     circles, promising = _first_circles(chords, first, stop, settings.wind_search_turn_deg)
     start, end, circles = start[promising], end[promising], circles[promising]
     fits = _circle_fits(chords, first[promising], stop[promising], settings, SEARCH_STEPS, circles)
-    fits = _with_gusts(fits, settings.wind_gust_mean_sd_mps)
+    fits = with_gusts(fits, settings.wind_gust_mean_sd_mps)
     good = _trusted(fits, settings) & (np.abs(fits.turned_deg) >= settings.wind_search_turn_deg)
-    return _gather(motion, fits, start, end, good, straight=False)
+    return gathered(motion, fits, start, end, good, straight=False)
 
 
 def circling_windows(
@@ -76,50 +58,12 @@ def circling_windows(
 ) -> WindWindows:
     """Windows inside circling runs."""
     runs = [(float(motion.time_s[turn.start]), float(motion.time_s[turn.stop - 1])) for turn in turnings]
-    start, end = _spread(motion, runs, settings.wind_window_s, settings.wind_window_least_s)
-    first, stop = _chord_range(motion, chords, start, end)
+    start, end = spread_windows(motion, runs, settings.wind_window_s, settings.wind_window_least_s)
+    first, stop = chord_range(motion, chords, start, end)
     fits = _circle_fits(chords, first, stop, settings)
-    fits = _with_gusts(fits, settings.wind_gust_mean_sd_mps)
+    fits = with_gusts(fits, settings.wind_gust_mean_sd_mps)
     good = _trusted(fits, settings) & (np.abs(fits.turned_deg) >= settings.wind_window_turn_deg)
-    return _gather(motion, fits, start, end, good, straight=False)
-
-
-def straight_windows(
-    motion: Motion,
-    chords: Chords,
-    runs: Iterable[tuple[float, float]],
-    airspeed: tuple[float, float],
-    settings: Settings,
-) -> WindWindows:
-    """Windows of straight flight on several headings, in `runs` (start, end) of flight without circles.
-
-    `airspeed` is the equivalent airspeed expected and its sd. Where two winds explain the chords (a wing that only
-    flew to and fro does not tell left from right) the window's covariance holds both, or it is refused.
-    """
-    chords = thinned(chords, settings.straight_chord_step_s)
-    start, end = _spread(motion, runs, settings.straight_window_s, settings.straight_window_least_s)
-    first, stop = _chord_range(motion, chords, start, end)
-    altitude = _mean_altitude(motion, start, end)
-    ratio = np.sqrt(SEA_LEVEL_DENSITY_KGM3 / density_kgm3(altitude))
-    ratio = np.where(np.isfinite(ratio), ratio, 1.0)
-    blocks = [(rows, pad_chords(chords, first[rows], stop[rows])) for rows in _blocks(first, stop)]
-    grids = [_grid(padded) for _, padded in blocks]
-    for _ in range(2):  # the second time with the airspeed that all windows of the flight share
-        prior = AirspeedPrior(airspeed[0] * ratio, airspeed[1] * ratio)
-        parts = [
-            (rows, _fit_with_rivals(padded, grid, prior.of(rows), settings))
-            for (rows, padded), grid in zip(blocks, grids, strict=True)
-        ]
-        fits = _by_legs(_joined(parts, first, stop), settings)
-        airspeed = _shared_airspeed(fits, ratio, airspeed, settings)
-    wide = np.zeros(len(first), dtype=np.bool_)
-    for (rows, padded), (_, part) in zip(blocks, parts, strict=True):
-        arc_deg, headings = headings_flown(padded, part)
-        wide[rows] = (arc_deg >= settings.straight_arc_deg) | (headings >= settings.straight_headings)
-    fits = _with_gusts(fits, settings.straight_gust_mean_sd_mps)
-    trusted = (fits.chords >= LEAST_CHORDS) & (_component_sd(fits) <= settings.straight_wind_sd_limit_mps)
-    plausible = fits.airspeed_mps < settings.fastest_airspeed_mps
-    return _gather(motion, fits, start, end, wide & trusted & plausible, straight=True)
+    return gathered(motion, fits, start, end, good, straight=False)
 
 
 def turning_airspeed(
@@ -130,7 +74,7 @@ def turning_airspeed(
     start = np.array([motion.time_s[turn.start] for turn in runs])
     end = np.array([motion.time_s[turn.stop - 1] for turn in runs])
     airspeed = np.full(len(runs), np.nan)
-    first, stop = _chord_range(motion, chords, start, end)
+    first, stop = chord_range(motion, chords, start, end)
     stop = np.minimum(stop, first + LONGEST_RUN_CHORDS)
     some = np.flatnonzero(stop - first >= 3)
     if some.size:
@@ -200,7 +144,7 @@ def _without_silence(motion: Motion, runs: Iterable[tuple[float, float]]) -> Flo
     return np.array(parts, dtype=np.float64).reshape(-1, 2)
 
 
-def _spread(
+def spread_windows(
     motion: Motion, runs: Iterable[tuple[float, float]], length_s: float, least_s: float, overlap: float = 0.5
 ) -> tuple[Floats, Floats]:
     """Windows of this length and overlap over each run; a shorter run is one window if long enough."""
@@ -215,7 +159,7 @@ def _spread(
     return start, start + np.repeat(length, count)
 
 
-def _chord_range(motion: Motion, chords: Chords, start_s: Floats, end_s: Floats) -> tuple[Ints, Ints]:
+def chord_range(motion: Motion, chords: Chords, start_s: Floats, end_s: Floats) -> tuple[Ints, Ints]:
     """First and one past the last chord wholly inside each window."""
     first = np.searchsorted(motion.time_s[chords.start], start_s - 1e-6, side="left")
     stop = np.searchsorted(motion.time_s[chords.stop], end_s + 1e-6, side="right")
@@ -225,7 +169,7 @@ def _chord_range(motion: Motion, chords: Chords, start_s: Floats, end_s: Floats)
 def _first_circles(chords: Chords, first: Ints, stop: Ints, least_deg: float) -> tuple[Floats, Bools]:
     """Taubin's circles of the windows (k, 3), and which of them turn far enough: cheap, before the real fit."""
     circles, enough = np.full((len(first), 3), np.nan), np.zeros(len(first), dtype=np.bool_)
-    for block in _blocks(first, stop):
+    for block in window_blocks(first, stop):
         padded = pad_chords(chords, first[block], stop[block])
         circles[block] = start = taubin_start(padded)
         turn = turns_rad(padded.east - start[:, :1], padded.north - start[:, 1:2]).sum(axis=1)
@@ -233,7 +177,7 @@ def _first_circles(chords: Chords, first: Ints, stop: Ints, least_deg: float) ->
     return circles, enough
 
 
-def _blocks(first: Ints, stop: Ints) -> list[Ints]:
+def window_blocks(first: Ints, stop: Ints) -> list[Ints]:
     """Windows with enough chords, in blocks of bounded memory."""
     worth = np.flatnonzero(stop - first >= LEAST_CHORDS)
     return [worth[k : k + BLOCK_WINDOWS] for k in range(0, len(worth), BLOCK_WINDOWS)]
@@ -244,21 +188,21 @@ def _circle_fits(
     first: Ints,
     stop: Ints,
     settings: Settings,
-    steps: int = OUTER_STEPS,
+    steps: int = MOST_STEPS,
     circles: Floats | None = None,
 ) -> WindowFits:
     """Fits to windows of circling, from `circles` (k, 3), else from Taubin's; nothing is known of the airspeed."""
     parts = []
-    for rows in _blocks(first, stop):
+    for rows in window_blocks(first, stop):
         padded = pad_chords(chords, first[rows], stop[rows])
         start = taubin_start(padded) if circles is None else circles[rows]
         nothing = AirspeedPrior(np.zeros(len(rows)), np.full(len(rows), np.inf))
         fits = fit_windows(padded, start, nothing, settings.gust_correlation_s, settings, steps)
         parts.append((rows, fits))
-    return _joined(parts, first, stop)
+    return joined_fits(parts, first, stop)
 
 
-def _joined(parts: list[tuple[Ints, WindowFits]], first: Ints, stop: Ints) -> WindowFits:
+def joined_fits(parts: list[tuple[Ints, WindowFits]], first: Ints, stop: Ints) -> WindowFits:
     """The fits of all windows from those of some each; windows with too few chords come back as NaN."""
     columns = {name: np.full(len(first), np.nan) for name in WindowFits.__dataclass_fields__}
     columns["covariance"] = np.full((len(first), 3, 3), np.nan)
@@ -269,100 +213,26 @@ def _joined(parts: list[tuple[Ints, WindowFits]], first: Ints, stop: Ints) -> Wi
     return WindowFits(**columns)
 
 
-def _fit_with_rivals(padded: Padded, grid: _Grid, prior: AirspeedPrior, settings: Settings) -> WindowFits:
-    """Fit from the two most likely winds of a grid; the better one, with the rival's chance in its covariance."""
-    best_start, rival_start = _grid_starts(grid, prior)
-    gust_s = settings.straight_gust_correlation_s
-    one = fit_windows(padded, best_start, prior, gust_s, settings)
-    two = fit_windows(padded, rival_start, prior, gust_s, settings, steps=RIVAL_STEPS)
-    swap = two.cost < one.cost
-    names = tuple(WindowFits.__dataclass_fields__)
-    picked = {}
-    for name in names:
-        a, b = getattr(one, name), getattr(two, name)
-        picked[name] = np.where(swap.reshape((-1,) + (1,) * (a.ndim - 1)), b, a)
-    chance = np.exp(-0.5 * np.minimum(np.abs(one.cost - two.cost), 60.0))
-    chance = chance / (1.0 + chance)
-    apart = np.stack([getattr(one, name) - getattr(two, name) for name in names[:3]], axis=1)
-    picked["covariance"] += chance[:, None, None] * apart[:, :, None] * apart[:, None, :]
-    return WindowFits(**picked)
-
-
-def _by_legs(fits: WindowFits, settings: Settings) -> WindowFits:
-    """The fits with covariances no smaller than the legs flown allow: a pilot chooses one speed a leg."""
-    independent = fits.span_s / (2.0 * settings.straight_gust_correlation_s)
-    widening = np.maximum(1.0, independent / fits.legs)
-    return replace(fits, covariance=fits.covariance * widening[:, None, None])
-
-
-def _shared_airspeed(
-    fits: WindowFits, ratio: Floats, prior: tuple[float, float], settings: Settings
-) -> tuple[float, float]:
-    """Equivalent airspeed of any one window, and its sd, from what all windows say beyond the prior.
-
-    A pilot flies one wing: each window's airspeed lies about one of the flight, which is drawn from all of them.
-    Windows overlap by half, so two count as one.
-    """
-    variance = fits.covariance[:, 2, 2] / ratio**2
-    own = 1.0 / variance - 1.0 / prior[1] ** 2  # what the window's chords alone tell
-    told = np.isfinite(own) & (own > 1e-3)
-    own, variance = own[told], variance[told]
-    airspeed = ((fits.airspeed_mps / ratio)[told] / variance - prior[0] / prior[1] ** 2) / own
-    spread = settings.straight_airspeed_spread_mps**2
-    weight = 0.5 / (1.0 / own + spread)
-    total = 1.0 / prior[1] ** 2 + float(weight.sum())
-    mean = (prior[0] / prior[1] ** 2 + float((weight * airspeed).sum())) / total
-    return mean, float(np.sqrt(1.0 / total + spread))
-
-
-def _with_gusts(fits: WindowFits, mean_sd_mps: float) -> WindowFits:
+def with_gusts(fits: WindowFits, mean_sd_mps: float) -> WindowFits:
     """The fits with the gusts' own mean in the covariance: no circle shows it, for it shifts all chords alike."""
     covariance = fits.covariance.copy()
     covariance[:, [0, 1], [0, 1]] += mean_sd_mps**2
     return replace(fits, covariance=covariance)
 
 
-def _grid(padded: Padded) -> _Grid:
-    """Mean and spread of the lengths of some chords of each window, seen from every wind of a coarse grid."""
-    axis = np.arange(-GRID_REACH_MPS, GRID_REACH_MPS + 0.1, GRID_STEP_MPS)
-    north_at, east_at = np.nonzero(np.hypot(axis[:, None], axis) <= GRID_REACH_MPS)
-    stride = max(1, padded.east.shape[1] // GRID_CHORDS)
-    share = padded.weight[:, ::stride]
-    share = share / np.maximum(share.sum(axis=1), 1.0)[:, None]
-    east_square = (padded.east[:, ::stride] - axis[:, None, None]) ** 2
-    north_square = (padded.north[:, ::stride] - axis[:, None, None]) ** 2
-    distance = np.sqrt(east_square[east_at] + north_square[north_at])
-    mean_square = [(square * share).sum(axis=2) for square in (east_square, north_square)]
-    speed = np.einsum("gkm,km->gk", distance, share)
-    spread = mean_square[0][east_at] + mean_square[1][north_at] - speed**2
-    return _Grid(axis[east_at], axis[north_at], speed, spread)
-
-
-def _grid_starts(grid: _Grid, prior: AirspeedPrior) -> tuple[Floats, Floats]:
-    """The best wind of the grid, and the best one well away from it, with airspeeds (k, 3)."""
-    east, north = grid.east_mps, grid.north_mps
-    cost = 4.0 * grid.spread_mps2 + ((grid.speed_mps - prior.mean_mps) / prior.sd_mps) ** 2
-    best = cost.argmin(axis=0)
-    near = np.hypot(east[:, None] - east, north[:, None] - north) < GRID_RIVAL_MPS
-    rival = (cost + np.where(near, np.inf, 0.0)[:, best]).argmin(axis=0)
-    window = np.arange(cost.shape[1])
-    starts = [np.stack([east[k], north[k], grid.speed_mps[k, window]], axis=1) for k in (best, rival)]
-    return starts[0], starts[1]
-
-
-def _component_sd(fits: WindowFits) -> Floats:
+def component_sd_mps(fits: WindowFits) -> Floats:
     """Standard error of one component of the wind, the mean of both."""
     return np.sqrt((fits.covariance[:, 0, 0] + fits.covariance[:, 1, 1]) / 2.0)
 
 
 def _trusted(fits: WindowFits, settings: Settings) -> Bools:
     """Fits sure enough, with an airspeed a soaring wing can have."""
-    sure = (fits.chords >= LEAST_CHORDS) & (_component_sd(fits) <= settings.wind_window_sd_limit_mps)
+    sure = (fits.chords >= LEAST_CHORDS) & (component_sd_mps(fits) <= settings.wind_window_sd_limit_mps)
     speed = fits.airspeed_mps
     return np.asarray(sure & (speed > settings.slowest_airspeed_mps) & (speed < settings.fastest_airspeed_mps))
 
 
-def _mean_altitude(motion: Motion, start_s: Floats, end_s: Floats) -> Floats:
+def mean_altitude_m(motion: Motion, start_s: Floats, end_s: Floats) -> Floats:
     """Mean smoothed altitude of the fixes in each window."""
     total = _altitude_sums(motion)
     first = np.searchsorted(motion.time_s, start_s - 1e-6)
@@ -378,7 +248,7 @@ def _altitude_sums(motion: Motion) -> Floats:
     return np.concatenate([[0.0], np.cumsum(motion.altitude_m)])
 
 
-def _gather(
+def gathered(
     motion: Motion, fits: WindowFits, start_s: Floats, end_s: Floats, good: Bools, *, straight: bool
 ) -> WindWindows:
     """The good fits as windows; the turn between their chords is stretched over their whole time."""
@@ -387,7 +257,7 @@ def _gather(
     return WindWindows(
         start_s=frozen_floats(start),
         end_s=frozen_floats(end),
-        altitude_m=frozen_floats(_mean_altitude(motion, start, end)),
+        altitude_m=frozen_floats(mean_altitude_m(motion, start, end)),
         east_mps=frozen_floats(fits.east_mps[good]),
         north_mps=frozen_floats(fits.north_mps[good]),
         covariance_mps2=frozen_floats(fits.covariance[good][:, :2, :2]),

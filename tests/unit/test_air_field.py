@@ -8,7 +8,7 @@ import pytest
 from flightlog.air.air import WindWindows
 from flightlog.air.chords import find_chords
 from flightlog.air.field import evaluate_field, fit_field
-from flightlog.air.window_fits import turns_rad
+from flightlog.air.padded_chords import turns_rad
 from flightlog.settings import UNKNOWN_WING
 from tests.unit.air_flights import fly, recorded, steady
 

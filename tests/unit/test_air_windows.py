@@ -8,7 +8,8 @@ import pytest
 from flightlog.air.air import CircleRuns, WindWindows
 from flightlog.air.chords import find_chords
 from flightlog.air.field import average_wind, evaluate_field, fit_field
-from flightlog.air.windows import circling_windows, join_windows, search_windows, straight_windows
+from flightlog.air.straight_windows import straight_windows
+from flightlog.air.windows import circling_windows, join_windows, search_windows
 from flightlog.motion.motion import Motion, Spell, Turning
 from flightlog.settings import UNKNOWN_WING
 from tests.unit.air_flights import fly, joined, recorded, steady
