@@ -16,6 +16,8 @@ DRIFT_PARTS = ((0.7, 0.89, 0.24), (0.3, 1.47, 0.38))
 for a log-normal of median 1 and 0.35 (`PARCEL_SHARE_SD`) in its logarithm, and has its mean, 1.06, and variance:
 parcels always rise, so that slow ones drift much farther and fast ones not much less."""
 DRIFT_MEAN = sum(weight * mean for weight, mean, _ in DRIFT_PARTS)
+LEAST_LOGARITHM = -300.0
+"""Of a density: less is nothing, and numbers too small for their kind are slow."""
 SAME_M = 400.0
 """Traces of one day nearer than this are of one thermal: they stand 1 to 2 km apart (M 10)."""
 SAME_SDS = 2.0
@@ -91,9 +93,20 @@ class Kernel:
     height: Floats
 
     def densities(self, places: Floats) -> Floats:
-        """Density (k, m), 1/m2, at which each place (k, 2) puts each part."""
-        x, y = self.east_m - places[:, :1], self.north_m - places[:, 1:]
-        return np.asarray(self.height * np.exp(-0.5 * (self.ee * x * x + self.nn * y * y) - self.en * x * y))
+        """Density (k, m), 1/m2, at which each place (k, 2) puts each part.
+
+        Its logarithm is a polynomial of the place, so that one matrix product gives all; places are reckoned from
+        the middle of the parts, since squares of long ways cancel.
+        """
+        middle = np.array([self.east_m.mean(), self.north_m.mean()])
+        e, n, (x, y) = self.east_m - middle[0], self.north_m - middle[1], (places - middle).T
+        to_e, to_n = self.ee * e + self.en * n, self.nn * n + self.en * e
+        of_place = np.stack([np.ones(len(x)), x, y, x * x, y * y, x * y], axis=1)
+        alone = np.log(self.height) - 0.5 * (e * to_e + n * to_n)
+        of_part = np.stack([alone, to_e, to_n, -0.5 * self.ee, -0.5 * self.nn, -self.en])  # (6, m)
+        logarithm = of_place @ of_part
+        np.maximum(logarithm, LEAST_LOGARITHM, out=logarithm)
+        return np.asarray(np.exp(logarithm, out=logarithm))
 
     def summed(self, parts: Floats) -> Floats:
         """What parts (k, m) make of climbs (k, n)."""
