@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from bisect import bisect_left, bisect_right
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -48,8 +49,8 @@ def circles_flown(motion: Motion, air: Air, start_s: float, end_s: float) -> Cir
     circles between two turnings included: `mixed` where `MIXED_SHARE` of it or more was the other way.
     """
     turned_all_deg, seconds, way_m, known_s = 0.0, 0.0, 0.0, 0.0
-    fixes = np.searchsorted(motion.time_s, [start_s - 0.01, end_s + 0.01])
-    first, stop = int(fixes[0]), int(fixes[1])
+    first = int(motion.time_s.searchsorted(start_s - 0.01))
+    stop = int(motion.time_s.searchsorted(end_s + 0.01))
     for turning in _turnings_between(air, first, stop):
         begin, end = max(turning.start, first), min(turning.stop, stop)
         inside_s = float(motion.time_s[end - 1] - motion.time_s[begin])
@@ -109,13 +110,14 @@ def turned_each_way_deg(motion: Motion, air: Air, first: int, stop: int) -> tupl
         return 0.0, 0.0
     inner = slice(first + 1, stop - 1)
     sign = air.circling[inner].astype(np.float64)
-    steps = _between_bounds(_steps_deg(motion, air, first, stop), sign)
+    steps = _between_bounds(_all_steps_deg(motion, air)[first : stop - 2], sign)
     steps = np.where(np.isfinite(steps), steps, 0.0)
     if motion.piece[first] != motion.piece[stop - 1]:
         steps = _with_circles_in_gaps(motion, steps, sign, first, stop)
     heading = np.concatenate([[0.0], np.cumsum(steps)])
     time = motion.time_s[first : stop - 1]
-    swings = np.diff(np.interp(np.append(np.arange(time[0], time[-1], SWING_S), time[-1]), time, heading))
+    at = np.interp(np.append(np.arange(time[0], time[-1], SWING_S), time[-1]), time, heading)
+    swings = at[1:] - at[:-1]
     return float(-swings[swings < 0.0].sum()), float(swings[swings > 0.0].sum())
 
 
@@ -139,7 +141,7 @@ def turned_deg(motion: Motion, air: Air, first: int, stop: int, direction: str) 
     times the time between fixes, where adding up smoothed turn rates counts far too many.
     """
     sign = 1.0 if direction == "right" else -1.0
-    steps = _steps_deg(motion, air, first, stop)
+    steps = _all_steps_deg(motion, air)[first : max(stop - 2, first)]
     steps = steps[np.isfinite(steps)]
     if steps.size == 0:
         return 0.0
@@ -153,19 +155,14 @@ def _between_bounds(steps_deg: Floats, sign: Floats | float) -> Floats:
     return np.asarray(steps_deg - 360.0 * np.floor((steps_deg - low) / 360.0))
 
 
-def _steps_deg(motion: Motion, air: Air, first: int, stop: int) -> Floats:
-    """Change of direction through the air at each fix between two, but for multiples of 360 degrees."""
-    part = slice(first, stop)
-    time = motion.time_s[part]
-    half_s = 0.5 * (time[1:] - time[:-1])
+@lru_cache(maxsize=1)  # climbs share most of their fixes with the turnings in them
+def _all_steps_deg(motion: Motion, air: Air) -> Floats:
+    """Change of direction through the air at each fix but the first and last, but for multiples of 360 degrees."""
+    half_s = 0.5 * (motion.time_s[1:] - motion.time_s[:-1])
     sparse = motion.interval_s > SPARSE_S
-    east, north = (
-        (motion.measured_east_m[part], motion.measured_north_m[part])
-        if sparse
-        else (motion.east_m[part], motion.north_m[part])
-    )
-    way_east = east[1:] - east[:-1] - _carried_m(air.wind_east_mps[part], half_s)
-    way_north = north[1:] - north[:-1] - _carried_m(air.wind_north_mps[part], half_s)
+    east, north = (motion.measured_east_m, motion.measured_north_m) if sparse else (motion.east_m, motion.north_m)
+    way_east = east[1:] - east[:-1] - _carried_m(air.wind_east_mps, half_s)
+    way_north = north[1:] - north[:-1] - _carried_m(air.wind_north_mps, half_s)
     direction = np.degrees(np.arctan2(way_east, way_north))
     return np.asarray(direction[1:] - direction[:-1])
 

@@ -11,7 +11,7 @@ import numpy as np
 
 from flightlog.air.air import Air
 from flightlog.air.ground_way import ground_way_m
-from flightlog.arrays import Bools, Floats, Ints
+from flightlog.arrays import Bools, Floats, Ints, middle
 from flightlog.motion.interpolation import StraightLines
 from flightlog.motion.motion import Motion
 from flightlog.settings import Settings
@@ -212,7 +212,7 @@ def smoothed_height_sd_m(motion: Motion) -> float:
     scatter = scatter[np.isfinite(scatter)]
     if scatter.size < 2:
         return 1.0
-    typical_m = 1.4826 * float(np.median(np.abs(scatter)))
+    typical_m = 1.4826 * middle(np.abs(scatter))
     noise_m = max(LEAST_HEIGHT_SD_M, typical_m * (1.1 + 0.1 * min(motion.interval_s, 6.0)))
     return math.hypot(noise_m, math.sqrt(CLIMB_ROUGHNESS_M2PS3 * min(motion.interval_s, 20.0) ** 3 / 100.0))
 
