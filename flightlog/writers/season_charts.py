@@ -18,6 +18,7 @@ from flightlog.writers.page_parts import Cell, Chart, Disc, Mark, Panel, Series
 from flightlog.writers.season_words import place_text, place_title, spot_text
 from flightlog.writers.words import counted
 
+MOST_NUMBERED_PLACES = 20
 MOST_MONTHS = 36
 """Months of the calendar, the latest ones."""
 RING_STEPS = 36
@@ -93,22 +94,37 @@ def hours_chart(number: int, hours: Sequence[HourCount], show: Display) -> Chart
 
 
 def places_chart(region: int, places: Sequence[SeasonPlace], show: Display) -> Chart:
-    """The places of a region from above; the area of a disc grows with what happened there."""
+    """The busiest places of a region from above, by number; the others as small marks.
+
+    The area of a disc grows with what happened there. Of a hundred places no number could be read.
+    """
     plane, scale = _plane([(place.lat_deg, place.lon_deg) for place in places]), show.converted(1.0, "distance")
-    spots = [plane.to_plane(place.lat_deg, place.lon_deg) for place in places]
-    discs = tuple(
-        Disc(
-            float(east) * scale, float(north) * scale, place.takeoffs + place.landings, str(place.number),
-            place_text(place),
-        )
-        for place, (east, north) in zip(places, spots, strict=True)
-    )  # fmt: skip
+    busiest = _busiest(places)
+    discs: list[Disc] = []
+    marks: list[Mark] = []
+    for place in places:
+        east, north = (float(at) * scale for at in plane.to_plane(place.lat_deg, place.lon_deg))
+        if place in busiest:
+            discs.append(Disc(east, north, place.takeoffs + place.landings, str(place.number), place_text(place)))
+        else:
+            marks.append(Mark(east, north, "landing", "another place, less used: see the table"))
+    room = _room([(disc.x, disc.y) for disc in discs] + [(mark.x, mark.y) for mark in marks], show)
     panel = Panel(
-        show.unit("distance"), "", discs=discs, discs_label="place: the larger, the more take-offs and landings",
-        series=(_room([(disc.x, disc.y) for disc in discs], show),), has_equal_scales=True, is_map=True,
+        show.unit("distance"), "", discs=tuple(discs),
+        discs_label="place: the larger, the more take-offs and landings", marks=tuple(marks),
+        series=(room,), has_equal_scales=True, is_map=True,
     )  # fmt: skip
-    told = "North up, the same scale both ways: " + "; ".join(place_text(place) for place in places[:20]) + "."
+    told = "North up, the same scale both ways: " + "; ".join(place_text(place) for place in busiest) + "."
     return Chart(f"places-{region}", "Places, by their numbers", told, "one", (panel,))
+
+
+def _busiest(places: Sequence[SeasonPlace]) -> list[SeasonPlace]:
+    """The places that get a number: all, or of many those used more than the first that is left out."""
+    ordered = sorted(places, key=lambda place: (-place.takeoffs - place.landings, place.number))
+    if len(ordered) <= MOST_NUMBERED_PLACES:
+        return ordered
+    least = ordered[MOST_NUMBERED_PLACES].takeoffs + ordered[MOST_NUMBERED_PLACES].landings
+    return [place for place in ordered if place.takeoffs + place.landings > least] or ordered[:1]
 
 
 def contacts_chart(place: SeasonPlace, show: Display) -> Chart:
@@ -186,8 +202,8 @@ def _thermal_map(region: ThermalRegion, places: Sequence[SeasonPlace], show: Dis
     )
     panel = Panel(
         show.unit("distance"), "", cells=tuple(cells), cells_label=words, discs=discs if per_hour else (),
-        discs_label="spot: the larger, the more climbs", series=series if per_hour else (), marks=marks,
-        has_equal_scales=True, is_map=True,
+        discs_label="spot: the larger, the more climbs, not ground", series=series if per_hour else (),
+        marks=marks, has_equal_scales=True, is_map=True,
     )  # fmt: skip
     title = "Climbs per hour flown, and the spots" if per_hour else "All climbs, however much was flown there"
     side_text = show.with_unit(region.cell_m, "length")

@@ -27,7 +27,7 @@ from flightlog.writers.season_tables import (
     trends_table,
 )
 from flightlog.writers.season_trends import trend_chart
-from flightlog.writers.season_words import EXPOSURE, go_around_text, region_text, trend_texts
+from flightlog.writers.season_words import EXPOSURE, NO_CLIMBS, go_around_text, region_text, trend_texts
 from flightlog.writers.words import counted
 
 PAGE_MARK = '<meta name="flightlog-page" content="season">'
@@ -75,7 +75,9 @@ def page_of_season(review: SeasonReview, show: Display) -> SeasonPage:
     first, last = review.first_date, review.last_date
     when = "" if first is None else f", {first}" if first == last else f", {first} to {last}"
     sections = [_trends(review, show), _calendar(review, show), _places(review, show)]
-    sections += [_region(region, review, show) for region in review.thermals[:MOST_REGIONS]]
+    sections += [_region(region, review, show) for region in review.thermals[:MOST_REGIONS]] or [
+        _no_climbs(review)
+    ]
     return SeasonPage(
         title="Season",
         subtitle=f"{counted(review.logs, 'log')}, {flight_count(review.flights)}{when}; clock: {review.zone}",
@@ -150,6 +152,13 @@ def _region(region: ThermalRegion, review: SeasonReview, show: Display) -> Seaso
         (without_blank_columns(spots_table(region, show)),) if region.spots else (),
         EXPOSURE if region.number == 1 else (),
     )
+
+
+def _no_climbs(review: SeasonReview) -> SeasonSection | None:
+    """That nothing could be mapped; None where nothing was flown."""
+    if not review.flights:
+        return None
+    return SeasonSection("region-0", "Where climbs come from", (NO_CLIMBS,), (), ())
 
 
 def _is_near(place: SeasonPlace, region: ThermalRegion) -> bool:

@@ -30,6 +30,7 @@ EXPOSURE = (
     " of a spot alike.",
 )
 """What the thermal map shows and how it was made."""
+NO_CLIMBS = "No flight has a circling climb whose place is known: nothing can be traced to the ground."
 MOST_LETTERS = 24
 """Of a name in a legend."""
 GRADES = {"sure": "sure", "possible": "possible"}
