@@ -84,8 +84,9 @@ def compare_polars(
     to 1.00 of the intervals hold the true difference, whether it is 0, 20 or 30 %, near the middle of the class or
     far from it; equal wings are told apart wrongly in 0 to 7 % of pairs. Two hours of glide in all give the
     difference of the best glide to about a sixth, half an hour each to a quarter. The air of each set is taken to
-    differ from still air independently. What no log tells: if one set was flown along better lines, in better air
-    or by another pilot, that is in the difference.
+    differ from still air independently; the speed of circling is left out, since one habit is in both sets.
+    What no log tells: if one set was flown along better lines, in better air or by another pilot, that is in the
+    difference.
     """
     if min(first.glide_time_s, second.glide_time_s) < LEAST_GLIDE_S:
         return ()
