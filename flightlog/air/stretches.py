@@ -11,7 +11,7 @@ import numpy as np
 
 from flightlog.air.air import Air
 from flightlog.air.ground_way import ground_way_m
-from flightlog.arrays import Bools, Floats, Ints, middle
+from flightlog.arrays import Bools, Floats, Ints, middle, zero_where_unknown
 from flightlog.motion.interpolation import StraightLines
 from flightlog.motion.motion import Motion
 from flightlog.settings import Settings
@@ -187,7 +187,7 @@ def _gain_sd_m(motion: Motion, start_s: Floats, end_s: Floats, gain_m: Floats) -
 
 def _late_height_sd_m(motion: Motion, start_s: Floats, end_s: Floats) -> Floats:
     """Error of height differences from heights that come late, m: the climb at both ends is not the same."""
-    climbs = np.interp(np.stack([start_s, end_s]), motion.time_s, np.nan_to_num(motion.climb_mps))
+    climbs = np.interp(np.stack([start_s, end_s]), motion.time_s, zero_where_unknown(motion.climb_mps))
     return np.asarray(motion.altitude_lag_sd_s * np.abs(climbs[1] - climbs[0]))
 
 

@@ -98,4 +98,4 @@ def _sketch(debrief: Debrief, flight: Flight) -> tuple[tuple[float, float], ...]
     places = np.stack([debrief.motion.east_m[at], debrief.motion.north_m[at]], axis=1)
     places = places - places.min(axis=0)
     size = max(float(places.max()), 1.0)
-    return tuple((round(east / size, 3), round(north / size, 3)) for east, north in places.tolist())
+    return tuple((east, north) for east, north in (places / size).round(3).tolist())
