@@ -45,6 +45,19 @@ def middle(values: Floats) -> float:
     return high if len(values) % 2 else 0.5 * (float(parted[:half].max()) + high)
 
 
+def quantile(values: Floats, share: float) -> float:
+    """Value below which this share of some values lies, none of them NaN: as `np.quantile`, in less time.
+
+    >>> quantile(np.array([3.0, 1.0, 2.0, 9.0]), 0.5)
+    2.5
+    """
+    place = share * (len(values) - 1)
+    low = int(place)
+    parted = np.partition(values, low)
+    below = parted.item(low)
+    return below if place == low else below + (place - low) * (float(parted[low + 1 :].min()) - below)
+
+
 def frozen_floats(values: npt.ArrayLike) -> Floats:
     """Copy of the values as float64 that nobody can change."""
     array = np.array(values, dtype=np.float64)

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from flightlog.arrays import Bools, Floats, middle
+from flightlog.arrays import Bools, Floats, middle, quantile
 from flightlog.errors import Note
 from flightlog.motion.interpolation import StraightLines
 from flightlog.motion.outliers import jumps, quiet_noise_m, rounding_step_m, spikes
@@ -119,14 +119,10 @@ def _is_stuck(pressure_m: Floats, gnss_m: Floats) -> bool:
     both = np.isfinite(pressure_m) & np.isfinite(gnss_m)
     if both.sum() < 10:
         return not np.isfinite(pressure_m).any()
-    gnss_range = _usual_range_m(gnss_m[both])
-    return gnss_range > 40.0 and _usual_range_m(pressure_m[both]) < 0.15 * gnss_range
-
-
-def _usual_range_m(heights_m: Floats) -> float:
-    """From the second to the 98th hundredth of the heights, none of them NaN."""
-    low, high = round(0.02 * (len(heights_m) - 1)), round(0.98 * (len(heights_m) - 1))
-    return float(np.partition(heights_m, high)[high] - np.partition(heights_m, low)[low])
+    pressure_range, gnss_range = (
+        quantile(heights[both], 0.98) - quantile(heights[both], 0.02) for heights in (pressure_m, gnss_m)
+    )
+    return gnss_range > 40.0 and pressure_range < 0.15 * gnss_range
 
 
 def _from_pressure(

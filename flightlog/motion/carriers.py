@@ -13,7 +13,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from flightlog.arrays import Bools, Floats, Ints
+from flightlog.arrays import Bools, Floats, Ints, lengths
 from flightlog.motion.evidence import Grid
 from flightlog.motion.motion import Motion, Spell
 from flightlog.settings import Settings
@@ -129,7 +129,7 @@ def _wandering(motion: Motion, low: int, high: int) -> float:
     east, north = motion.east_m[low:high], motion.north_m[low:high]
     if len(east) < 2:
         return 0.0
-    way = float(np.hypot(np.diff(east), np.diff(north)).sum())
+    way = float(lengths(east[1:] - east[:-1], north[1:] - north[:-1]).sum())
     return way / max(float(np.hypot(np.ptp(east), np.ptp(north))), 1.0)
 
 

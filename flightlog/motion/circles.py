@@ -121,7 +121,7 @@ def _seen_as(motion: Motion, rate: Floats, share: Floats, settings: Settings) ->
 def _log_likelihood(ways: Floats, share: Floats, settings: Settings) -> Floats:
     """Logarithm of the likelihood of each fix's turn rates, (n, 3); 0 where the rate is unknown."""
     usual, spread = settings.circling_rate_degps, settings.circling_rate_sd_degps
-    clipped = np.clip(ways, -150.0, 150.0)
+    clipped = np.minimum(np.maximum(ways, -150.0), 150.0)
 
     def normal(state: int, mean: float, sd: float) -> Floats:
         return np.asarray(np.exp(-0.5 * ((clipped[:, state] - mean) / sd) ** 2) / sd)
@@ -137,7 +137,9 @@ def _log_likelihood(ways: Floats, share: Floats, settings: Settings) -> Floats:
 def _log_transitions(motion: Motion, settings: Settings) -> tuple[Floats, Ints]:
     """Transitions (u, 3, 3), and which of them leads into each fix after the first, by the time since the last."""
     step = np.round(np.diff(motion.time_s), 1)
-    lengths, which = np.unique(np.clip(step, 0.1, 600.0), return_inverse=True)
+    tenths = np.minimum(np.maximum(step * 10.0, 1.0), 6000.0).round().astype(np.int64)
+    seen = np.bincount(tenths) > 0
+    lengths, which = np.flatnonzero(seen) / 10.0, (np.cumsum(seen) - 1)[tenths]
     if len(lengths) > 64:  # a recorder at odd times: to a tenth of its size is near enough
         lengths, which = np.unique(np.round(np.log(np.clip(step, 0.1, 600.0)) * 10.0), return_inverse=True)
         lengths = np.exp(lengths / 10.0)

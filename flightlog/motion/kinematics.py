@@ -179,7 +179,7 @@ def _running_rms(time_s: Floats, values: Floats, half_width_s: float, interval_s
 def _turning_share(acceleration_mps2: Floats) -> Floats:
     """0 in straight flight, 1 in circles, by the acceleration."""
     span = _FULL_TURN_ACCELERATION_MPS2 - _STRAIGHT_ACCELERATION_MPS2
-    return np.clip((acceleration_mps2 - _STRAIGHT_ACCELERATION_MPS2) / span, 0.0, 1.0)
+    return np.minimum(np.maximum((acceleration_mps2 - _STRAIGHT_ACCELERATION_MPS2) / span, 0.0), 1.0)
 
 
 def _climb_density(acceleration_mps2: Floats, settings: Settings) -> Floats:

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 
-from flightlog.arrays import Bools, Complexes, Floats, Ints, zero_where_unknown
+from flightlog.arrays import Bools, Complexes, Floats, Ints, quantile, zero_where_unknown
 
 
 def spikes(
@@ -137,7 +139,7 @@ def quiet_noise_m(time_s: Floats, heights_m: Floats, window: int = 30) -> float:
     if not enough.any():
         return float("nan")
     means = zero_where_unknown(whole).sum(axis=1)[enough] / known[enough]
-    return float(np.sqrt(np.quantile(means, 0.25) / 6.0))
+    return math.sqrt(quantile(means, 0.25) / 6.0)
 
 
 def blocks_of(mark: Bools) -> tuple[Ints, Ints]:

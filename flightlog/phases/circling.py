@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from flightlog.air.air import Air
+from flightlog.arrays import lengths
 from flightlog.motion.motion import Motion
 from flightlog.phases.grid import FlightGrid
 from flightlog.settings import Settings
@@ -73,7 +74,7 @@ def _same_thermal(grid: FlightGrid, before: CirclingRun, after: CirclingRun, set
     if b <= a:
         return True
     break_s = (b - a) * grid.step_s
-    moved_m = np.hypot(grid.air_east_m[b] - grid.air_east_m[a], grid.air_north_m[b] - grid.air_north_m[a])
+    moved_m = lengths(grid.air_east_m[b] - grid.air_east_m[a], grid.air_north_m[b] - grid.air_north_m[a])
     lost_m = grid.altitude_m[a] - grid.altitude_m[b]
     rose = -lost_m >= settings.straight_climb_mps * break_s  # wide circles, or a gap of the recording
     return bool(

@@ -50,16 +50,18 @@ def decision_time_s(track: PadTrack, lowest: int, settings: Settings) -> float:
 
 def _evidence(track: PadTrack, steps: np.ndarray, lowest: int, width: int) -> Floats:
     """Log odds, up to a constant, that the pass was broken off at each of these steps."""
-    airspeed = lengths(track.air_east_mps, track.air_north_mps)
-    heading = np.unwrap(np.arctan2(track.air_east_mps, track.air_north_mps))
+    first = max(int(steps[0]) - width, 0)
+    near, own = slice(first, int(steps[-1]) + width + 1), steps - first  # all that the means reach
+    air_east, air_north = track.air_east_mps[near], track.air_north_mps[near]
+    heading = np.unwrap(np.arctan2(air_east, air_north))
     final = len(heading) - 1
-    before, after = heading[np.maximum(steps - width, 0)], heading[np.minimum(steps + width, final)]
-    turned_more = np.abs(after - heading[steps]) - np.abs(heading[steps] - before)
+    before, after = heading[np.maximum(own - width, 0)], heading[np.minimum(own + width, final)]
+    turned_more = np.abs(after - heading[own]) - np.abs(heading[own] - before)
     nearest = int(steps[0]) + int(np.argmin(track.aim_m[steps[0] : max(lowest, int(steps[0])) + 1]))
     lead_s = (lowest - steps) * track.step_s
     evidence: Floats = (
-        CLIMB_WEIGHT * np.clip(_rise(track.climb_mps, steps, width), -2.0, 3.0)
-        + SPEED_WEIGHT * np.clip(_rise(airspeed, steps, width), -2.0, 3.0)
+        CLIMB_WEIGHT * np.clip(_rise(track.climb_mps[near], own, width), -2.0, 3.0)
+        + SPEED_WEIGHT * np.clip(_rise(lengths(air_east, air_north), own, width), -2.0, 3.0)
         + TURN_WEIGHT * np.clip(turned_more, -1.0, 1.0)
         + SINK_WEIGHT * np.clip(-track.climb_mps[steps], -1.0, 3.0)
         + HEIGHT_WEIGHT * np.clip(track.height_m[steps], 0.0, 40.0)

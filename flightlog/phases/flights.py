@@ -15,7 +15,7 @@ import numpy as np
 
 from flightlog.air.air import Air
 from flightlog.air.surface import wind_near_ground
-from flightlog.arrays import Floats, lengths
+from flightlog.arrays import Floats, lengths, middle, quantile
 from flightlog.errors import Note
 from flightlog.motion.interpolation import MotionSamples, motion_at
 from flightlog.motion.motion import Motion, Spell
@@ -110,7 +110,7 @@ def usual_airspeed(motion: Motion, air: Air, start_s: float, end_s: float, setti
     straight = np.isfinite(air.airspeed_mps[inside]) & (air.circling[inside] == 0)
     if np.count_nonzero(straight) * motion.interval_s < settings.shortest_airspeed_record_s:
         return UsualSpeed(expected, expected_sd)
-    seen = float(np.median(air.airspeed_mps[inside][straight]))
+    seen = middle(air.airspeed_mps[inside][straight])
     seen_sd = math.hypot(settings.usual_airspeed_sd_mps, float(np.median(air.wind_sd_mps[inside][straight])))
     weight = expected_sd**2 / (expected_sd**2 + seen_sd**2)
     return UsualSpeed(weight * seen + (1 - weight) * expected, math.sqrt(weight) * seen_sd)
@@ -161,7 +161,7 @@ def _is_flight(motion: Motion, stretch: Spell, settings: Settings) -> bool:
         beside = motion.east_m[[max(low - 1, 0), high - 1]], motion.north_m[[max(low - 1, 0), high - 1]]
         if float(np.hypot(np.ptp(beside[0]), np.ptp(beside[1]))) < settings.back_again_m:
             return False  # wrong fixes: out and back within seconds, as no wing turns
-    walks = float(np.quantile(speed, 0.9)) < settings.fastest_walk_mps
+    walks = quantile(speed, 0.9) < settings.fastest_walk_mps
     shakes = float(np.std(motion.climb_mps[low:high])) > settings.least_climb_spread_mps
     if walks and not shakes:
         return False

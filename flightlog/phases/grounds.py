@@ -159,7 +159,7 @@ def _contact(
     low, high = np.searchsorted(motion.time_s, window)
     at = int(np.clip(np.searchsorted(motion.time_s, at_s), 0, len(motion.time_s) - 1))
     east, north = motion.east_m[low:high], motion.north_m[low:high]
-    near = np.hypot(east - motion.east_m[at], north - motion.north_m[at]) < 30.0
+    near = lengths(east - motion.east_m[at], north - motion.north_m[at]) < 30.0
     altitude = motion.altitude_m[low:high][near]
     level = float(np.median(altitude)) if len(altitude) >= 3 else float(motion.altitude_m[at])
     return _Contact(
@@ -176,7 +176,7 @@ def _with_stand(motion: Motion, contact: _Contact, spans: tuple[FlightSpan, ...]
         later = [span.start_s for span in spans if span.start_s > contact.time_s]
         window = (contact.time_s + 2.0, min([contact.time_s + STOOD_LONGEST_S, *(one - 2.0 for one in later)]))
     low, high = np.searchsorted(motion.time_s, window)
-    away = np.hypot(motion.east_m[low:high] - contact.east_m, motion.north_m[low:high] - contact.north_m)
+    away = lengths(motion.east_m[low:high] - contact.east_m, motion.north_m[low:high] - contact.north_m)
     here = low + np.flatnonzero((away < STOOD_WITHIN_M) & np.isfinite(motion.altitude_m[low:high]))
     blocks = np.floor((motion.time_s[here] - window[0]) / STOOD_BLOCK_S)
     parts = [here[blocks == number] for number in np.unique(blocks)]
@@ -208,7 +208,7 @@ def _from_places(
     here: list[list[_Contact]] = [[] for _ in places]  # on the place itself: its level is known from them
     beside: list[list[_Contact]] = [[] for _ in places]  # top landings that missed it
     for contact in sorted(contacts, key=lambda c: c.time_s):
-        apart = np.hypot(east - contact.east_m, north - contact.north_m)
+        apart = lengths(east - contact.east_m, north - contact.north_m)
         home, inside = _home(contact, apart, places, settings)
         if home is not None:
             (here if inside else beside)[home].append(contact)

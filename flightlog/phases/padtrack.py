@@ -8,7 +8,7 @@ from functools import cached_property, lru_cache
 import numpy as np
 
 from flightlog.air.air import Air
-from flightlog.arrays import Bools, Floats, lengths, zero_where_unknown
+from flightlog.arrays import Bools, Floats, lengths, middle, zero_where_unknown
 from flightlog.motion.motion import Motion
 from flightlog.phases.grid import FlightGrid, flight_grid
 from flightlog.phases.grounds import Ground
@@ -48,7 +48,7 @@ class PadTrack:
     @cached_property
     def usual_airspeed_mps(self) -> float:
         """Median airspeed of the flight: what this pilot flies when nothing else asks for another speed."""
-        return float(np.median(lengths(self.air_east_mps, self.air_north_mps)))
+        return middle(lengths(self.air_east_mps, self.air_north_mps))
 
     @cached_property
     def into_wind(self) -> Floats:

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from flightlog.air.air import Air
-from flightlog.arrays import Floats, lengths, zero_where_unknown
+from flightlog.arrays import Floats, lengths, middle, zero_where_unknown
 from flightlog.motion.interpolation import MotionSamples, motion_at
 from flightlog.motion.motion import Motion, Spell
 from flightlog.settings import Settings
@@ -140,7 +140,7 @@ def _usual(motion: Motion, air: Air, flights: list[Spell]) -> _Usual | None:
     return _Usual(
         float(air.wind_east_mps[inside].mean()),
         float(air.wind_north_mps[inside].mean()),
-        float(np.median(air.airspeed_mps[inside])),
+        middle(air.airspeed_mps[inside]),
     )
 
 
