@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from flightlog.arrays import Floats, Ints
+from flightlog.arrays import Floats, Ints, middle
 from flightlog.motion.motion import Motion
 from flightlog.settings import Settings
 
@@ -79,7 +79,7 @@ def _first_not_before(time_s: Floats, wanted_s: Floats, usual: int) -> Ints:
 
 def thinned(chords: Chords, step_s: float) -> Chords:
     """Chords at least this far apart in time, where they lie closer; long windows need no more."""
-    if chords.mid_s.size < 2 or float(np.median(np.diff(chords.mid_s))) >= step_s:
+    if chords.mid_s.size < 2 or middle(chords.mid_s[1:] - chords.mid_s[:-1]) >= step_s:
         return chords
     number = np.floor((chords.mid_s - chords.mid_s[0]) / step_s)
     kept = np.flatnonzero(np.diff(number, prepend=-1.0) > 0)

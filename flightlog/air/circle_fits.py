@@ -16,7 +16,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from flightlog.arrays import Floats, lengths
+from flightlog.arrays import Floats, Ints, lengths
 
 NEWTON_STEPS = 20
 SETTLED = 1e-13
@@ -90,7 +90,43 @@ def fit_taubin(x: Floats, y: Floats, weight: Floats | None = None) -> Circles:
 
     `x`, `y`, `weight` are (k, m). Points on one line give NaN or a huge radius; check the arc before use.
     """
-    m = _moments(x, y, np.ones_like(x) if weight is None else weight)
+    return _taubin(_moments(x, y, np.ones_like(x) if weight is None else weight))
+
+
+def fit_taubin_to_runs(x: Floats, y: Floats, first: Ints, stop: Ints) -> Circles:
+    """The same circle through the points first..stop-1, (k,) each, of one series (n,); NaN where there are none.
+
+    By running sums: what overlapping runs share is added up once. For points about as far from 0 as the circles
+    are large: farther away the sums lose digits.
+    """
+    return _taubin(_run_moments(x, y, first, stop))
+
+
+def _run_moments(x: Floats, y: Floats, first: Ints, stop: Ints) -> _Moments:
+    """Moments of each run, from sums about 0."""
+    sums, z = np.zeros((8, len(x) + 1)), x * x + y * y
+    for column, values in zip(sums, (x, y, x * x, y * y, x * y, x * z, y * z, z * z), strict=True):
+        np.cumsum(values, out=column[1:])
+    count = np.where(stop > first, stop - first, np.nan)
+    mean_x, mean_y, xx, yy, xy, xz, yz, zz = (sums[:, stop] - sums[:, first]) / count
+    square, z_mean = mean_x**2 + mean_y**2, xx + yy
+    zz += 4.0 * (mean_x**2 * xx + mean_y**2 * yy - mean_x * xz - mean_y * yz + 2.0 * mean_x * mean_y * xy)
+    zz += 2.0 * square * (z_mean - 2.0 * square) + square**2
+    xx, yy, xy = xx - mean_x**2, yy - mean_y**2, xy - mean_x * mean_y
+    return _Moments(
+        mean_x=mean_x,
+        mean_y=mean_y,
+        xx=xx,
+        yy=yy,
+        xy=xy,
+        xz=xz - mean_x * z_mean - 2.0 * (mean_x * xx + mean_y * xy),
+        yz=yz - mean_y * z_mean - 2.0 * (mean_x * xy + mean_y * yy),
+        zz=zz,
+    )
+
+
+def _taubin(m: _Moments) -> Circles:
+    """Taubin's circle from the moments."""
     z = m.xx + m.yy
     determinant = m.xx * m.yy - m.xy**2
     spread = m.zz - z**2

@@ -13,7 +13,7 @@ import numpy as np
 
 from flightlog.air.air import Air, CircleRuns, WindField, WindWindows
 from flightlog.air.chords import Chords, find_chords
-from flightlog.air.field import average_wind, evaluate_field, fit_field
+from flightlog.air.field import average_wind, evaluate_field, field_wind, fit_field
 from flightlog.air.straight_windows import straight_windows
 from flightlog.air.triangles import direction_deg
 from flightlog.air.turn_rates import air_turn_rate_degps
@@ -131,7 +131,9 @@ def _turnings(
     if field is None:
         east, north = np.zeros(motion.time_s.size), np.zeros(motion.time_s.size)
     else:
-        east, north, _ = _at_fixes(motion, field, nodes)
+        time = motion.time_s[nodes]
+        columns = field_wind(field, time, _filled(motion.altitude_m)[nodes])
+        east, north = (np.interp(motion.time_s, time, column) for column in columns)
     rate = air_turn_rate_degps(motion, chords, east, north, settings)
     return tuple(find_turnings(motion, rate, settings, within=in_air))
 

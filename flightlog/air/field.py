@@ -92,6 +92,13 @@ def evaluate_field(field: WindField, time_s: Floats, altitude_m: Floats) -> tupl
     return wind[:, 0], wind[:, 1], np.sqrt(np.maximum(variance, 1e-6))
 
 
+def field_wind(field: WindField, time_s: Floats, altitude_m: Floats) -> tuple[Floats, Floats]:
+    """Wind (east, north) alone, where nobody asks how sure it is."""
+    kernel = _kernel(time_s, altitude_m, field.time_s, field.altitude_m, field.change, field.settings)
+    wind = kernel @ field.weights
+    return wind[:, 0], wind[:, 1]
+
+
 def wind_at(air: Air, time_s: Floats | float, altitude_m: Floats | float) -> tuple[Floats, Floats, Floats]:
     """Wind (east, north, where the air goes) and the sd of one component, at any times and heights.
 

@@ -164,15 +164,18 @@ def _grid(padded: Padded) -> _Grid:
     """Mean and spread of the lengths of some chords of each window, seen from every wind of a coarse grid."""
     axis, east_at, north_at, neighbours = _grid_winds()
     stride = max(1, padded.east.shape[1] // GRID_CHORDS)
-    share = padded.weight[:, ::stride]
-    share = share / np.maximum(share.sum(axis=1), 1.0)[:, None]
-    east_square = (padded.east[:, ::stride] - axis[:, None, None]) ** 2
-    north_square = (padded.north[:, ::stride] - axis[:, None, None]) ** 2
+    weight, east, north = (  # single precision: half the time, and the grid is coarse
+        values[:, ::stride].astype(np.float32) for values in (padded.weight, padded.east, padded.north)
+    )
+    share = weight / np.maximum(weight.sum(axis=1), 1.0)[:, None]
+    east_square, north_square = (
+        (values - axis.astype(np.float32)[:, None, None]) ** 2 for values in (east, north)
+    )
     distance = np.sqrt(east_square[east_at] + north_square[north_at])
     mean_square = [(square * share).sum(axis=2) for square in (east_square, north_square)]
     speed = np.einsum("gkm,km->gk", distance, share)
     spread = mean_square[0][east_at] + mean_square[1][north_at] - speed**2
-    return _Grid(axis[east_at], axis[north_at], speed, spread, neighbours)
+    return _Grid(axis[east_at], axis[north_at], speed.astype(np.float64), spread.astype(np.float64), neighbours)
 
 
 @lru_cache(maxsize=1)

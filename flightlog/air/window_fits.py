@@ -23,7 +23,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from flightlog.air.circle_fits import fit_taubin
+from flightlog.air.chords import Chords
+from flightlog.air.circle_fits import fit_taubin_to_runs
 from flightlog.air.padded_chords import Padded, row_sums, span_s, steady_turns_rad
 from flightlog.arrays import Bools, Floats, Ints, lengths
 from flightlog.settings import Settings
@@ -43,6 +44,7 @@ SMALLEST_ANGLE = 1e-20
 RIDGE = 1e-6 * np.eye(3)
 """Keeps windows without any turn solvable; their standard deviation is then huge."""
 BLOCK_WINDOWS = 256
+FASTEST_START_MPS = 60.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -135,14 +137,17 @@ class _Look:
         return np.asarray(self.right[1])
 
 
-def taubin_start(padded: Padded) -> Floats:
-    """First guess (east, north, airspeed) (k, 3): the circle through the chords; still air where there is none."""
-    circle = fit_taubin(padded.east, padded.north, padded.weight)
+def taubin_starts(chords: Chords, first: Ints, stop: Ints) -> Floats:
+    """First guess (east, north, airspeed) (k, 3): the circle through the chords first..stop-1 of each window.
+
+    Still air and the mean ground speed where there is no circle.
+    """
+    circle = fit_taubin_to_runs(chords.east_mps, chords.north_mps, first, stop)
     start = np.stack([circle.x, circle.y, circle.radius], axis=1)
-    usable = np.isfinite(start).all(axis=1) & (np.abs(start).max(axis=1) < 60.0)
-    speed = lengths(padded.east, padded.north)
-    mean_speed = row_sums(speed, padded.weight) / np.maximum(padded.count, 1.0)
-    still = np.stack([np.zeros_like(mean_speed), np.zeros_like(mean_speed), mean_speed], axis=1)
+    usable = np.isfinite(start).all(axis=1) & (np.abs(start).max(axis=1) < FASTEST_START_MPS)
+    way = np.concatenate([[0.0], np.cumsum(lengths(chords.east_mps, chords.north_mps))])
+    still = np.zeros_like(start)
+    still[:, 2] = (way[stop] - way[first]) / np.maximum(stop - first, 1)
     return np.where(usable[:, None], start, still)
 
 

@@ -24,7 +24,7 @@ from flightlog.air.window_fits import (
     WindowFits,
     airspeed_in_wind,
     fit_windows,
-    taubin_start,
+    taubin_starts,
 )
 from flightlog.arrays import Bools, Floats, Ints, frozen_floats, frozen_ints
 from flightlog.earth.atmosphere import SEA_LEVEL_DENSITY_KGM3, density_kgm3
@@ -45,9 +45,10 @@ def search_windows(motion: Motion, chords: Chords, spells: Iterable[Spell], sett
     runs = [(spell.start_s, spell.end_s) for spell in spells if spell.kind == "air"]
     start, end = spread_windows(motion, runs, settings.wind_window_s, settings.wind_window_least_s, overlap=0.25)
     first, stop = chord_range(motion, chords, start, end)
-    circles, promising = _first_circles(chords, first, stop, settings.wind_search_turn_deg)
-    start, end, circles = start[promising], end[promising], circles[promising]
-    fits = _circle_fits(chords, first[promising], stop[promising], settings, SEARCH_STEPS, circles)
+    circles = taubin_starts(chords, first, stop)
+    promising = np.flatnonzero(_promising(chords, first, stop, circles, settings.wind_search_turn_deg))
+    start, end, first, stop = start[promising], end[promising], first[promising], stop[promising]
+    fits = _circle_fits(chords, first, stop, circles[promising], settings, SEARCH_STEPS)
     fits = with_gusts(fits, settings.wind_gust_mean_sd_mps)
     good = _trusted(fits, settings) & (np.abs(fits.turned_deg) >= settings.wind_search_turn_deg)
     return gathered(motion, fits, start, end, good, straight=False)
@@ -60,7 +61,7 @@ def circling_windows(
     runs = [(float(motion.time_s[turn.start]), float(motion.time_s[turn.stop - 1])) for turn in turnings]
     start, end = spread_windows(motion, runs, settings.wind_window_s, settings.wind_window_least_s)
     first, stop = chord_range(motion, chords, start, end)
-    fits = _circle_fits(chords, first, stop, settings)
+    fits = _circle_fits(chords, first, stop, taubin_starts(chords, first, stop), settings)
     fits = with_gusts(fits, settings.wind_gust_mean_sd_mps)
     good = _trusted(fits, settings) & (np.abs(fits.turned_deg) >= settings.wind_window_turn_deg)
     return gathered(motion, fits, start, end, good, straight=False)
@@ -166,15 +167,14 @@ def chord_range(motion: Motion, chords: Chords, start_s: Floats, end_s: Floats) 
     return first, np.maximum(stop, first)
 
 
-def _first_circles(chords: Chords, first: Ints, stop: Ints, least_deg: float) -> tuple[Floats, Bools]:
-    """Taubin's circles of the windows (k, 3), and which of them turn far enough: cheap, before the real fit."""
-    circles, enough = np.full((len(first), 3), np.nan), np.zeros(len(first), dtype=np.bool_)
+def _promising(chords: Chords, first: Ints, stop: Ints, circles: Floats, least_deg: float) -> Bools:
+    """Which windows turn far enough about the centres of their first circles (k, 3), before the real fit."""
+    enough = np.zeros(len(first), dtype=np.bool_)
     for block in window_blocks(first, stop):
         padded = pad_chords(chords, first[block], stop[block])
-        circles[block] = start = taubin_start(padded)
-        turn = turns_rad(padded.east - start[:, :1], padded.north - start[:, 1:2]).sum(axis=1)
+        turn = turns_rad(padded.east - circles[block, :1], padded.north - circles[block, 1:2]).sum(axis=1)
         enough[block] = np.abs(np.degrees(turn)) >= 0.9 * least_deg
-    return circles, enough
+    return enough
 
 
 def window_blocks(first: Ints, stop: Ints) -> list[Ints]:
@@ -184,20 +184,14 @@ def window_blocks(first: Ints, stop: Ints) -> list[Ints]:
 
 
 def _circle_fits(
-    chords: Chords,
-    first: Ints,
-    stop: Ints,
-    settings: Settings,
-    steps: int = MOST_STEPS,
-    circles: Floats | None = None,
+    chords: Chords, first: Ints, stop: Ints, circles: Floats, settings: Settings, steps: int = MOST_STEPS
 ) -> WindowFits:
-    """Fits to windows of circling, from `circles` (k, 3), else from Taubin's; nothing is known of the airspeed."""
+    """Fits to windows of circling, from `circles` (k, 3); nothing is known of the airspeed."""
     parts = []
     for rows in window_blocks(first, stop):
         padded = pad_chords(chords, first[rows], stop[rows])
-        start = taubin_start(padded) if circles is None else circles[rows]
         nothing = AirspeedPrior(np.zeros(len(rows)), np.full(len(rows), np.inf))
-        fits = fit_windows(padded, start, nothing, settings.gust_correlation_s, settings, steps)
+        fits = fit_windows(padded, circles[rows], nothing, settings.gust_correlation_s, settings, steps)
         parts.append((rows, fits))
     return joined_fits(parts, first, stop)
 

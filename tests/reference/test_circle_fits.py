@@ -4,7 +4,7 @@ import circle_fit
 import numpy as np
 import pytest
 
-from flightlog.air.circle_fits import Circles, fit_geometric, fit_kasa, fit_taubin
+from flightlog.air.circle_fits import Circles, fit_geometric, fit_kasa, fit_taubin, fit_taubin_to_runs
 
 GANDER = ([1, 2, 5, 7, 9, 3], [7, 6, 8, 7, 5, 7])
 EXERCISE = ([0.7, 3.3, 5.6, 7.5, 6.4, 4.4, 0.3, -1.1], [4, 4.7, 4, 1.3, -1.1, -3, -2.5, 1.3])
@@ -73,3 +73,19 @@ def test_points_on_a_line_give_no_small_circle():
     x = np.arange(10.0)[None, :]
     circle = fit_taubin(x, 2.0 * x)
     assert not circle.radius[0] < 1e3
+
+
+def test_circles_of_overlapping_runs_are_those_of_each_run_alone():
+    rng = np.random.default_rng(7)
+    angle = np.cumsum(rng.normal(0.3, 0.1, 3000))
+    x, y = 8.0 + 10.0 * np.cos(angle) + rng.normal(0, 0.5, 3000), 10.0 * np.sin(angle) + rng.normal(0, 0.5, 3000)
+    first = np.arange(0, 2900, 20)
+    stop = first + rng.integers(6, 45, len(first))
+    stop[3] = first[3]  # one without any point
+    circles = fit_taubin_to_runs(x, y, first, stop)
+    assert np.isnan(circles.radius[3])
+    for k in (0, 50, 144):
+        alone = fit_taubin(x[None, first[k] : stop[k]], y[None, first[k] : stop[k]])
+        assert circles.x[k] == pytest.approx(alone.x[0], abs=1e-7)
+        assert circles.y[k] == pytest.approx(alone.y[0], abs=1e-7)
+        assert circles.radius[k] == pytest.approx(alone.radius[0], abs=1e-7)
