@@ -12,6 +12,7 @@ from flightlog.season.results import (
     SeasonMonth,
     SeasonPlace,
     ThermalRegion,
+    ThermalSpot,
 )
 from flightlog.writers.display import Display, duration
 from flightlog.writers.page_parts import Cell, Chart, Disc, Mark, Panel, Series
@@ -188,7 +189,7 @@ def _thermal_map(region: ThermalRegion, places: Sequence[SeasonPlace], show: Dis
         )
     spots = [(spot, plane.to_plane(spot.lat_deg, spot.lon_deg)) for spot in region.spots]
     discs = tuple(
-        Disc(float(x) * scale, float(y) * scale, spot.climbs, str(spot.number), spot_text(spot, show))
+        Disc(float(x) * scale, float(y) * scale, spot.climbs, _spot_tag(spot), spot_text(spot, show))
         for spot, (x, y) in spots
     )
     rings = [_ring(float(x) * scale, float(y) * scale, spot.radius_m * scale) for spot, (x, y) in spots]
@@ -202,7 +203,7 @@ def _thermal_map(region: ThermalRegion, places: Sequence[SeasonPlace], show: Dis
     )
     panel = Panel(
         show.unit("distance"), "", cells=tuple(cells), cells_label=words, discs=discs if per_hour else (),
-        discs_label="spot: the larger, the more climbs, not ground", series=series if per_hour else (),
+        discs_label=_spots_label(region), series=series if per_hour else (),
         marks=marks, has_equal_scales=True, is_map=True,
     )  # fmt: skip
     title = "Climbs per hour flown, and the spots" if per_hour else "All climbs, however much was flown there"
@@ -218,6 +219,17 @@ def _thermal_map(region: ThermalRegion, places: Sequence[SeasonPlace], show: Dis
         "one",
         (panel,),
     )
+
+
+def _spot_tag(spot: ThermalSpot) -> str:
+    """The number of a spot, with a question mark where it is possible only."""
+    return str(spot.number) if spot.grade == "sure" else f"{spot.number}?"
+
+
+def _spots_label(region: ThermalRegion) -> str:
+    """What the discs of the spots say."""
+    size = "spot: the larger, the more climbs, not ground"
+    return size if all(spot.grade == "sure" for spot in region.spots) else f"{size}; ?: possible"
 
 
 def _ring(x: float, y: float, radius: float) -> tuple[tuple[float, ...], tuple[float, ...]]:
