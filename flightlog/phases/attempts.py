@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 
 import numpy as np
@@ -90,30 +89,27 @@ def attempt_log_odds(track: PadTrack, steps: Sequence[int], settings: Settings) 
     """
     if not steps:
         return []
+    lowest = np.asarray(steps, dtype=np.int64)
     seen = _Seen(track, settings)
-    return [_log_odds(track, seen, lowest) for lowest in steps]
-
-
-def _log_odds(track: PadTrack, seen: _Seen, lowest: int) -> float:
-    """Log odds that the passage over one low point was an attempt to land: the sum of its evidence."""
-    height_m = float(track.height_m[lowest])
     soon_m, most_m = _rises_m(track, seen, lowest)
     far_m = _within(_nearest_m(track, seen, lowest), FAR_FROM_M, FAR_TO_M) - FAR_FROM_M
-    return (
+    score: Floats = (
         BEFORE_ANY_EVIDENCE
-        + DESCENT_WEIGHT * min(_lost_m(track, seen, lowest), DESCENT_MOST_M)
-        + TOP_WEIGHT * min(_below_top_m(track, seen, lowest), TOP_MOST_M)
+        + DESCENT_WEIGHT * np.minimum(_lost_m(track, seen, lowest), DESCENT_MOST_M)
+        + TOP_WEIGHT * np.minimum(_below_top_m(track, seen, lowest), TOP_MOST_M)
         + INTO_WIND_WEIGHT * _into_wind(seen, lowest)
-        + SLIDE_WEIGHT * min(_slide_mps(track, seen, lowest), SLIDE_MOST_MPS)
-        + STAY_WEIGHT * _share_near(track, seen, lowest)
+        + SLIDE_WEIGHT * np.minimum(_slide_mps(seen, lowest), SLIDE_MOST_MPS)
+        + STAY_WEIGHT * _share_near(seen, lowest)
         + FAR_WEIGHT * far_m
-        + HIGH_WEIGHT * (_within(height_m, HIGH_FROM_M, HIGH_TO_M) - HIGH_FROM_M)
+        + HIGH_WEIGHT * (_within(track.height_m[lowest], HIGH_FROM_M, HIGH_TO_M) - HIGH_FROM_M)
         + TURN_OUT_WEIGHT * _within(soon_m, 0.0, TURN_OUT_MOST_M)
         + RISE_WEIGHT * _within(most_m, 0.0, RISE_MOST_M)
         + BELOW_WEIGHT * _below_m(seen, lowest)
         + HASTE_WEIGHT * _haste_mps(track, seen, lowest)
-        + WIND_WEIGHT * min(_wind_mps(track, lowest), WIND_MOST_MPS)
+        + WIND_WEIGHT * np.minimum(_wind_mps(track, lowest), WIND_MOST_MPS)
     )
+    scores: list[float] = score.tolist()
+    return scores
 
 
 class _Seen:
@@ -133,6 +129,7 @@ class _Seen:
         self.lost_m = track.height_m[: -self.descent] - track.height_m[self.descent :]
         self.cosine_count, self.cosine_sums = _known_sums(track.into_wind)
         self.across_count, self.across_sums = _known_sums(track.across_wind_mps)
+        self.slides_mps = self.across_sums[self.final :] - self.across_sums[: -self.final]
         self.near_sums = _sums(track.aim_m < settings.attempt_near_m)
         self.under_m = -track.height_m - BELOW_FREE_M - 2.0 * track.height_sd_m
         self.airspeed_sums = _sums(_low_airspeed_mps(track))
@@ -163,80 +160,88 @@ def _low_airspeed_mps(track: PadTrack) -> Floats:
     return lengths(ground_east - share * wind_east, ground_north - share * wind_north)
 
 
-def _within(value: float, low: float, high: float) -> float:
-    """The value, no lower and no higher than these."""
-    return min(max(value, low), high)
+def _within(values: Floats, low: float, high: float) -> Floats:
+    """The values, no lower and no higher than these."""
+    return np.minimum(np.maximum(values, low), high)
 
 
-def _lost_m(track: PadTrack, seen: _Seen, lowest: int) -> float:
+def _most(values: Floats, first: Ints, stop: Ints) -> Floats:
+    """The largest value of each of k stretches [first, stop), none of them empty; stops may lie beyond the end."""
+    ends = np.stack([first, np.minimum(stop, len(values))], axis=1)
+    return np.asarray(np.maximum.reduceat(np.append(values, -np.inf), ends.ravel())[::2])
+
+
+def _lost_m(track: PadTrack, seen: _Seen, lowest: Ints) -> Floats:
     """Most height lost within `attempt_descent_s` on the way there; broken off, the last seconds are shallow."""
-    first = max(lowest - seen.descent - seen.before, 0)
-    if lowest + 1 - first <= seen.descent:
-        return float(track.height_m[first : lowest + 1].max() - track.height_m[lowest])
-    return max(float(seen.lost_m[first : lowest + 1 - seen.descent].max()), 0.0)
+    first = np.maximum(lowest - seen.descent - seen.before, 0)
+    lost = _most(track.height_m, first, lowest + 1) - track.height_m[lowest]
+    whole = lowest + 1 - first > seen.descent
+    if whole.any():
+        lost[whole] = np.maximum(_most(seen.lost_m, first[whole], lowest[whole] + 1 - seen.descent), 0.0)
+    return lost
 
 
-def _below_top_m(track: PadTrack, seen: _Seen, lowest: int) -> float:
+def _below_top_m(track: PadTrack, seen: _Seen, lowest: Ints) -> Floats:
     """How far below the highest point of `attempt_top_s` before."""
-    return float(track.height_m[max(lowest - seen.top, 0) : lowest + 1].max() - track.height_m[lowest])
+    return _most(track.height_m, np.maximum(lowest - seen.top, 0), lowest + 1) - track.height_m[lowest]
 
 
-def _into_wind(seen: _Seen, lowest: int) -> float:
+def _into_wind(seen: _Seen, lowest: Ints) -> Floats:
     """Mean cosine of the angle off the wind over `attempt_descent_s`."""
-    a, b = seen.cosine_count[max(lowest - seen.descent, 0)], seen.cosine_count[lowest + 1]
-    return float((seen.cosine_sums[b] - seen.cosine_sums[a]) / (b - a)) if b > a else UNKNOWN_COSINE
+    a, b = seen.cosine_count[np.maximum(lowest - seen.descent, 0)], seen.cosine_count[lowest + 1]
+    sums, unknown = seen.cosine_sums, np.full(len(lowest), UNKNOWN_COSINE)
+    return np.asarray(np.divide(sums[b] - sums[a], b - a, out=unknown, where=b > a))
 
 
-def _slide_mps(track: PadTrack, seen: _Seen, lowest: int) -> float:
+def _slide_mps(seen: _Seen, lowest: Ints) -> Floats:
     """Speed over the ground across the wind: the least mean of `attempt_final_s` in the last `attempt_slide_s`."""
-    a = seen.across_count[max(lowest - seen.slide, 0)]
-    b = seen.across_count[min(lowest + 2, len(track.time_s))]
-    width = min(seen.final, int(b - a))
-    if width == 0:
-        return UNKNOWN_SLIDE_MPS
-    sums = seen.across_sums[a : b + 1]
-    return float((sums[width:] - sums[:-width]).min()) / width
+    a = seen.across_count[np.maximum(lowest - seen.slide, 0)]
+    b = seen.across_count[np.minimum(lowest + 2, len(seen.across_count) - 1)]
+    sums, unknown = seen.across_sums, np.full(len(lowest), UNKNOWN_SLIDE_MPS)
+    slide: Floats = np.divide(sums[b] - sums[a], b - a, out=unknown, where=b > a)
+    long = b - a > seen.final
+    if long.any():
+        slide[long] = -_most(-seen.slides_mps, a[long], b[long] + 1 - seen.final) / seen.final
+    return slide
 
 
-def _share_near(track: PadTrack, seen: _Seen, lowest: int) -> float:
+def _share_near(seen: _Seen, lowest: Ints) -> Floats:
     """Share of the minute before (and 5 s after) spent within `attempt_near_m` of the landing point."""
-    first, stop = max(lowest - seen.longest, 0), min(lowest + seen.after + 1, len(track.time_s))
-    return float(seen.near_sums[stop] - seen.near_sums[first]) / (stop - first)
+    first = np.maximum(lowest - seen.longest, 0)
+    stop = np.minimum(lowest + seen.after + 1, len(seen.near_sums) - 1)
+    return np.asarray((seen.near_sums[stop] - seen.near_sums[first]) / (stop - first))
 
 
-def _nearest_m(track: PadTrack, seen: _Seen, lowest: int) -> float:
+def _nearest_m(track: PadTrack, seen: _Seen, lowest: Ints) -> Floats:
     """Least distance from the landing point on the way there and just after."""
-    first = max(lowest - seen.way_there, 0)
-    return float(track.aim_m[first : lowest + seen.after + 1].min())
+    return -_most(-track.aim_m, np.maximum(lowest - seen.way_there, 0), lowest + seen.after + 1)
 
 
-def _rises_m(track: PadTrack, seen: _Seen, lowest: int) -> tuple[float, float]:
+def _rises_m(track: PadTrack, seen: _Seen, lowest: Ints) -> tuple[Floats, Floats]:
     """Height regained `attempt_turn_out_s` after the low point, and the most within `attempt_rise_s`."""
     low_m = track.height_m[lowest]
-    soon = min(lowest + seen.turn_out, len(track.time_s) - 1)
-    return float(track.height_m[soon] - low_m), float(
-        track.height_m[lowest : lowest + seen.rise + 1].max() - low_m
-    )
+    soon = np.minimum(lowest + seen.turn_out, len(track.time_s) - 1)
+    return track.height_m[soon] - low_m, _most(track.height_m, lowest, lowest + seen.rise + 1) - low_m
 
 
-def _below_m(seen: _Seen, lowest: int) -> float:
+def _below_m(seen: _Seen, lowest: Ints) -> Floats:
     """How far below the place, beyond slopes and errors, within `attempt_rise_s` of the low point."""
-    around = seen.under_m[max(lowest - seen.rise, 0) : lowest + seen.rise + 1]
-    return _within(float(around.max()), 0.0, BELOW_MOST_M)
+    under_m = _most(seen.under_m, np.maximum(lowest - seen.rise, 0), lowest + seen.rise + 1)
+    return _within(under_m, 0.0, BELOW_MOST_M)
 
 
-def _haste_mps(track: PadTrack, seen: _Seen, lowest: int) -> float:
+def _haste_mps(track: PadTrack, seen: _Seen, lowest: Ints) -> Floats:
     """Mean airspeed of `attempt_descent_s` above the flight's median, m/s; fading towards the ground."""
-    first = max(lowest - seen.descent, 0)
-    mean_mps = float(seen.airspeed_sums[lowest + 1] - seen.airspeed_sums[first]) / (lowest + 1 - first)
-    excess = _within(mean_mps - track.usual_airspeed_mps, 0.0, HASTE_MOST_MPS)
-    up = (float(track.height_m[lowest]) - HASTE_FROM_M) / (HASTE_FULL_M - HASTE_FROM_M)
+    first = np.maximum(lowest - seen.descent, 0)
+    mean_mps = (seen.airspeed_sums[lowest + 1] - seen.airspeed_sums[first]) / (lowest + 1 - first)
+    excess: Floats = _within(mean_mps - track.usual_airspeed_mps, 0.0, HASTE_MOST_MPS)
+    up = (track.height_m[lowest] - HASTE_FROM_M) / (HASTE_FULL_M - HASTE_FROM_M)
     return excess * _within(up, 0.0, 1.0)
 
 
-def _wind_mps(track: PadTrack, lowest: int) -> float:
-    """Wind at the low point."""
-    if track.wind_known[lowest]:
-        east = float(track.velocity_east_mps[lowest] - track.air_east_mps[lowest])
-        return math.hypot(east, float(track.velocity_north_mps[lowest] - track.air_north_mps[lowest]))
-    return 0.0 if track.calm[lowest] else UNKNOWN_WIND_MPS
+def _wind_mps(track: PadTrack, lowest: Ints) -> Floats:
+    """Wind at the low points."""
+    east = track.velocity_east_mps[lowest] - track.air_east_mps[lowest]
+    north = track.velocity_north_mps[lowest] - track.air_north_mps[lowest]
+    otherwise = np.where(track.calm[lowest], 0.0, UNKNOWN_WIND_MPS)
+    return np.where(track.wind_known[lowest], lengths(east, north), otherwise)
