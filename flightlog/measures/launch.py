@@ -8,7 +8,7 @@ import numpy as np
 
 from flightlog.air.air import Air
 from flightlog.air.surface import wind_near_ground
-from flightlog.arrays import Floats, lengths
+from flightlog.arrays import Floats, evenly, lengths
 from flightlog.estimates import NORMAL_95, Estimate, known, normal_estimate
 from flightlog.measures.aborted_runs import find_aborted_runs
 from flightlog.measures.overview import instant
@@ -160,7 +160,7 @@ def lift_share_at_rest(
 def _run_times(span: FlightSpan) -> Floats:
     """Every stride of the run; without a run, of the first 4 s of flight."""
     end = span.liftoff_s if span.liftoff_s - span.start_s > 1.0 else span.liftoff_s + 4.0
-    return np.linspace(span.start_s, end, max(int((end - span.start_s) / STEP_S), 2) + 1)
+    return evenly(span.start_s, end, max(int((end - span.start_s) / STEP_S), 2) + 1)
 
 
 def _run(run: MotionSamples, span: FlightSpan) -> tuple[float, tuple[float, float] | None]:

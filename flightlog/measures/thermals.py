@@ -14,7 +14,7 @@ import numpy as np
 
 from flightlog.air.air import Air
 from flightlog.air.stretches import height_changes_sd_m, smoothed_height_sd_m
-from flightlog.arrays import Floats, middle
+from flightlog.arrays import Floats, evenly, middle
 from flightlog.estimates import NORMAL_95, Estimate, normal_estimate
 from flightlog.measures.thermal_sources import (
     CIRCLES_PLACE_SD_M,
@@ -197,7 +197,7 @@ def _ways(motion: Motion, phases: Sequence[Phase], climbs: Sequence[Climb]) -> d
         duration_s, period_s = phase.end_s - phase.start_s, climb.circle_period_s
         if climb.mode == "circling" and period_s is not None and duration_s >= period_s:
             count = int(min(max(duration_s, 2.0), LONGEST_WAY)) + 1
-            times[i], periods[i] = np.linspace(phase.start_s, phase.end_s, count), period_s
+            times[i], periods[i] = evenly(phase.start_s, phase.end_s, count), period_s
     if not times:
         return {}
     every = np.concatenate(list(times.values()))
@@ -217,7 +217,7 @@ def _bands(motion: Motion, way: _Way, height_sd_m: float) -> tuple[ClimbBand, ..
     bottom, top = float(way.altitude_m[0]), float(way.altitude_m[-1])
     if top - bottom < 1.0:
         return ()
-    edges = np.linspace(bottom, top, math.ceil((top - bottom) / 100.0) + 1)
+    edges = evenly(bottom, top, math.ceil((top - bottom) / 100.0) + 1)
     heights = np.minimum(np.maximum(way.altitude_m, bottom), top)
     below = time_below_s(way.time_s, heights, edges)
     seconds = below[1:] - below[:-1]
@@ -382,7 +382,7 @@ def centre_drift_mps(
         return None
     edges = time_s[0] + np.arange(circles + 1) * (time_s[-1] - time_s[0]) / circles
     middles = 0.5 * (edges[1:] + edges[:-1])
-    since = middles - middles.mean()
+    since = middles - np.add.reduce(middles) / circles
     squared = float(since @ since)
     place = east_m + 1j * north_m
     area = np.zeros(time_s.size, dtype=np.complex128)
@@ -390,7 +390,7 @@ def centre_drift_mps(
     at_edges = np.interp(edges, time_s, area)
     centres = (at_edges[1:] - at_edges[:-1]) / (edges[1:] - edges[:-1])
     slope = complex(since @ centres) / squared
-    off = centres - centres.mean() - slope * since
+    off = centres - np.add.reduce(centres) / circles - slope * since
     variance = float(np.vdot(off, off).real) / 2.0 / max(circles - 2, 1)
     sd = CENTRE_WANDER * math.sqrt(variance / squared)
     return slope.real, slope.imag, math.hypot(sd, CENTRE_OFF_M / float(time_s[-1] - time_s[0]))
