@@ -34,13 +34,16 @@ def search_mask(grid: FlightGrid, free: Bools, circling: Bools, settings: Settin
     their ends is less than `search_straightness` of the way flown, over `search_window_s` at most; circles that
     gained nothing are search.
     """
-    found = np.zeros(free.size, dtype=bool)
     turning = _turning(grid, free, settings)
-    edges = np.flatnonzero((np.diff(turning) != 0) | (np.diff(circling) != 0)) + 1
-    for start, stop in runs(free):
-        first, last = np.searchsorted(edges, [start + 1, stop])
-        bounds = np.concatenate([[start], edges[first:last], [stop]])
-        _mark_search(grid, bounds, (circling, turning), settings, found)
+    cut = np.ones(free.size + 1, dtype=bool)  # before a step begins another leg, free or not
+    cut[1:-1] = (turning[1:] != turning[:-1]) | (circling[1:] != circling[:-1]) | (free[1:] != free[:-1])
+    bounds = np.flatnonzero(cut)
+    starts, stops = bounds[:-1], bounds[1:]
+    own = free[starts]
+    starts, stops = starts[own], stops[own]
+    found = np.zeros(free.size, dtype=bool)
+    if starts.size:
+        found[free] = np.repeat(_searching(grid, starts, stops, (circling, turning), settings), stops - starts)
     return found
 
 
@@ -60,27 +63,30 @@ def _turning(grid: FlightGrid, free: Bools, settings: Settings) -> Bools:
     return turning
 
 
-def _mark_search(
-    grid: FlightGrid, bounds: Ints, turns: tuple[Bools, Bools], settings: Settings, found: Bools
-) -> None:
-    """Mark the legs between these bounds that belong to a search; `turns`: steps in circles, steps in bends."""
-    starts, stops = bounds[:-1], bounds[1:]
-    circling, bends = turns
-    turning = circling[starts]
+def _searching(
+    grid: FlightGrid, starts: Ints, stops: Ints, turns: tuple[Bools, Bools], settings: Settings
+) -> Bools:
+    """Which of the legs, one at least, belong to a search; `turns`: steps in circles, steps in bends."""
+    circling, bends = turns[0][starts], turns[1][starts]
     goes = (stops - starts) * grid.step_s >= settings.glide_leg_s
     goes &= _through_air(grid, starts, stops) >= settings.search_straightness
+    short = ~goes & ~circling
+    joins = stops[:-1] == starts[1:]  # the next leg follows at once
+    parted = np.ones(starts.size + 1, dtype=bool)
+    parted[1:-1] = ~joins | (short[1:] != short[:-1])
+    edges = np.flatnonzero(parted)
+    counts = edges[1:] - edges[:-1]
+    earliest, latest = np.repeat(starts[edges[:-1]], counts), np.repeat(stops[edges[1:] - 1], counts)
     half = grid.steps(settings.search_window_s / 2)
-    for first, last in runs(~goes & ~turning):
-        middle = (starts[first:last] + stops[first:last]) // 2
-        a = np.minimum(np.maximum(middle - half, starts[first]), starts[first:last])
-        b = np.maximum(np.minimum(middle + half, stops[last - 1]), stops[first:last])
-        legs = np.flatnonzero(_straightness(grid, a, b) < settings.search_straightness) + first
-        if last < starts.size and goes[last] and bends[starts[last - 1]]:
-            legs = legs[legs != last - 1]  # the turn onto the course of a glide is part of it
-        for leg in legs:
-            found[starts[leg] : stops[leg]] = True
-    for leg in np.flatnonzero(turning):
-        found[starts[leg] : stops[leg]] = True
+    middle = (starts + stops) // 2
+    a = np.minimum(np.maximum(middle - half, earliest), starts)
+    b = np.maximum(np.minimum(middle + half, latest), stops)
+    legs = np.flatnonzero(short)
+    search = circling
+    search[legs] = _straightness(grid, a[legs], b[legs]) < settings.search_straightness
+    onto = short[:-1] & bends[:-1] & joins & goes[1:]
+    search[:-1][onto] = False  # the turn onto the course of a glide is part of it
+    return search
 
 
 def _straightness(grid: FlightGrid, a: Ints, b: Ints) -> Floats:
