@@ -161,14 +161,16 @@ def _peaks(kernel: Kernel, weight: Floats) -> Floats:
     first_column, last_column = _reached(kernel.east_m - west, reach_e, step, columns)
     first_row, last_row = _reached(kernel.north_m - south, reach_n, step, rows)
     height = kernel.repeated(weight) * kernel.height
-    for i, (c0, c1, r0, r1) in enumerate(
-        np.stack([first_column, last_column, first_row, last_row], axis=1).tolist()
-    ):
-        x = west + step * np.arange(c0, c1) - kernel.east_m[i]
-        y = south + step * np.arange(r0, r1)[:, None] - kernel.north_m[i]
-        field[r0:r1, c0:c1] += height[i] * np.exp(
-            -0.5 * (kernel.ee[i] * x * x + kernel.nn[i] * y * y) - kernel.en[i] * (x * y)
-        )
+    every_east, every_north = west + step * np.arange(columns), south + step * np.arange(rows)
+    reached = np.stack([first_column, last_column, first_row, last_row], axis=1).tolist()
+    for i, (c0, c1, r0, r1) in enumerate(reached):
+        x, y = every_east[c0:c1] - kernel.east_m[i], every_north[r0:r1] - kernel.north_m[i]
+        part = np.multiply.outer(y, -kernel.en[i] * x)
+        part -= (0.5 * kernel.ee[i]) * x * x
+        part -= ((0.5 * kernel.nn[i]) * y * y)[:, None]
+        np.exp(part, out=part)
+        part *= height[i]
+        field[r0:r1, c0:c1] += part
     size = 2 * max(int(APART_M / step / 2.0), 1) + 1
     row, column = np.nonzero((field == maximum_filter(field, size, mode="constant")) & (field > 1.0))
     strongest = np.argsort(-field[row, column], kind="stable")[: 4 * MOST_SPOTS]

@@ -11,6 +11,7 @@ from collections.abc import Iterable
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
+from functools import lru_cache
 
 import numpy as np
 
@@ -110,11 +111,14 @@ def score(season: TrueSeason, region: ThermalRegion) -> Score:
 def score_of(job: tuple[str, int, int]) -> Score:
     """The score of one season: its kind, flights and seed."""
     kind, flights, seed = job
-    season = fly_season(flights, seed, COUNTRIES[kind])
+    season = _flown(flights, seed, COUNTRIES[kind])
     if kind == "thrown on ways":
         season = by_chance(season, seed)
     (region,) = thermal_regions(as_season(season), UTC)
     return score(season, region)
+
+
+_flown = lru_cache(maxsize=4)(fly_season)
 
 
 def scores_of(kind: str, flights: int, seeds: Iterable[int]) -> Score:
