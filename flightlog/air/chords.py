@@ -105,6 +105,5 @@ def _convergence_rad(motion: Motion) -> Floats:
     """Angle from true north to the plane's north at each fix; interpolated, it changes by 1 degree in 100 km."""
     n = motion.time_s.size
     node = np.unique(np.linspace(0, n - 1, min(n, CONVERGENCE_NODES)).astype(np.int64))
-    latitude, longitude = motion.plane.to_degrees(motion.east_m[node], motion.north_m[node])
-    angle = np.radians(motion.plane.convergence_deg(latitude, longitude))
+    angle = np.radians(motion.plane.convergence_at_deg(motion.east_m[node], motion.north_m[node]))
     return np.interp(np.arange(n), node, np.where(np.isfinite(angle), angle, 0.0))

@@ -93,20 +93,25 @@ def fit_taubin(x: Floats, y: Floats, weight: Floats | None = None) -> Circles:
     return _taubin(_moments(x, y, np.ones_like(x) if weight is None else weight))
 
 
-def fit_taubin_to_runs(x: Floats, y: Floats, first: Ints, stop: Ints) -> Circles:
-    """The same circle through the points first..stop-1, (k,) each, of one series (n,); NaN where there are none.
-
-    By running sums: what overlapping runs share is added up once. For points about as far from 0 as the circles
-    are large: farther away the sums lose digits.
-    """
-    return _taubin(_run_moments(x, y, first, stop))
-
-
-def _run_moments(x: Floats, y: Floats, first: Ints, stop: Ints) -> _Moments:
-    """Moments of each run, from sums about 0."""
+def running_sums(x: Floats, y: Floats) -> Floats:
+    """Sums (8, n + 1) before each of n points, for `fit_taubin_to_runs`."""
     sums, z = np.zeros((8, len(x) + 1)), x * x + y * y
     for column, values in zip(sums, (x, y, x * x, y * y, x * y, x * z, y * z, z * z), strict=True):
         np.cumsum(values, out=column[1:])
+    return sums
+
+
+def fit_taubin_to_runs(sums: Floats, first: Ints, stop: Ints) -> Circles:
+    """The circles of `fit_taubin` through the points first..stop-1, (k,) each, of a series; NaN where none are.
+
+    By `running_sums`: what overlapping runs share is added up once. For points about as far from 0 as the circles
+    are large: farther away the sums lose digits.
+    """
+    return _taubin(_run_moments(sums, first, stop))
+
+
+def _run_moments(sums: Floats, first: Ints, stop: Ints) -> _Moments:
+    """Moments of each run, from sums about 0."""
     count = np.where(stop > first, stop - first, np.nan)
     mean_x, mean_y, xx, yy, xy, xz, yz, zz = (sums[:, stop] - sums[:, first]) / count
     square, z_mean = mean_x**2 + mean_y**2, xx + yy

@@ -207,11 +207,11 @@ def _likely_change(parts: tuple[Floats, Floats], wind: Floats, noise: Floats, se
 def _log_likelihood(kernel: Floats, noise: Floats, wind: Floats) -> float:
     """Logarithm of the normal density of the winds (m, 2) with noise (m, 2, 2), less its constant."""
     m = len(wind)
-    covariance, diagonal = np.zeros((2 * m, 2 * m), order="F"), np.arange(m)
-    covariance[:m, :m] = covariance[m:, m:] = kernel
-    covariance[diagonal, diagonal] += noise[:, 0, 0]
-    covariance[m + diagonal, m + diagonal] += noise[:, 1, 1]
-    covariance[m + diagonal, diagonal] = noise[:, 0, 1]  # the lower half is enough
+    covariance = np.empty((2 * m, 2 * m), order="F")  # its lower half is enough
+    covariance[:m, :m] = covariance[m:, m:] = kernel.T
+    covariance[m:, :m] = 0.0
+    np.einsum("ii->i", covariance)[:] += np.concatenate([noise[:, 0, 0], noise[:, 1, 1]])
+    np.einsum("ii->i", covariance[m:, :m])[:] = noise[:, 0, 1]
     lower, failed = lapack.dpotrf(covariance, lower=1, clean=0, overwrite_a=1)
     if failed:
         return -np.inf
@@ -336,7 +336,7 @@ def _inverted_small(covariance: Floats) -> Floats:
 
 def _contradiction(inverse: _Inverse, weights: Floats) -> Floats:
     """How much each site's covariance must grow for its neighbours to foretell it: 1 where they agree."""
-    miss = np.linalg.solve(inverse.blocks(), weights[:, :, None])[:, :, 0]  # leave-one-out residual
+    miss = np.einsum("kij,kj->ki", _inverses(inverse.blocks()), weights)  # leave-one-out residual
     distance = (miss * weights).sum(axis=1)  # its squared Mahalanobis length
     return np.asarray(np.maximum(1.0, distance / EXPECTED_99))
 
@@ -349,7 +349,7 @@ def _groups(windows: WindWindows, most: int) -> Ints:
 
 def _pooled(windows: WindWindows, group: Ints) -> tuple[Floats, Floats, Floats, Floats]:
     """Time, height, wind (m, 2) and noise (m, 2, 2) of each site, overlap of windows taken into account."""
-    information = np.linalg.inv(windows.covariance_mps2 * _overlap(windows)[:, None, None])
+    information = _inverses(windows.covariance_mps2 * _overlap(windows)[:, None, None])
     wind = np.stack([windows.east_mps, windows.north_mps], axis=1)
     sites = int(group[-1]) + 1
     count = np.bincount(group, minlength=sites)
@@ -359,9 +359,16 @@ def _pooled(windows: WindWindows, group: Ints) -> tuple[Floats, Floats, Floats, 
     np.add.at(total, group, information)
     weighted = np.zeros((sites, 2))
     np.add.at(weighted, group, np.einsum("kij,kj->ki", information, wind))
-    noise = np.asarray(np.linalg.inv(total), dtype=np.float64)
+    noise = _inverses(total)
     pooled = np.asarray(np.einsum("kij,kj->ki", noise, weighted))
     return np.asarray(middle + windows.start_s[0]), np.asarray(altitude), pooled, noise
+
+
+def _inverses(matrices: Floats) -> Floats:
+    """Inverses of k symmetric matrices (k, 2, 2)."""
+    a, b, c = matrices[:, 0, 0], matrices[:, 0, 1], matrices[:, 1, 1]
+    whole = np.stack([c, -b, -b, a], axis=1).reshape(-1, 2, 2)
+    return np.asarray(whole / (a * c - b * b)[:, None, None])
 
 
 def _overlap(windows: WindWindows) -> Floats:

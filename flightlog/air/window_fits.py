@@ -20,11 +20,12 @@ Taubin 1991 (start); Huber 1964, Ann. Math. Statist. 35, 73-101; Weinzierl et al
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
 from flightlog.air.chords import Chords
-from flightlog.air.circle_fits import fit_taubin_to_runs
+from flightlog.air.circle_fits import fit_taubin_to_runs, running_sums
 from flightlog.air.padded_chords import Padded, row_sums, span_s, steady_turns_rad
 from flightlog.arrays import Bools, Floats, Ints, lengths
 from flightlog.settings import Settings
@@ -142,13 +143,20 @@ def taubin_starts(chords: Chords, first: Ints, stop: Ints) -> Floats:
 
     Still air and the mean ground speed where there is no circle.
     """
-    circle = fit_taubin_to_runs(chords.east_mps, chords.north_mps, first, stop)
+    sums, way = _sums(chords)
+    circle = fit_taubin_to_runs(sums, first, stop)
     start = np.stack([circle.x, circle.y, circle.radius], axis=1)
     usable = np.isfinite(start).all(axis=1) & (np.abs(start).max(axis=1) < FASTEST_START_MPS)
-    way = np.concatenate([[0.0], np.cumsum(lengths(chords.east_mps, chords.north_mps))])
     still = np.zeros_like(start)
     still[:, 2] = (way[stop] - way[first]) / np.maximum(stop - first, 1)
     return np.where(usable[:, None], start, still)
+
+
+@lru_cache(maxsize=1)  # asked for by both kinds of windows of circling
+def _sums(chords: Chords) -> tuple[Floats, Floats]:
+    """Running sums of the chords, and of their lengths, (n + 1,)."""
+    way = np.concatenate([[0.0], np.cumsum(lengths(chords.east_mps, chords.north_mps))])
+    return running_sums(chords.east_mps, chords.north_mps), way
 
 
 def fit_windows(

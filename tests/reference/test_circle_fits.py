@@ -4,7 +4,14 @@ import circle_fit
 import numpy as np
 import pytest
 
-from flightlog.air.circle_fits import Circles, fit_geometric, fit_kasa, fit_taubin, fit_taubin_to_runs
+from flightlog.air.circle_fits import (
+    Circles,
+    fit_geometric,
+    fit_kasa,
+    fit_taubin,
+    fit_taubin_to_runs,
+    running_sums,
+)
 
 GANDER = ([1, 2, 5, 7, 9, 3], [7, 6, 8, 7, 5, 7])
 EXERCISE = ([0.7, 3.3, 5.6, 7.5, 6.4, 4.4, 0.3, -1.1], [4, 4.7, 4, 1.3, -1.1, -3, -2.5, 1.3])
@@ -82,7 +89,7 @@ def test_circles_of_overlapping_runs_are_those_of_each_run_alone():
     first = np.arange(0, 2900, 20)
     stop = first + rng.integers(6, 45, len(first))
     stop[3] = first[3]  # one without any point
-    circles = fit_taubin_to_runs(x, y, first, stop)
+    circles = fit_taubin_to_runs(running_sums(x, y), first, stop)
     assert np.isnan(circles.radius[3])
     for k in (0, 50, 144):
         alone = fit_taubin(x[None, first[k] : stop[k]], y[None, first[k] : stop[k]])
