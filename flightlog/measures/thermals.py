@@ -16,6 +16,7 @@ from flightlog.air.air import Air
 from flightlog.air.stretches import height_changes_sd_m, smoothed_height_sd_m
 from flightlog.arrays import Floats, evenly, middle
 from flightlog.estimates import NORMAL_95, Estimate, normal_estimate
+from flightlog.measures.thermal_leans import LEAST_CIRCLES, ThermalLean, centre_drift_mps, lean_of
 from flightlog.measures.thermal_sources import (
     CIRCLES_PLACE_SD_M,
     CORE_PLACE_SD_M,
@@ -42,16 +43,10 @@ LONGEST_WAY = 4000.0
 """A climb is looked at every second, or at so many moments where it is longer."""
 LEAST_BAND_S = 1.0
 """A jump of the heights spends less than this in a slice, and tells nothing of the climb there."""
-LEAST_CIRCLES = 3.0
-"""Fewer tell neither a way in and out nor a drift."""
 LEAST_BEST_MPS = 0.5
 """Centred circles that would climb less give no share worth a figure."""
 CORE_SHAPE_SHARE = 0.10
 """Error of the rise on centred circles from what is no Gaussian hill (simulated flights)."""
-CENTRE_OFF_M = 25.0
-"""Circles lie off their core by so much, per axis, another way at either end of the climb (M 5: 24-50 m)."""
-CENTRE_WANDER = 1.5
-"""Centres of neighbouring circles wander together: their slope is so much less sure than independent ones say."""
 
 
 @dataclass(frozen=True)
@@ -62,23 +57,6 @@ class ClimbBand:
     altitude_high_m: float
     seconds_s: float
     climb_mps: Estimate
-
-
-@dataclass(frozen=True)
-class ThermalLean:
-    """How the circles moved while they rose; a lean is an angle from the vertical.
-
-    `drift_mps` is the speed of the circles' centres over the ground, towards `towards_deg`; `track_lean_deg` the
-    lean of their line, atan(drift / climb); `air_lean_deg` that of a thermal drifting freely, atan(wind / rise of
-    the air); `upwind_mps` how much slower than the wind the centres drifted, along the wind: above 0 the pilot
-    kept working upwind.
-    """
-
-    drift_mps: Estimate
-    towards_deg: float
-    track_lean_deg: Estimate
-    air_lean_deg: Estimate | None
-    upwind_mps: Estimate | None
 
 
 @dataclass(frozen=True)
@@ -182,7 +160,9 @@ def _detail(
         leaving_s=None if steady is None else phase.end_s - steady.end_s,
         leaving_loss_m=None if steady is None else steady.leaving_loss_m,
         centred_share=centred,
-        lean=_lean(way, climb) if climb.turns >= LEAST_CIRCLES else None,
+        lean=lean_of(centre_drift_mps(way.time_s, way.east_m, way.north_m, way.period_s), climb)
+        if climb.turns >= LEAST_CIRCLES
+        else None,
         source=source if is_sure else None,
         note="; ".join(lacks) or None,
         weak_s=_weak_s(way, climb.best_30s_climb_mps),
@@ -330,70 +310,6 @@ def centred_share(
     if share <= 0.0 or share_sd > 0.5 * share:
         return None
     return Estimate(share, max(0.0, share - NORMAL_95 * share_sd), share + NORMAL_95 * share_sd)
-
-
-def _lean(way: _Way, climb: Climb) -> ThermalLean | None:
-    """Drift of the circles' centres by a straight line through the means over one circle each."""
-    drift = centre_drift_mps(way.time_s, way.east_m, way.north_m, way.period_s)
-    if drift is None or climb.mean_climb_mps is None or climb.mean_climb_mps.value <= 0.0:
-        return None
-    east, north, sd = drift
-    speed = math.hypot(east, north)
-    rise = climb.mean_climb_mps.value
-    air_lean = upwind = None
-    if climb.wind is not None:
-        wind = climb.wind
-        along = (east * wind.east_mps + north * wind.north_mps) / max(wind.speed_mps, 1e-6)
-        upwind = normal_estimate(wind.speed_mps - along, math.hypot(sd, wind.se_mps))
-        if climb.airmass_mps is not None and climb.airmass_mps.low > 0.0:
-            rise_sd = (climb.airmass_mps.high - climb.airmass_mps.low) / (2.0 * NORMAL_95)
-            air_lean = lean_deg(wind.speed_mps, wind.se_mps, climb.airmass_mps.value, rise_sd)
-    return ThermalLean(
-        drift_mps=Estimate(speed, max(0.0, speed - NORMAL_95 * sd), speed + NORMAL_95 * sd),
-        towards_deg=math.degrees(math.atan2(east, north)) % 360.0,
-        track_lean_deg=lean_deg(speed, sd, rise, 0.0),
-        air_lean_deg=air_lean,
-        upwind_mps=upwind,
-    )
-
-
-def lean_deg(level_mps: float, level_sd_mps: float, rise_mps: float, rise_sd_mps: float) -> Estimate:
-    """Lean from the vertical, atan(level speed / rise), with its interval; between 0 and 90 degrees.
-
-    >>> round(lean_deg(3.0, 0.3, 3.0, 0.0).value, 6)
-    45.0
-    """
-    ratio = level_mps / rise_mps
-    sd = math.hypot(level_sd_mps / rise_mps, ratio * rise_sd_mps / rise_mps)
-    low, value, high = (math.degrees(math.atan(max(0.0, ratio + k * NORMAL_95 * sd))) for k in (-1.0, 0.0, 1.0))
-    return Estimate(value, low, high)
-
-
-def centre_drift_mps(
-    time_s: Floats, east_m: Floats, north_m: Floats, period_s: float
-) -> tuple[float, float, float] | None:
-    """Drift east and north of the centres of whole circles, and the sd of one component; None under 3 circles.
-
-    A centre is the mean over one circle; its scatter about the line, and how far circles lie off their core, give
-    the standard deviation of the thermal's own drift.
-    """
-    circles = int((time_s[-1] - time_s[0]) / period_s + 1e-6)
-    if circles < LEAST_CIRCLES:
-        return None
-    edges = time_s[0] + np.arange(circles + 1) * (time_s[-1] - time_s[0]) / circles
-    middles = 0.5 * (edges[1:] + edges[:-1])
-    since = middles - np.add.reduce(middles) / circles
-    squared = float(since @ since)
-    place = east_m + 1j * north_m
-    area = np.zeros(time_s.size, dtype=np.complex128)
-    np.cumsum((time_s[1:] - time_s[:-1]) * (0.5 * (place[1:] + place[:-1])), out=area[1:])
-    at_edges = np.interp(edges, time_s, area)
-    centres = (at_edges[1:] - at_edges[:-1]) / (edges[1:] - edges[:-1])
-    slope = complex(since @ centres) / squared
-    off = centres - np.add.reduce(centres) / circles - slope * since
-    variance = float(np.vdot(off, off).real) / 2.0 / max(circles - 2, 1)
-    sd = CENTRE_WANDER * math.sqrt(variance / squared)
-    return slope.real, slope.imag, math.hypot(sd, CENTRE_OFF_M / float(time_s[-1] - time_s[0]))
 
 
 def _core_places(motion: Motion, climbs: Sequence[Climb]) -> dict[int, tuple[float, float]]:

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from flightlog.measures.results import Climb
-from flightlog.measures.thermals import ThermalDetail, ThermalLean
+from flightlog.measures.thermal_leans import ThermalLean
+from flightlog.measures.thermals import ThermalDetail
 from flightlog.writers.display import UNKNOWN, Display, duration
 from flightlog.writers.page_parts import Column, Table
 from flightlog.writers.words import numbered

@@ -8,7 +8,8 @@ import numpy as np
 import pytest
 
 from flightlog.air.cores import RiseSamples, fit_cores
-from flightlog.measures.thermals import centred_share, lean_deg
+from flightlog.measures.thermal_leans import lean_deg
+from flightlog.measures.thermals import centred_share
 
 
 def gedeon(share: float) -> float:

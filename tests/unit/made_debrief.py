@@ -14,8 +14,9 @@ from flightlog.earth.geodesy import LocalPlane
 from flightlog.errors import Note
 from flightlog.estimates import Estimate, Wind, wind_from_vector
 from flightlog.measures import results as r
+from flightlog.measures.thermal_leans import ThermalLean
 from flightlog.measures.thermal_sources import ThermalSource
-from flightlog.measures.thermals import ClimbBand, ThermalDetail, ThermalLean
+from flightlog.measures.thermals import ClimbBand, ThermalDetail
 from flightlog.motion.motion import Motion
 from flightlog.phases.approaches import PassSpan
 from flightlog.phases.grounds import Ground

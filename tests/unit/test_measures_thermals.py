@@ -13,9 +13,9 @@ from flightlog.air.field import fit_field
 from flightlog.arrays import frozen_floats, frozen_ints
 from flightlog.measures.climbs import measure_climbs
 from flightlog.measures.results import Climb
+from flightlog.measures.thermal_leans import centre_drift_mps
 from flightlog.measures.thermal_sources import Lift, trace_sources
 from flightlog.measures.thermals import (
-    centre_drift_mps,
     centred_share,
     time_below_s,
     with_thermal_details,
