@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from flightlog.air.chords import Chords
-from flightlog.arrays import Bools, Floats, Ints, lengths
+from flightlog.arrays import Bools, Floats, Ints, lengths, middle
 
 STEADY_TURN = 0.5
 HEADING_BIN_DEG = 30.0
@@ -45,10 +45,7 @@ class Padded:
 
 def pad_chords(chords: Chords, first: Ints, stop: Ints) -> Padded:
     """Gather chords first..stop-1 of each window into padded arrays."""
-    width = max(1, int((stop - first).max(initial=1)))
-    index = first[:, None] + np.arange(width)
-    used = index < stop[:, None]
-    index = np.minimum(index, np.maximum(stop - 1, 0)[:, None])  # padding repeats the last chord of the window
+    index, used = _padded_index(first, stop)
     mid_s = chords.mid_s[index]
     gaps = (mid_s[:, 1:] - mid_s[:, :-1])[used[:, 1:]]
     return Padded(
@@ -60,8 +57,23 @@ def pad_chords(chords: Chords, first: Ints, stop: Ints) -> Padded:
         weight=used.astype(np.float64),
         beyond=np.where(used, 0.0, np.inf),
         count=used.sum(axis=1).astype(np.float64),
-        spacing_s=float(np.median(gaps)) if gaps.size else 1.0,
+        spacing_s=middle(gaps) if gaps.size else 1.0,
     )
+
+
+def _padded_index(first: Ints, stop: Ints) -> tuple[Ints, Bools]:
+    """Which chords stand in the padded arrays (k, m), and which of them are real ones."""
+    width = max(1, int((stop - first).max(initial=1)))
+    index = first[:, None] + np.arange(width)
+    used = index < stop[:, None]
+    return np.minimum(index, np.maximum(stop - 1, 0)[:, None]), used  # padding repeats the window's last chord
+
+
+def turned_about_rad(chords: Chords, first: Ints, stop: Ints, centre_mps: Floats) -> Floats:
+    """How far the chords first..stop-1 of each window turn about its centre (k, 2 or more), right positive."""
+    index, _ = _padded_index(first, stop)
+    east, north = chords.east_mps[index] - centre_mps[:, :1], chords.north_mps[index] - centre_mps[:, 1:2]
+    return np.asarray(turns_rad(east, north).sum(axis=1))
 
 
 def row_sums(values: Floats, weight: Floats) -> Floats:

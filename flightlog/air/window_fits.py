@@ -199,9 +199,8 @@ def airspeed_in_wind(padded: Padded, wind_east_mps: Floats, wind_north_mps: Floa
 def _slopes(padded: Padded, settings: Settings) -> _Slopes:
     """Turns are taken from `turn_slope_half_width_s` behind to as much ahead, within the window."""
     reach = max(1, int(settings.turn_slope_half_width_s / padded.spacing_s + 0.5))
-    column = np.arange(padded.mid_s.shape[1])
-    ahead, behind = np.minimum(column + reach, column[-1]), np.maximum(column - reach, 0)
-    time = padded.mid_s[:, ahead] - padded.mid_s[:, behind]
+    time = np.empty_like(padded.mid_s)
+    _around(padded.mid_s, reach, out=time)
     half_s = padded.baseline_s / 2.0
     most_rad = np.radians(settings.fastest_turn_degps) * half_s
     return _Slopes(reach, np.divide(half_s, time, out=np.zeros_like(time), where=time > 0.0), most_rad)

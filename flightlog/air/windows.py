@@ -16,7 +16,7 @@ import numpy as np
 from flightlog.air.air import Air, WindWindows
 from flightlog.air.chords import Chords
 from flightlog.air.field import average_wind
-from flightlog.air.padded_chords import pad_chords, turns_rad
+from flightlog.air.padded_chords import pad_chords, turned_about_rad
 from flightlog.air.window_fits import (
     BLOCK_WINDOWS,
     MOST_STEPS,
@@ -171,8 +171,7 @@ def _promising(chords: Chords, first: Ints, stop: Ints, circles: Floats, least_d
     """Which windows turn far enough about the centres of their first circles (k, 3), before the real fit."""
     enough = np.zeros(len(first), dtype=np.bool_)
     for block in window_blocks(first, stop):
-        padded = pad_chords(chords, first[block], stop[block])
-        turn = turns_rad(padded.east - circles[block, :1], padded.north - circles[block, 1:2]).sum(axis=1)
+        turn = turned_about_rad(chords, first[block], stop[block], circles[block])
         enough[block] = np.abs(np.degrees(turn)) >= 0.9 * least_deg
     return enough
 
