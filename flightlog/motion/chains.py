@@ -17,6 +17,9 @@ from flightlog.arrays import Floats, Ints
 IMPOSSIBLE = -1e30
 """Stands for the logarithm of 0, so that sums stay finite."""
 
+JOINED = 1e-9
+"""Logarithms of likelihood that differ by no more are the same."""
+
 
 @dataclass(frozen=True, eq=False)
 class _Steps:
@@ -39,6 +42,7 @@ def most_likely_path(
     log_transition: npt.ArrayLike,
     log_start: npt.ArrayLike,
     which: Ints | None = None,
+    forgets: bool = False,
 ) -> Ints:
     """The most likely sequence of states, (n,).
 
@@ -52,6 +56,9 @@ def most_likely_path(
         Before the first step.
     which : (n - 1,) array, optional
         The matrix that leads into each step after the first (uneven times, gaps).
+    forgets : bool
+        Whether the chain soon forgets where it came from, so that half a block before each block is enough to know
+        the scores it is entered with. That is checked, and the path is the same: it only takes less time.
     """
     likelihood, transition, start = _checked(log_likelihood, log_transition, log_start)
     count = len(likelihood)
@@ -60,8 +67,12 @@ def most_likely_path(
     blocks = -(-count // length)
     observed = _in_blocks(likelihood, 0.0, blocks, length)
     steps = _steps(transition, which, count, blocks, length)
-    first = _scores_at_entry(_best_from_each_entry(observed, steps), observed, steps, start + likelihood[0])
-    scores = _scores(first, observed, steps)[:, :count]
+    begin = start + likelihood[0]
+    scores = _scores(_soon_settled(observed, steps, begin), observed, steps) if forgets else None
+    if scores is None or not _is_joined(scores, observed, steps):
+        entered = _scores_at_entry(_best_from_each_entry(observed, steps), observed, steps, begin)
+        scores = _scores(entered, observed, steps)
+    scores = np.ascontiguousarray(scores.transpose(1, 2, 0)).reshape(len(begin), -1)[:, :count]
     return _traced_back(scores, steps.matrices, which)
 
 
@@ -139,7 +150,7 @@ def _scores_at_entry(best: Floats, observed: Floats, steps: _Steps, first: Float
 
 
 def _scores(first: Floats, observed: Floats, steps: _Steps) -> Floats:
-    """Best log probability of each state at every step in order of time, (state, length x blocks)."""
+    """Best log probability of each state at every step of each block, (length, state, blocks)."""
     length, states, blocks = observed.shape
     scores = np.empty((length, states, blocks))
     scores[0] = first
@@ -148,7 +159,28 @@ def _scores(first: Floats, observed: Floats, steps: _Steps) -> Floats:
         np.add(scores[step - 1][:, None], steps.into(step), out=reached)
         np.maximum.reduce(reached, axis=0, out=scores[step])
         scores[step] += observed[step]
-    return np.ascontiguousarray(scores.transpose(1, 2, 0)).reshape(states, -1)
+    return scores
+
+
+def _soon_settled(observed: Floats, steps: _Steps, first: Floats) -> Floats:
+    """Scores at the first step of every block, (state, blocks), as the half block before it alone tells them."""
+    length, states, blocks = observed.shape
+    score = np.zeros((states, blocks))
+    for step in range(length - length // 2, length):
+        score = np.maximum.reduce(score[:, None] + steps.into(step), axis=0) + observed[step]
+    return np.concatenate([first[:, None], _into_next(score, observed, steps)], axis=1)
+
+
+def _into_next(last: Floats, observed: Floats, steps: _Steps) -> Floats:
+    """Scores at the first steps of all blocks but the first, from those at the last steps (state, blocks)."""
+    into = steps.matrices[:, :, steps.which[0, 1:]]
+    return np.asarray(np.maximum.reduce(last[:, None, :-1] + into, axis=0) + observed[0, :, 1:])
+
+
+def _is_joined(scores: Floats, observed: Floats, steps: _Steps) -> bool:
+    """Whether each block was entered with the scores that the block before it leads to, but for a constant."""
+    off = _into_next(scores[-1], observed, steps) - scores[0, :, 1:]
+    return bool((off.max(axis=0) - off.min(axis=0) <= JOINED).all())
 
 
 def _traced_back(scores: Floats, matrices: Floats, which: Ints) -> Ints:

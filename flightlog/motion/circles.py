@@ -49,7 +49,7 @@ def find_turnings(
     likelihood = _log_likelihood(ways, share, settings)
     likelihood[~_inside(motion, within)] = [0.0, _NEVER, _NEVER]
     moves, which = _log_transitions(motion, settings)
-    path = most_likely_path(likelihood, moves, np.log([0.8, 0.1, 0.1]), which)
+    path = most_likely_path(likelihood, moves, np.log([0.8, 0.1, 0.1]), which, forgets=True)
     turned = np.take_along_axis(ways, path[:, None], axis=1)[:, 0]
     return _long_enough(motion, path, np.where(np.isfinite(turned), turned, 0.0) * share, share, settings)
 

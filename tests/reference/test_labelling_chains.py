@@ -110,3 +110,12 @@ def test_wrong_shapes_are_named():
         most_likely_path(np.zeros((10, 3)), np.zeros((4, 3, 3)), np.zeros(3))
     with pytest.raises(ValueError, match="log_likelihood"):
         most_likely_path(np.zeros((0, 3)), np.zeros((3, 3)), np.zeros(3))
+
+
+@pytest.mark.parametrize("sharp", [0.02, 3.0], ids=["remembers", "forgets"])
+def test_a_chain_said_to_forget_has_the_same_path(sharp):
+    rng = np.random.default_rng(4)
+    moves = np.log(rng.dirichlet(np.ones(3), (5, 3)) * 0.02 + 0.98 * np.eye(3))
+    likelihood, which = rng.normal(0.0, sharp, (3000, 3)), rng.integers(0, 5, 2999)
+    path = most_likely_path(likelihood, moves, np.zeros(3), which)
+    assert most_likely_path(likelihood, moves, np.zeros(3), which, forgets=True).tolist() == path.tolist()
