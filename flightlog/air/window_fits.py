@@ -127,15 +127,21 @@ class _Look:
     """The chords as seen from a wind and an airspeed V."""
 
     turn: Floats  # (k, m) rad to the next one
-    by_state: Floats  # (3, k, m) derivatives of the residual by wind and airspeed, sign changed, with s as it is
-    right: Floats  # (4, k, m) s, the residual, and its derivatives by the wind, sign changed, with s as it changes
+    columns: (
+        Floats  # (4 or 6, k, m) `by_state`, the residual; if circling, its derivatives by wind as s changes too
+    )
     weighted: Floats  # (3, k, m) `by_state` with Huber's weights
     sigma: Floats  # (k,) robust sd of the residuals
 
     @property
+    def by_state(self) -> Floats:
+        """Derivatives of the residual by wind and airspeed, sign changed, with s as it is, (3, k, m)."""
+        return np.asarray(self.columns[:3])
+
+    @property
     def residual(self) -> Floats:
         """Airspeed of each chord less V s, (k, m)."""
-        return np.asarray(self.right[1])
+        return np.asarray(self.columns[3])
 
 
 def taubin_starts(chords: Chords, first: Ints, stop: Ints) -> Floats:
@@ -216,8 +222,8 @@ def _effective_share(padded: Padded, gust_correlation_s: float) -> Floats:
 def _look(problem: _Problem, state: Floats, settings: Settings) -> _Look:
     """The chords from these winds and airspeeds (k, 3)."""
     padded, airspeed = problem.padded, state[:, 2:3]
-    all_rows = np.empty((6, *padded.east.shape))
-    by_state, right = all_rows[:3], all_rows[2:]
+    columns = np.empty((6 if problem.circling else 4, *padded.east.shape))
+    by_state, residual, by_wind = columns[:3], columns[3], columns[4:]
     east = np.subtract(padded.east, state[:, :1], out=by_state[0])
     north = np.subtract(padded.north, state[:, 1:2], out=by_state[1])
     turn = steady_turns_rad(padded, east, north)
@@ -225,21 +231,21 @@ def _look(problem: _Problem, state: Floats, settings: Settings) -> _Look:
     np.maximum(distance, SMALLEST_SPEED_MPS, out=distance)
     closeness = 1.0 / distance
     by_state[:2] *= closeness
-    right[0], half, cosine = _shrinkage(turn, problem.slopes)
+    shrink, half, cosine = _shrinkage(turn, problem.slopes)
+    by_state[2] = shrink
     if problem.circling:
-        _turns_by_wind(problem.slopes, by_state, closeness, out=right[2:])
-        right[2:] *= airspeed * problem.slopes.half * (cosine - right[0]) / half  # that of s by the turn
-        right[2:] += by_state[:2]
-    else:
-        right[2:] = by_state[:2]
-    np.subtract(distance, airspeed * right[0], out=right[1])
-    size = np.abs(right[1])
+        _turns_by_wind(problem.slopes, by_state, closeness, out=by_wind)
+        by_wind *= airspeed * problem.slopes.half * (cosine - shrink) / half  # that of s by the turn
+        by_wind += by_state[:2]
+    np.multiply(airspeed, shrink, out=residual)
+    np.subtract(distance, residual, out=residual)
+    size = np.abs(residual)
     sigma = _residual_sd(padded, size, settings)
     limit = HUBER_LIMIT * sigma[:, None]
     np.maximum(size, limit, out=size)
     np.divide(limit, size, out=size)
     size *= padded.weight
-    return _Look(turn, by_state, right, by_state * size, sigma)
+    return _Look(turn, columns, by_state * size, sigma)
 
 
 def _turns_by_wind(slopes: _Slopes, by_state: Floats, closeness: Floats, out: Floats) -> None:
@@ -283,9 +289,11 @@ def _residual_sd(padded: Padded, size: Floats, settings: Settings) -> Floats:
 
 def _newton_step(problem: _Problem, look: _Look, state: Floats) -> Floats:
     """Newton's step (k, 3) from the state the chords were looked at from."""
-    sums = look.weighted.transpose(1, 0, 2) @ look.right.transpose(1, 2, 0)
+    columns = look.columns[2:] if problem.circling else look.columns
+    sums = look.weighted.transpose(1, 0, 2) @ columns.transpose(1, 2, 0)
     sums *= (problem.effective / look.sigma**2)[:, None, None]
-    matrix, right = sums[:, :, [2, 3, 0]] + RIDGE, sums[:, :, 1]
+    east, north, airspeed, residual = (2, 3, 0, 1) if problem.circling else (0, 1, 2, 3)
+    matrix, right = sums[:, :, [east, north, airspeed]] + RIDGE, sums[:, :, residual]
     known = 1.0 / problem.prior.sd_mps**2
     matrix[:, 2, 2] += known
     right[:, 2] += known * (problem.prior.mean_mps - state[:, 2])
