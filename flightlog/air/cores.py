@@ -26,6 +26,8 @@ PRIOR_SD = np.array([5.0, 60.0, 60.0, 1.5, 1.5, 0.5, 0.5])
 PRIOR_LOG_RADIUS = float(np.log(80.0))
 PRIOR_STRENGTH_MPS = 3.0
 """w0 about 3 (1-5 m/s, Akos et al. 2008), c within 60 m of the circles' centre, u 1.5 m/s, R about 80 m, s 0.5."""
+PRIOR_MEAN = np.array([PRIOR_STRENGTH_MPS, 0.0, 0.0, 0.0, 0.0, PRIOR_LOG_RADIUS, 0.0])
+PRIOR_INFORMATION = np.diag(1.0 / PRIOR_SD**2)
 STEPS = 18
 SETTLED_COST = 1e-5
 """A step that lowers the chi-square by less is the last: it leaves a few thousandths of a standard deviation."""
@@ -120,12 +122,10 @@ def _cost(data: Floats, weight: Floats, parameters: Floats) -> tuple[Floats, Flo
     """Cost (b,), gradient (b, 7) and normal matrix (b, 7, 7) of soft-L1 residuals and priors."""
     equations = _equations(data, parameters)
     root = np.sqrt(1.0 + (equations[7] / NOISE_MPS) ** 2)
-    middle = np.zeros(7)
-    middle[0], middle[5] = PRIOR_STRENGTH_MPS, PRIOR_LOG_RADIUS
-    off = (parameters - middle) / PRIOR_SD
-    cost = 2.0 * NOISE_MPS**2 * np.einsum("bm,bm->b", weight, root - 1.0) + (off * off).sum(axis=1)
+    off = (parameters - PRIOR_MEAN) / PRIOR_SD
+    cost = 2.0 * NOISE_MPS**2 * np.einsum("bm,bm->b", weight, root - 1.0) + np.einsum("bi,bi->b", off, off)
     sums = (equations[:7] * (weight / root)).transpose(1, 0, 2) @ equations.transpose(1, 2, 0)
-    return cost, sums[:, :, 7] + off / PRIOR_SD, sums[:, :, :7] + np.diag(1.0 / PRIOR_SD**2)
+    return cost, sums[:, :, 7] + off / PRIOR_SD, sums[:, :, :7] + PRIOR_INFORMATION
 
 
 def _solve(data: Floats, weight: Floats, parameters: Floats) -> tuple[Floats, Floats, Floats]:
