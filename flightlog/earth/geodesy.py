@@ -192,10 +192,11 @@ class LocalPlane:
         """
         eta: Floats = np.minimum(np.maximum(east_m / WGS84_A_M, -_LARGEST_ETA), _LARGEST_ETA)
         along = north_m / _RECTIFYING_RADIUS_M + math.radians(self.origin_lat_deg)
-        north = np.empty(eta.shape, dtype=np.complex128)
-        north.real, north.imag = np.cos(along), np.sin(along) * np.tanh(eta)
-        north *= np.cosh(eta) / lengths(north.real, north.imag)
-        return north
+        upward, sideways = np.cos(along), np.sin(along) * np.tanh(eta)
+        stretch = np.cosh(eta) / lengths(upward, sideways)
+        factor = np.empty(stretch.shape, dtype=np.complex128)
+        factor.real, factor.imag = upward * stretch, sideways * stretch
+        return factor
 
     def turned_and_stretched_at(self, east_m: float, north_m: float) -> complex:
         """The same at one point."""

@@ -81,6 +81,8 @@ def _flying_or_driving(path: Ints, likelihood: Floats, grid: Grid, settings: Set
     A smooth glide looks like a road and a rough road like a flight, but between the air and a car the pilot stands
     on the ground for a while. A flight is the likelier by far where both fit.
     """
+    if not (path == VEHICLE).any():
+        return path
     path = path.copy()
     starts, stops = runs_of(path)
     running = np.concatenate([np.zeros((1, 3)), np.cumsum(likelihood, axis=0)])
@@ -125,17 +127,16 @@ def _without_lifts(path: Ints, grid: Grid, settings: Settings) -> Ints:
     """Turn flights that are rides up on a cable into rides: up at an even pace and straight, all the way."""
     path = path.copy()
     half = round(15.0 / grid.step_s)
-    turning = rolling_mean(grid.sideways_mps2, half)
-    climb = rolling_mean(zero_where_unknown(grid.climb_mps), half)
-    ride = (
-        (climb > settings.least_ride_climb_mps)
-        & (np.exp(grid.log_spread) < settings.largest_ride_spread_mps)
-        & (turning < 0.5)
-    )
+    rises = rolling_mean(zero_where_unknown(grid.climb_mps), half) > settings.least_ride_climb_mps
     starts, stops = runs_of(path)
-    for start, stop in zip(starts, stops, strict=True):
-        if path[start] == AIR and ride[start:stop].mean() > 0.6 and (stop - start) * grid.step_s >= 40.0:
-            path[start:stop] = VEHICLE
+    long = (path[starts] == AIR) & ((stops - starts) * grid.step_s >= 40.0)
+    up = [slice(a, b) for a, b in zip(starts[long], stops[long], strict=True) if rises[a:b].mean() > 0.6]
+    if up:
+        turning = rolling_mean(grid.sideways_mps2, half)
+        ride = rises & (np.exp(grid.log_spread) < settings.largest_ride_spread_mps) & (turning < 0.5)
+        for one in up:
+            if ride[one].mean() > 0.6:
+                path[one] = VEHICLE
     return path
 
 

@@ -35,8 +35,9 @@ def rolling_mean(values: Floats, half_width: int) -> Floats:
     half = min(half_width, max(count - 1, 0))
     running = np.concatenate([np.zeros(half + 1), np.cumsum(values), np.zeros(half)])
     running[half + count :] = running[half + count]
-    index = np.arange(count)
-    within = np.minimum(index + half + 1, count) - np.maximum(index - half, 0)
+    within = np.full(count, 2 * half + 1)
+    within[:half] -= np.arange(half, 0, -1)
+    within[count - half :] -= np.arange(1, half + 1)
     return np.asarray((running[2 * half + 1 :] - running[:count]) / within)
 
 
