@@ -26,7 +26,7 @@ from flightlog.air.windows import (
     window_blocks,
     with_gusts,
 )
-from flightlog.arrays import Floats, Ints, lengths
+from flightlog.arrays import Bools, Floats, Ints, lengths
 from flightlog.earth.atmosphere import SEA_LEVEL_DENSITY_KGM3, density_kgm3
 from flightlog.motion.motion import Motion
 from flightlog.settings import Settings
@@ -38,7 +38,7 @@ NO_RIVAL_COST = 40.0
 """A wind whose chi-square is so much worse is none to reckon with: its chance is 2 in a thousand million."""
 SAME_WIND_MPS = 0.2
 """Two starts that came as near each other have found the same wind."""
-STRAIGHT_STEPS = (3, 5)
+STRAIGHT_STEPS = (5, 8)
 """Of the first fits, from a coarse grid, and of the second ones, from the first."""
 
 
@@ -51,6 +51,7 @@ class _Grid:
     speed_mps: Floats  # (g, k) mean airspeed
     spread_mps2: Floats  # (g, k) its variance
     neighbours: Ints  # (8, g) which winds lie about each one
+    is_rim: Bools  # (g,)
 
     def starts(self, wind: Ints, window: Ints) -> Floats:
         """One wind each of some windows, with its airspeed, (r, 3)."""
@@ -163,6 +164,7 @@ def _shared_airspeed(
 def _grid(padded: Padded) -> _Grid:
     """Mean and spread of the lengths of some chords of each window, seen from every wind of a coarse grid."""
     axis, east_at, north_at, neighbours = _grid_winds()
+    rim = (neighbours == np.arange(len(east_at))).any(axis=0)
     stride = max(1, padded.east.shape[1] // GRID_CHORDS)
     weight, east, north = (  # single precision: half the time, and the grid is coarse
         values[:, ::stride].astype(np.float32) for values in (padded.weight, padded.east, padded.north)
@@ -175,7 +177,9 @@ def _grid(padded: Padded) -> _Grid:
     mean_square = [(square * share).sum(axis=2) for square in (east_square, north_square)]
     speed = np.einsum("gkm,km->gk", distance, share)
     spread = mean_square[0][east_at] + mean_square[1][north_at] - speed**2
-    return _Grid(axis[east_at], axis[north_at], speed.astype(np.float64), spread.astype(np.float64), neighbours)
+    return _Grid(
+        axis[east_at], axis[north_at], speed.astype(np.float64), spread.astype(np.float64), neighbours, rim
+    )
 
 
 @lru_cache(maxsize=1)
@@ -202,6 +206,7 @@ def _grid_pair(grid: _Grid, prior: AirspeedPrior) -> _Pair:
     cost = 4.0 * grid.spread_mps2 + ((grid.speed_mps - prior.mean_mps) / prior.sd_mps) ** 2
     best, window = cost.argmin(axis=0), np.arange(cost.shape[1])
     lone = np.where(cost <= cost[grid.neighbours].min(axis=0), cost, np.inf)  # better than all winds about it
+    lone[grid.is_rim] = np.inf  # what falls on outwards has its lowest point in no wind that anybody flies in
     lone[best, window] = np.inf
     rival = lone.argmin(axis=0)
     rivals = np.flatnonzero(lone[rival, window] < cost[best, window] + NO_RIVAL_COST)
