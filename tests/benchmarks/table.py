@@ -151,7 +151,6 @@ def cost_of(words: Sequence[str], cwd: Path) -> Cost:
     """Run the program and see what it took, its own processes included."""
     environment = {**os.environ, "PYTHONPATH": str(ROOT), "OPENBLAS_NUM_THREADS": "1"}
     environment.pop("PYTHONDONTWRITEBYTECODE", None)  # compiled once and kept, as where it is installed
-    environment["PYTHONPYCACHEPREFIX"] = str(cwd / "compiled")
     command = [sys.executable, "-c", WATCHED, *words]
     begin = time.perf_counter()
     done = subprocess.run(command, capture_output=True, text=True, check=True, cwd=cwd, env=environment)

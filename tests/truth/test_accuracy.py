@@ -30,6 +30,7 @@ GUARDS: dict[str, float] = {
     # no target
     "headwind": 0.55,
     "turn_direction_told": 0.97,
+    "f1": 0.895,
     "f1_meant": 0.88,
     "f1_climb": 0.965,
     "f1_glide": 0.915,
@@ -97,7 +98,7 @@ def test_documents_show_the_committed_figures(path: Path):
 def test_what_misses_its_target_stands_in_the_readme():
     assert set(HEADLINES) <= set(COMMITTED)
     shown = blocks([*COMMITTED.values(), replace(COMMITTED["bank"], value=9.9)])[README]
-    assert "| climbs: bank | 9.9 deg (median) |  |  | 270 | **1.5 deg** |" in shown
+    assert "| climbs: bank | 9.9 deg (median) |  |  | 269 | **1.5 deg** |" in shown
     assert shown.count("| climbs: bank |") == 1
 
 
