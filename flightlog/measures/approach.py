@@ -71,6 +71,8 @@ def measure_approach(
     sink up to 1000 ft/min); the limits for foot-launched wings are this project's own, for want of published ones.
     """
     start_s = landing_approach_start_s(motion, air, span, settings)
+    if start_s is not None and span.phases:  # where the slope still carried the wing, it had not begun
+        start_s = max(start_s, span.phases[-1].start_s)
     if start_s is None or span.touchdown_s - start_s < 2.0:
         return None
     grid = flight_grid(motion, air, start_s, span.touchdown_s, STEP_S)

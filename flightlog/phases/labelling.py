@@ -64,7 +64,10 @@ def label_phases(
         return run
     grid = flight_grid(motion, air, span.liftoff_s, span.touchdown_s)
     labels, thermal = _soaring_labels(motion, air, grid, settings)
-    _mark_approaches(grid, labels, passes, landing_approach_start_s(motion, air, span, settings))
+    _mark_passes(grid, labels, passes)
+    start_s = landing_approach_start_s(motion, air, span, settings)
+    if start_s is not None:
+        labels[_last_descent(grid, labels, start_s, settings) :] = APPROACH
     _drop_short(grid, labels, thermal, settings)
     return run + _phases(grid, labels, thermal, span.touchdown_s)
 
@@ -126,15 +129,29 @@ def _drop_entries(grid: FlightGrid, rising: Bools, labels: Ints, settings: Setti
             rising[start:stop] = False
 
 
-def _mark_approaches(grid: FlightGrid, labels: Ints, passes: Sequence[PassTimes], start_s: float | None) -> None:
-    """Passes surely broken off, and the last descent, are approach whatever was flown in them."""
+def _mark_passes(grid: FlightGrid, labels: Ints, passes: Sequence[PassTimes]) -> None:
+    """Passes surely broken off are approach whatever was flown in them."""
     for one in passes:
         if one.outcome != "go_around" or one.certainty != "sure":
             continue
         if one.end_s > grid.time_s[0] and one.start_s < grid.time_s[-1]:
             labels[grid.index(one.start_s) : grid.index(one.end_s)] = APPROACH
-    if start_s is not None:
-        labels[grid.index(start_s) :] = APPROACH
+
+
+def _last_descent(grid: FlightGrid, labels: Ints, start_s: float, settings: Settings) -> int:
+    """Step from which all is approach: `start_s`, or the end of the last beat that the slope still carried.
+
+    Over a slope heights wander less than what begins a new descent: soaring there, for `ridge_part_s` and more, is
+    none. The last `approach_least_s` are approach in any case.
+    """
+    first = grid.index(start_s)
+    soared = [
+        stop
+        for begin, stop in runs(labels[first:] == RIDGE)
+        if (stop - begin) * grid.step_s >= settings.ridge_part_s
+    ]
+    latest = max(labels.size - 1 - grid.steps(settings.approach_least_s), first)
+    return min(first + (soared[-1] if soared else 0), latest)
 
 
 def _drop_short(grid: FlightGrid, labels: Ints, thermal: Ints, settings: Settings) -> None:

@@ -30,7 +30,6 @@ GUARDS: dict[str, float] = {
     # no target
     "headwind": 0.55,
     "turn_direction_told": 0.97,
-    "f1": 0.895,
     "f1_meant": 0.88,
     "f1_climb": 0.965,
     "f1_glide": 0.915,

@@ -206,6 +206,15 @@ def test_soaring_beside_the_landing_place_is_not_yet_an_approach() -> None:
     assert start_s == pytest.approx(starts[-3], abs=5)
 
 
+def test_soaring_that_slowly_loses_height_is_not_yet_an_approach() -> None:
+    # no rise ever ends the descent, but what sinks by 0.05 m/s beat after beat is carried by the slope
+    motion, air, starts = world([*beats(4, -0.05), *LAST_CIRCUIT])
+    span = span_of(motion, ends_in_air=False)
+    phases = label_phases(motion, air, span, (), UNKNOWN_WING)
+    assert kinds(phases) == ["climb/ridge", "approach"]
+    assert phases[-1].start_s == pytest.approx(starts[-3], abs=10)
+
+
 def test_a_log_that_ends_in_the_air_has_no_approach() -> None:
     motion, air, _ = world([GLIDE, *LAST_CIRCUIT])
     assert landing_approach_start_s(motion, air, span_of(motion), UNKNOWN_WING) is None
