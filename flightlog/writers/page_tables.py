@@ -78,7 +78,7 @@ def climbs_table(climbs: tuple[Climb, ...], show: Display) -> Table:
         Column("Took"),
         Column("How", "", True),
         Column("From", height),
-        Column("To", height),
+        Column("Highest", height),
         Column("Gain", height),
         Column("Mean climb", vertical),
         Column("Best 30 s", vertical),
