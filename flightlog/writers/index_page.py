@@ -151,7 +151,7 @@ def _rows(
         IndexRow(
             title=log.file,
             links=_links(stem, endings, f"#flight-{flight.number}"),
-            sketch=sketch_points(thinned(flight.sketch, most_points)),
+            sketch=sketch_line(thinned(flight.sketch_points, most_points)),
             label=f"Track of flight {flight.number} of {log.file}",
             cells=(*_flight_cells(flight, show, shared), *people),
         )
@@ -216,10 +216,10 @@ def thinned(places: Sequence[tuple[float, float]], most: int) -> Sequence[tuple[
     return [places[round(number * (len(places) - 1) / (most - 1))] for number in range(most)]
 
 
-def sketch_points(places: Sequence[tuple[float, float]]) -> str:
+def sketch_line(places: Sequence[tuple[float, float]]) -> str:
     """A track as points of an SVG line in the sketch's box, north up.
 
-    >>> sketch_points([(0.0, 0.0), (1.0, 0.5)])
+    >>> sketch_line([(0.0, 0.0), (1.0, 0.5)])
     '4.0,50.0 92.0,6.0'
     """
     if len(places) < 2:

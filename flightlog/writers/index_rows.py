@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import struct
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -13,6 +15,9 @@ if TYPE_CHECKING:
 MOST_POINTS = 200
 """Points of a sketch: more than its few hundred pixels can show."""
 LONGEST_TEXT = 200
+_STEPS = 1000
+_POINT = struct.Struct("<HH")
+"""A point of a sketch: east and north in thousandths of the longer side."""
 
 
 @dataclass(frozen=True)
@@ -32,7 +37,16 @@ class FlightRow:
     highest_m: float | None
     glide_ratio: float | None  # over the ground, all glides
     go_arounds: int
-    sketch: tuple[tuple[float, float], ...]  # east and north, 0 to 1, the longer side 1
+    sketch: bytes  # from `packed`: the lists of thousands of flights are held at once
+
+    def __post_init__(self) -> None:
+        if len(self.sketch) % _POINT.size:
+            raise ValueError(f"a sketch has {_POINT.size} bytes a point, found {len(self.sketch)}")
+
+    @property
+    def sketch_points(self) -> list[tuple[float, float]]:
+        """East and north of the track's points, 0 to 1, the longer side 1."""
+        return [(east / _STEPS, north / _STEPS) for east, north in _POINT.iter_unpack(self.sketch)]
 
 
 @dataclass(frozen=True)
@@ -86,16 +100,24 @@ def _short(text: str | None) -> str | None:
     return text if text is None or len(text) <= LONGEST_TEXT else text[: LONGEST_TEXT - 1] + "…"
 
 
-def _sketch(debrief: Debrief, flight: Flight) -> tuple[tuple[float, float], ...]:
+def packed(places: Iterable[tuple[float, float]]) -> bytes:
+    """Points of a sketch, each number 0 to 1, in four bytes a point.
+
+    >>> packed([(0.0, 0.0), (1.0, 0.5)]).hex()
+    '00000000e803f401'
+    """
+    return b"".join(_POINT.pack(round(east * _STEPS), round(north * _STEPS)) for east, north in places)
+
+
+def _sketch(debrief: Debrief, flight: Flight) -> bytes:
     """The track of a flight by a few points."""
     import numpy as np
 
     span = debrief.spans[debrief.flights.index(flight)]
     count = span.stop - span.first
     if count < 2:
-        return ()
+        return b""
     at = np.unique(np.linspace(span.first, span.stop - 1, min(count, MOST_POINTS)).round().astype(np.int64))
     places = np.stack([debrief.motion.east_m[at], debrief.motion.north_m[at]], axis=1)
     places = places - places.min(axis=0)
-    size = max(float(places.max()), 1.0)
-    return tuple((east, north) for east, north in (places / size).round(3).tolist())
+    return packed((places / max(float(places.max()), 1.0)).tolist())

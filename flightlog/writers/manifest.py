@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import re
 from dataclasses import dataclass, field
 from functools import cache
 from pathlib import Path
@@ -12,7 +13,8 @@ from flightlog.writers.files import write_own
 from flightlog.writers.index_rows import LogRow
 
 NAME = ".flightlog-reports.json"
-SCHEMA = "flightlog/reports/1"
+SCHEMA = "flightlog/reports/2"
+_ANY_SCHEMA = re.compile(r"flightlog/reports/\d{1,9}")
 LARGEST_BYTES = 500_000_000
 
 
@@ -43,8 +45,18 @@ class Manifest:
     entries: dict[str, Entry] = field(default_factory=dict)
 
 
+@dataclass(frozen=True)
+class _Head:
+    """What tells a manifest, of whatever release, from another file."""
+
+    schema: str
+
+
 def read_manifest(folder: Path) -> Manifest | None:
-    """The manifest of a folder; an empty one where there is none, None where another file stands in its place."""
+    """The manifest of a folder; an empty one where there is none, None where another file stands in its place.
+
+    One of another release counts as none: the reports it names are made anew when their logs are given again.
+    """
     import msgspec
 
     path = folder / NAME
@@ -53,10 +65,13 @@ def read_manifest(folder: Path) -> Manifest | None:
             return Manifest(SCHEMA)
         if not path.is_file() or path.stat().st_size > LARGEST_BYTES:
             return None
-        found = msgspec.json.decode(path.read_bytes(), type=Manifest)
+        content = path.read_bytes()
+        schema = msgspec.json.decode(content, type=_Head).schema
+        if schema == SCHEMA:
+            return msgspec.json.decode(content, type=Manifest)
     except (OSError, msgspec.MsgspecError, UnicodeDecodeError):
         return None
-    return found if found.schema == SCHEMA else None
+    return Manifest(SCHEMA) if _ANY_SCHEMA.fullmatch(schema) else None
 
 
 def write_manifest(folder: Path, manifest: Manifest, *, is_readable: bool = True) -> None:

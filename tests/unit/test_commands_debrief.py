@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -150,6 +151,36 @@ def test_a_foreign_file_in_place_of_the_list_is_left_alone(day, tmp_path):
     assert (out / ".flightlog-reports.json").read_text(encoding="utf-8") == '{"mine": 1}'
     assert (out / "index.html").read_text(encoding="utf-8") == "<!doctype html><title>mine</title>"
     assert {"a.html", "b.html"} <= set(names_in(out))
+
+
+def test_the_list_of_another_release_counts_as_none(day, tmp_path):
+    out = tmp_path / "out"
+    run("debrief", day, "--out", out)
+    known = out / ".flightlog-reports.json"
+    page, now = (out / "index.html").read_bytes(), known.read_bytes()
+    older = {"schema": "flightlog/reports/1", "entries": {"a": {"row": {"sketch": [[0.0, 0.0], [1.0, 0.5]]}}}}
+    known.write_text(json.dumps(older), encoding="utf-8")
+    (out / "b.html").write_text("mine", encoding="utf-8")
+    result = run("debrief", day / "a.igc", day / "b.gpx", "--out", out)
+    assert result.exit_code == 1
+    assert "b.html:1: a file that is no report of this log stands there, and was left alone" in result.stderr
+    assert "no list of reports" not in result.stderr
+    assert (out / "b.html").read_text(encoding="utf-8") == "mine"
+    (out / "b.html").unlink()
+    assert run("debrief", day, "--out", out).exit_code == 0
+    assert (out / "index.html").read_bytes() == page
+    assert json.loads(known.read_bytes())["entries"].keys() == json.loads(now)["entries"].keys()
+
+
+def test_a_list_whose_sketches_were_damaged_is_left_alone(day, tmp_path):
+    out = tmp_path / "out"
+    run("debrief", day, "--out", out)
+    known = out / ".flightlog-reports.json"
+    damaged = re.sub(r'"sketch":"[^"]*"', '"sketch":"AAAA"', known.read_text(encoding="utf-8"))  # three bytes
+    known.write_text(damaged, encoding="utf-8")
+    result = run("debrief", day, "--out", out)
+    assert ".flightlog-reports.json:1: a file of this name is no list of reports" in result.stderr
+    assert known.read_text(encoding="utf-8") == damaged
 
 
 def test_a_log_named_index_does_not_fight_with_the_list(day, tmp_path):

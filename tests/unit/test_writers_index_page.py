@@ -11,8 +11,8 @@ import pytest
 
 from flightlog.errors import ReportError
 from flightlog.writers.display import Display
-from flightlog.writers.index_page import SKETCH_HEIGHT, SKETCH_WIDTH, index_page, sketch_points, write_index
-from flightlog.writers.index_rows import MOST_POINTS, FlightRow, LogRow, log_row
+from flightlog.writers.index_page import SKETCH_HEIGHT, SKETCH_WIDTH, index_page, sketch_line, write_index
+from flightlog.writers.index_rows import MOST_POINTS, FlightRow, LogRow, log_row, packed
 from tests.unit.made_debrief import HOSTILE, made_debrief, without_flights
 
 SHOW = Display(follows_log=True)
@@ -21,7 +21,7 @@ SHOW = Display(follows_log=True)
 def flight(number: int = 1, **other: object) -> FlightRow:
     usual = FlightRow(
         number, "2026-06-14", "13:02:03", "Europe/Rome", 1781434923.0, "Windy Top", 46.0, 8.0, 3725.0, 812.0,
-        2110.0, 7.6, 2, ((0.0, 0.0), (1.0, 0.5)),
+        2110.0, 7.6, 2, packed([(0.0, 0.0), (1.0, 0.5)]),
     )  # fmt: skip
     return replace(usual, **other)
 
@@ -100,16 +100,16 @@ def test_only_our_own_script_may_run():
 
 
 def test_a_sketch_stays_in_its_box_and_keeps_its_shape():
-    points = [tuple(map(float, pair.split(","))) for pair in sketch_points([(0.0, 0.0), (0.2, 1.0)]).split(" ")]
+    points = [tuple(map(float, pair.split(","))) for pair in sketch_line([(0.0, 0.0), (0.2, 1.0)]).split(" ")]
     assert all(0.0 <= x <= SKETCH_WIDTH and 0.0 <= y <= SKETCH_HEIGHT for x, y in points)
     (left, low), (right, high) = points
     assert (right - left) / (low - high) == pytest.approx(0.2, abs=0.01)
-    assert sketch_points([]) == sketch_points([(0.0, 0.0)]) == ""
-    assert sketch_points([(0.0, 0.0), (0.0, 0.0)])  # a log that never moved
+    assert sketch_line([]) == sketch_line([(0.0, 0.0)]) == ""
+    assert sketch_line([(0.0, 0.0), (0.0, 0.0)])  # a log that never moved
 
 
 def test_a_list_of_thousands_of_flights_stays_small():
-    sketch = tuple((number / 199.0, (number % 7) / 7.0) for number in range(200))
+    sketch = packed((number / 199.0, (number % 7) / 7.0) for number in range(200))
     page = text_of({f"log{number}": log(flight(sketch=sketch)) for number in range(3000)})
     assert len(rows_of(page)) == 3000
     assert len(page) < 5_000_000
@@ -123,8 +123,8 @@ def test_a_log_becomes_a_row():
     assert (row.file, row.pilot, row.wing) == ("monday.igc", "Ada Example", "Some wing")
     assert (only.place, only.go_arounds, only.duration_s) == ("Windy Top", 1, 919.0)
     assert only.glide_ratio == debrief.flights[0].performance.glide_ratio_ground.value
-    assert 2 <= len(only.sketch) <= MOST_POINTS
-    assert max(max(place) for place in only.sketch) == 1.0
+    assert 2 <= len(only.sketch_points) <= MOST_POINTS
+    assert max(max(place) for place in only.sketch_points) == 1.0
     assert log_row(without_flights(), SHOW).flights == ()
 
 
