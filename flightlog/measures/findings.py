@@ -1,10 +1,6 @@
 """What of a flight is worth telling: facts drawn from several of its results, and how telling each of them is.
 
-How telling a fact is, is its stake times how clear it is. The stake is the share of the flight that it moves: time
-lost or won over the time of the flight, a change of the wind over the airspeed, and so on, so that unlike things
-can be put in one order. Clear is 0 while the 95 % interval holds the value that would say nothing (no wind, no
-cost, a well centred circle), 0.5 where it just leaves it out, and 1 from twice that far on. Both are this
-project's own convention: they choose what is said first, and are shown to nobody. All thresholds stand here.
+`tellings.py` says what that means; what the climbs tell stands in `climb_findings.py`.
 """
 
 from __future__ import annotations
@@ -18,14 +14,13 @@ from flightlog.air.wing_polars import expectations
 from flightlog.estimates import NORMAL_95, Estimate, Wind
 from flightlog.measures.polar_differences import PolarDifference, compare_with_maker, makers_figures
 from flightlog.measures.polars import glide_blocks
-from flightlog.measures.results import Climb, Flight, Glide, Pass, SpeedToFly, WindBand
+from flightlog.measures.results import Flight, Glide, Pass, SpeedToFly, WindBand
+from flightlog.measures.tellings import PLAIN, clearness, share_of
 from flightlog.motion.motion import Motion
 from flightlog.phases.phases import FlightSpan
 from flightlog.settings import Settings
 from flightlog.wings import Wing
 
-PLAIN = 0.0
-"""A fact that is told only where nothing more telling fills the room."""
 GROUND_STAKE = 0.3
 """Of what happens near the ground: it lasts seconds, but it is what a flight can end by."""
 UNPUBLISHED = 0.25
@@ -38,12 +33,6 @@ NO_WIND_STAKE = 0.1
 """Without a wind every figure through the air is open: that is said before any small cost."""
 ASKED_STAKE = 0.05
 """Who names a polar asks how it was met: that these glides cannot tell is said too."""
-LEAST_TELLING = 0.01
-"""A hundredth of the flight, quite clear: less is left to the tables."""
-LEAST_CLIMBS_MATCHED = 2
-"""With one climb there is nothing to hold it against."""
-LEAST_COST_M = 20.0
-"""Of all the ways in and out of thermals together: less is within the errors of their heights."""
 SEARCH_SHARE = 0.1
 """Of the flight: a tenth and more spent searching is told."""
 SEARCH_TRUST = 0.83
@@ -53,19 +42,6 @@ SILENT_SHARE = 0.02
 WIND_CHANGE_95 = math.sqrt(5.991464547107979)
 """Radius of the 95 % region of a vector in the plane, in standard deviations of a component: root of the 0.95
 quantile of chi-square with two degrees of freedom (any table of it)."""
-
-
-def clearness(figure: Estimate, against: float = 0.0) -> float:
-    """How clear of a value an estimate is: 0 where its interval holds it, then 0.5 at the edge up to 1.
-
-    >>> [clearness(Estimate(value, value - 2.0, value + 2.0)) for value in (1.0, 2.0, -3.0, -9.0)]
-    [0.0, 0.5, 0.75, 1.0]
-    """
-    off = figure.value - against
-    half = figure.value - figure.low if off > 0 else figure.high - figure.value
-    if abs(off) < half or off == 0.0:
-        return 0.0
-    return 1.0 if half <= 0.0 else min(abs(off) / half / 2.0, 1.0)
 
 
 @dataclass(frozen=True)
@@ -84,7 +60,7 @@ def go_arounds(flight: Flight) -> GoArounds | None:
         return None
     later_s = sum(one.seconds_to_next_s or 0.0 for one in broken)
     errors = [one.lowest_height_sd_m for one in broken if one.lowest_height_sd_m is not None]
-    telling = GROUND_STAKE + min(_share_of(later_s, flight), 1.0)
+    telling = GROUND_STAKE + min(share_of(later_s, flight), 1.0)
     return GoArounds(broken, max(errors, default=None), telling)
 
 
@@ -159,7 +135,7 @@ def glides_in_wind(flight: Flight) -> GlidesInWind | None:
         return GlidesInWind(ground, None, False, PLAIN)
     quotient = Estimate(ground.value / air.value, ground.value / air.high, ground.value / air.low)
     clear = clearness(quotient, 1.0)
-    stake = _share_of(flight.performance.glide_time_s, flight) * abs(quotient.value - 1.0)
+    stake = share_of(flight.performance.glide_time_s, flight) * abs(quotient.value - 1.0)
     return GlidesInWind(ground, air, clear > 0.0, clear * stake)
 
 
@@ -193,7 +169,7 @@ def beside_the_maker(
         return None
     speeds = () if shown.airspeed_mps is None else (shown.airspeed_mps,)
     makers = makers_figures(wing, speeds)[shown.figure, shown.airspeed_mps]
-    stake = _share_of(flight.performance.glide_time_s, flight) * abs(shown.difference.value) / makers
+    stake = share_of(flight.performance.glide_time_s, flight) * abs(shown.difference.value) / makers
     return Claim(shown, makers, max(clearness(shown.difference) * stake, ASKED_STAKE))
 
 
@@ -237,114 +213,6 @@ def _airspeed_mps(flight: Flight) -> float:
     """Mean airspeed of the glides."""
     known = [glide.airspeed_mps.value for glide in flight.glides if glide.airspeed_mps is not None]
     return max(sum(known) / len(known), LEAST_AIRSPEED_MPS) if known else USUAL_AIRSPEED_MPS
-
-
-@dataclass(frozen=True)
-class WeakClimbing:
-    """Time in circles that climbed less than half as fast as the best half minute of its climb."""
-
-    climbs: int
-    weak_s: float
-    circling_s: float
-    telling: float
-
-
-def weak_climbing(flight: Flight) -> WeakClimbing | None:
-    """The weak part of all climbs in circles; at least half of its time is what it stakes."""
-    known = [
-        (_duration_s(climb), climb.detail.weak_s)
-        for climb in flight.climbs
-        if climb.detail is not None and climb.detail.weak_s is not None
-    ]
-    if not known:
-        return None
-    weak_s = sum(weak for _, weak in known)
-    return WeakClimbing(len(known), weak_s, sum(whole for whole, _ in known), _share_of(weak_s / 2.0, flight))
-
-
-@dataclass(frozen=True)
-class WaysInAndOut:
-    """The entries and exits of all thermals together."""
-
-    climbs: int
-    seconds_s: float
-    cost_m: float
-    telling: float
-
-
-def ways_in_and_out(flight: Flight) -> WaysInAndOut | None:
-    """What entering and leaving thermals cost, as time at their own steady climb; None where that is little."""
-    seconds, cost_m, cost_s, count = 0.0, 0.0, 0.0, 0
-    for climb in flight.climbs:
-        detail = climb.detail
-        if detail is None or detail.steady_climb_mps is None or not detail.steady_climb_mps > 0.0:
-            continue
-        lost_m = (detail.entry_loss_m or 0.0) + (detail.leaving_loss_m or 0.0)
-        seconds += (detail.entry_s or 0.0) + (detail.leaving_s or 0.0)
-        cost_m += lost_m
-        cost_s += lost_m / detail.steady_climb_mps
-        count += 1
-    if cost_m < LEAST_COST_M:
-        return None
-    return WaysInAndOut(count, seconds, cost_m, _share_of(cost_s, flight))
-
-
-@dataclass(frozen=True)
-class OffCentre:
-    """The climb in which circles off the core cost most time."""
-
-    number: int
-    centred_share: Estimate
-    telling: float
-
-
-def off_centre(flight: Flight) -> OffCentre | None:
-    """The climb that lay furthest off its core, by the time lost; None where none surely did."""
-    found = [
-        OffCentre(
-            climb.number,
-            share,
-            clearness(share, 1.0) * _share_of(_duration_s(climb) * (1.0 - share.value), flight),
-        )
-        for climb in flight.climbs
-        if climb.detail is not None and (share := climb.detail.centred_share) is not None and share.high < 1.0
-    ]
-    return max(found, key=lambda one: one.telling, default=None)
-
-
-@dataclass(frozen=True)
-class BestClimb:
-    """The climb in circles that saved most time against the others, and how fast those were."""
-
-    climb: Climb
-    mean_climb_mps: Estimate
-    others: int
-    others_mps: float
-    telling: float
-
-
-def best_climb(flight: Flight) -> BestClimb | None:
-    """The climb in circles that gave its height in so much less time than at the mean of all others in circles.
-
-    Slopes are left out: who soars at one level does not mean to climb.
-    """
-    known = [
-        (climb, climb.mean_climb_mps, climb.gain_m)
-        for climb in flight.climbs
-        if climb.mode == "circling" and climb.mean_climb_mps is not None and climb.gain_m is not None
-    ]
-    if len(known) < LEAST_CLIMBS_MATCHED:
-        return None
-    gain_m, time_s = sum(gain for _, _, gain in known), sum(_duration_s(climb) for climb, _, _ in known)
-    found = []
-    for climb, mean, gain in known:
-        others = (gain_m - gain) / max(time_s - _duration_s(climb), 1.0)
-        if others > 0.0:
-            saved_s = gain / others - _duration_s(climb)
-            stake = _share_of(saved_s, flight) if saved_s > 0.0 else 0.0
-            found.append(BestClimb(climb, mean, len(known) - 1, others, clearness(mean, others) * min(stake, 1.0)))
-    best = max(found, key=lambda one: one.telling, default=None)
-    return best if best is not None and best.telling > 0.0 else None
 
 
 def searching(flight: Flight) -> float | None:
@@ -396,13 +264,3 @@ def silence(flight: Flight) -> float | None:
 def wind_half_width_mps(wind: Wind) -> float:
     """Half width of the 95 % interval of a wind's components."""
     return NORMAL_95 * wind.se_mps
-
-
-def _duration_s(item: Climb) -> float:
-    """How long a climb took."""
-    return (item.end - item.start).total_seconds()
-
-
-def _share_of(seconds_s: float, flight: Flight) -> float:
-    """Time as a share of the flight."""
-    return seconds_s / max(flight.duration_s, 1.0)

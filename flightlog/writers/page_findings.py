@@ -8,8 +8,10 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 
 from flightlog.estimates import NORMAL_95, Estimate
+from flightlog.measures import climb_findings as climb_facts
 from flightlog.measures import findings as facts
 from flightlog.measures.results import Pass, SpeedToFly, WindBand
+from flightlog.measures.tellings import LEAST_TELLING, PLAIN
 from flightlog.writers import plain_findings
 from flightlog.writers.budget_tables import part_name
 from flightlog.writers.display import Display, duration
@@ -36,12 +38,12 @@ def findings_of(subject: Subject) -> tuple[Told, ...]:
     Facts that are plain fill up to four. Where two are equally telling, the order of the rules decides.
     """
     told = [one for rule in RULES if (one := rule(subject)) is not None]
-    told = [one for one in told if one.telling == facts.PLAIN or one.telling >= facts.LEAST_TELLING]
+    told = [one for one in told if one.telling == PLAIN or one.telling >= LEAST_TELLING]
     order = sorted(told, key=lambda one: -one.telling)  # keeps the order of the rules among equals
     chosen: list[Told] = []
     for one in order:
         of_its_kind = sum(other.about == one.about for other in chosen)
-        most = MOST_TOLD if one.telling > facts.PLAIN else ENOUGH
+        most = MOST_TOLD if one.telling > PLAIN else ENOUGH
         if len(chosen) < most and of_its_kind < MOST_OF_A_SUBJECT:
             chosen.append(one)
     return tuple(chosen)
@@ -188,7 +190,7 @@ def _beside_the_maker(subject: Subject) -> Told | None:
 
 def _weak_climbing(subject: Subject) -> Told | None:
     """How much of the circling climbed weakly against its own best."""
-    found = facts.weak_climbing(subject.flight)
+    found = climb_facts.weak_climbing(subject.flight)
     if found is None:
         return None
     whole = duration(found.circling_s)
@@ -204,7 +206,7 @@ def _weak_climbing(subject: Subject) -> Told | None:
 
 def _ways_in_and_out(subject: Subject) -> Told | None:
     """What entering and leaving thermals took and cost."""
-    show, found = subject.show, facts.ways_in_and_out(subject.flight)
+    show, found = subject.show, climb_facts.ways_in_and_out(subject.flight)
     if found is None:
         return None
     text = (
@@ -216,7 +218,7 @@ def _ways_in_and_out(subject: Subject) -> Told | None:
 
 def _off_centre(subject: Subject) -> Told | None:
     """The climb whose circles surely lay off its core."""
-    show, found = subject.show, facts.off_centre(subject.flight)
+    show, found = subject.show, climb_facts.off_centre(subject.flight)
     if found is None:
         return None
     share = with_interval(found.centred_share, "share", show)
@@ -226,7 +228,7 @@ def _off_centre(subject: Subject) -> Told | None:
 
 def _best_climb(subject: Subject) -> Told | None:
     """The climb that saved most time."""
-    show, found = subject.show, facts.best_climb(subject.flight)
+    show, found = subject.show, climb_facts.best_climb(subject.flight)
     if found is None:
         return None
     climb = found.climb

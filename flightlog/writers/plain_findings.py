@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from flightlog.measures import findings as facts
+from flightlog.measures.tellings import PLAIN
 from flightlog.writers.display import duration, over_ground
 from flightlog.writers.finding_parts import Subject, Told, whence, with_interval
 from flightlog.writers.page_story import listed
@@ -33,7 +34,7 @@ def budget(subject: Subject) -> Told | None:
         f"{show.joined(show.figure(part.share, 'share'), 'share')} went into {DOING[part.mode or part.kind]}"
         for part in parts[:PARTS_NAMED]
     ]
-    return Told(facts.PLAIN, "log", f"of {duration(budget.total_s)}, {listed(named)}", "Time budget")
+    return Told(PLAIN, "log", f"of {duration(budget.total_s)}, {listed(named)}", "Time budget")
 
 
 def height(subject: Subject) -> Told | None:
@@ -45,7 +46,7 @@ def height(subject: Subject) -> Told | None:
         f"the highest point was {show.with_unit(flight.max_altitude_m, 'height')} above the sea, the largest rise"
         f" from a low point {show.with_unit(flight.altitude_gain_m, 'height')}"
     )
-    return Told(facts.PLAIN, "log", text, "Climbs" if flight.climbs else "Time budget")
+    return Told(PLAIN, "log", text, "Climbs" if flight.climbs else "Time budget")
 
 
 def mean_wind(subject: Subject) -> Told | None:
@@ -55,7 +56,7 @@ def mean_wind(subject: Subject) -> Told | None:
         return None
     half = show.number(show.converted(facts.wind_half_width_mps(mean), "speed"), 1)
     speed = show.joined(f"{show.figure(mean.speed_mps, 'speed')} ± {half}", "speed")
-    return Told(facts.PLAIN, "air", f"the wind was {speed} {whence(mean, show)}", "Wind by height")
+    return Told(PLAIN, "air", f"the wind was {speed} {whence(mean, show)}", "Wind by height")
 
 
 def launch(subject: Subject) -> Told | None:
@@ -67,7 +68,7 @@ def launch(subject: Subject) -> Told | None:
     text = f"the launch run took {run} over {show.with_unit(launch.run_length_m, 'length')}"
     if launch.headwind_mps is not None:
         text += f" into {with_interval(launch.headwind_mps, 'speed', show)} of headwind"
-    return Told(facts.PLAIN, "ground", text, "Launch")
+    return Told(PLAIN, "ground", text, "Launch")
 
 
 def landing(subject: Subject) -> Told | None:
@@ -82,7 +83,7 @@ def landing(subject: Subject) -> Told | None:
     )
     if approach.headwind_mps is not None:
         text += f" with {with_interval(approach.headwind_mps, 'speed', show)} of headwind"
-    return Told(facts.PLAIN, "ground", text, "Approach and touchdown")
+    return Told(PLAIN, "ground", text, "Approach and touchdown")
 
 
 def possible_passes(subject: Subject) -> Told | None:
@@ -94,4 +95,4 @@ def possible_passes(subject: Subject) -> Told | None:
     height = subject.show.with_unit(lowest.lowest_height_m, "height")
     passes = counted(len(possible), "low pass", "low passes")
     text = f"{passes} may have been meant to land, the lowest {height} above the place"
-    return Told(facts.PLAIN, "ground", text, "Approach passes", str(lowest.number))
+    return Told(PLAIN, "ground", text, "Approach passes", str(lowest.number))

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import replace
 
+from flightlog.measures import climb_findings as climb_facts
 from flightlog.measures import findings as facts
 from flightlog.writers.display import duration
 from flightlog.writers.finding_parts import Subject, claim_text, cost_text
@@ -40,7 +41,7 @@ def _glides(subject: Subject) -> str:
 def _thermals(subject: Subject) -> str:
     """What the ways in and out cost, and how long the climbs were weak."""
     flight, show = subject.flight, subject.show
-    ways, weak = facts.ways_in_and_out(flight), facts.weak_climbing(flight)
+    ways, weak = climb_facts.ways_in_and_out(flight), climb_facts.weak_climbing(flight)
     parts = []
     if ways is not None:
         parts.append(
