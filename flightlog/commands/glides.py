@@ -26,7 +26,7 @@ from flightlog.commands.options import (
 from flightlog.commands.terminal import print_result
 
 if TYPE_CHECKING:
-    from flightlog.gliding import Gliding
+    from flightlog.gliding.results import Gliding
     from flightlog.writers.display import Display
 
 FORMATS = ("text", "json", "csv")
@@ -82,7 +82,8 @@ def glides_command(
     display = display_for(units, "UTC")
 
     from flightlog.commands.running import Job, debriefs
-    from flightlog.gliding import GlideLog, glide_log, note_for, pool_gliding
+    from flightlog.gliding.pooling import glide_log, note_for, pool_gliding
+    from flightlog.gliding.results import GlideLog
 
     job = Job.from_files(logs, asked, quiet=quiet)
     tally = Tally(debug=debug)

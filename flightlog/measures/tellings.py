@@ -1,10 +1,10 @@
 """How telling a fact of a flight is: its stake times how clear it is.
 
 The stake is the share of the flight that it moves: time lost or won over the time of the flight, a change of the
-wind over the airspeed, and so on, so that unlike things can be put in one order. Clear is 0 while the 95 % interval
-holds the value that would say nothing (no wind, no cost, a well centred circle), 0.5 where it just leaves it out,
-and 1 from twice that far on. Both are this project's own convention: they choose what is said first, and are shown
-to nobody.
+wind over the airspeed, and so on, so that unlike things can be put in one order. Clear is 0 while the 95 %
+interval holds the value that would say nothing (no wind, no cost, a well centred circle), 0.5 where it just leaves
+it out, and 1 from twice that far on. Both are this project's own convention: they choose what is said first, and
+are shown to nobody.
 """
 
 from __future__ import annotations

@@ -10,7 +10,7 @@ from pathlib import Path
 
 from flightlog.errors import Note
 from flightlog.estimates import Estimate
-from flightlog.gliding import GlideGroup, Gliding, GroupComparison, LogRow
+from flightlog.gliding.results import GlideGroup, Gliding, GroupComparison, LogRow
 from flightlog.measures.polar_differences import PolarDifference
 from flightlog.writers.display import UNKNOWN, Display, duration
 from flightlog.writers.files import is_kind, write_report

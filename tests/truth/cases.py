@@ -11,7 +11,7 @@ from typing import Any
 
 import flightlog
 from flightlog.debriefing import Debrief
-from flightlog.gliding import glide_log, pool_gliding
+from flightlog.gliding.pooling import glide_log, pool_gliding
 
 from .air_scores import climb_scores, glide_scores, wind_scores
 from .flight_scores import Record, flight_scores, pass_scores, phase_scores

@@ -12,7 +12,8 @@ import numpy as np
 import pytest
 
 from flightlog.air.wing_polars import expectations
-from flightlog.gliding import GlideLog, glide_log, pool_gliding
+from flightlog.gliding.pooling import glide_log, pool_gliding
+from flightlog.gliding.results import GlideLog
 from flightlog.measures.polars import fit_polar, pool_blocks
 from flightlog.measures.results import SpeedToFly
 from flightlog.measures.speed_to_fly import speed_over_ground_mps, speed_to_next_climb_mps

@@ -8,7 +8,7 @@ import numpy as np
 
 from flightlog.air.polar_statistics import Pieces
 from flightlog.air.wing_polars import polar_coefficients
-from flightlog.gliding import GlideLog
+from flightlog.gliding.results import GlideLog
 from flightlog.measures.polars import GlideBlocks
 from flightlog.wings import Wing
 

@@ -13,7 +13,7 @@ import pytest
 from click.testing import CliRunner
 
 from flightlog.commands.main import main
-from flightlog.gliding import pool_gliding
+from flightlog.gliding.pooling import pool_gliding
 from flightlog.writers.display import Display
 from flightlog.writers.glides import glides_csv, glides_json, glides_lines
 from flightlog.writers.json_schemas import SCHEMA_FOLDER

@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from flightlog.errors import SettingsError
-from flightlog.gliding import glide_log, note_for, pool_gliding
+from flightlog.gliding.pooling import glide_log, note_for, pool_gliding
 from flightlog.measures.polars import glide_blocks
 from tests.unit.made_debrief import made_debrief, without_flights
 from tests.unit.made_glides import blocks_of, glide_log_of, makers_wing

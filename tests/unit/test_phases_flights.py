@@ -9,7 +9,8 @@ import pytest
 
 from flightlog.arrays import frozen_floats
 from flightlog.motion.motion import Spell
-from flightlog.phases.flights import find_flights, usual_airspeed
+from flightlog.phases.flight_ends import usual_airspeed
+from flightlog.phases.flights import find_flights
 from flightlog.settings import PARAGLIDER, UNKNOWN_WING
 from tests.unit.synthetic_motion import Leg, fly, observed
 

@@ -1,24 +1,21 @@
-"""The gliding of many flights: pooled by wing, day or note, a polar for each, and whether two are told apart."""
+"""Logs grouped by wing, day or note, and a polar fitted to each group."""
 
 from __future__ import annotations
 
 import fnmatch
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from itertools import pairwise
 
 from flightlog.air.wing_polars import WingExpectation, expectations
 from flightlog.debriefing import Debrief
 from flightlog.errors import Note, SettingsError
+from flightlog.gliding.comparisons import comparisons, maker_comparison
+from flightlog.gliding.results import GlideGroup, GlideLog, Gliding, LogRow
 from flightlog.measures.polar_differences import (
-    PolarDifference,
-    common_airspeeds_mps,
-    compare_polars,
-    compare_with_maker,
     flown_range_mps,
 )
 from flightlog.measures.polars import GlideBlocks, glide_blocks, measure_performance, pool_blocks
-from flightlog.measures.results import Glide, Performance
+from flightlog.measures.results import Glide
 from flightlog.settings import settings_for
 from flightlog.wings import Wing
 
@@ -26,8 +23,6 @@ GROUPINGS = ("wing", "date", "note")
 """By what logs can be grouped."""
 NO_NAME = {"wing": "wing not named", "date": "no date", "note": "no note"}
 NAMES_TOLD = 3
-LIFT_SHARE_APART = 0.05
-"""Two sets whose shares of straight climbing differ by more were not flown in the same way."""
 GLIDES_CAUTIONS = (
     "Pilots choose lines of lift: the air of a glide does not rise and sink alike, and no log tells a better line "
     "from a better wing. Achieved ratios hold the air that was met; only the polar speaks of still air.",
@@ -35,89 +30,6 @@ GLIDES_CAUTIONS = (
     "days, air, load and pilot. Flying both in turn on the same days tells most.",
     "Every interval misses the truth once in twenty: of many comparisons some will look real by chance.",
 )
-
-
-@dataclass(frozen=True, eq=False)
-class GlideLog:
-    """What one log adds to the gliding of a wing: kept small, so that many can be held."""
-
-    file: str
-    sha256: str
-    date: str | None
-    wing: str | None
-    note: str | None
-    flights: int
-    glides: tuple[Glide, ...]
-    blocks: GlideBlocks
-    flown_s: tuple[tuple[float, float], ...] = ()  # take-off and landing of every flight, UTC
-
-
-@dataclass(frozen=True)
-class LogRow:
-    """A log and the group it went into."""
-
-    file: str
-    date: str | None
-    wing: str | None
-    note: str | None
-    group: str
-    flights: int
-    glide_time_s: float  # that counts for the polar
-
-
-@dataclass(frozen=True)
-class MakerComparison:
-    """What the glides show less what the maker says; `sentence` says what can be told."""
-
-    differences: tuple[PolarDifference, ...]
-    sentence: str
-    note: str | None = None
-
-
-@dataclass(frozen=True)
-class GlideGroup:
-    """The gliding of the flights of one group. `performance` is as of one flight; its polar leans on the class."""
-
-    name: str
-    logs: int
-    flights: int
-    glides: int
-    first_date: str | None
-    last_date: str | None
-    polar_time_s: float  # straight glide that counts for the polar
-    airspeed_low_mps: float | None  # equivalent, of that glide
-    airspeed_high_mps: float | None
-    straight_climb_share: float | None  # of the straight flight; None without any
-    performance: Performance
-    maker: MakerComparison | None
-    note: str | None = None
-
-
-@dataclass(frozen=True)
-class GroupComparison:
-    """Second group less first; `sentence` says whether the logs can tell the two apart."""
-
-    first: str
-    second: str
-    differences: tuple[PolarDifference, ...]
-    tells_apart: bool
-    sentence: str
-    note: str | None = None
-
-
-@dataclass(frozen=True)
-class Gliding:
-    """The gliding of many logs. `expected` names what the polars lean on where the glides say little."""
-
-    group_by: str
-    wing: str | None  # of the wing file
-    wing_class: str
-    expected: str
-    logs: tuple[LogRow, ...]
-    groups: tuple[GlideGroup, ...]
-    comparisons: tuple[GroupComparison, ...]
-    problems: tuple[Note, ...]
-    cautions: tuple[str, ...]
 
 
 def glide_log(debrief: Debrief, note: str | None = None) -> GlideLog:
@@ -192,7 +104,7 @@ def pool_gliding(
         expected=_expected_words(chosen_class),
         logs=tuple(_row(log, name) for name, group in members.items() for log in group),
         groups=tuple(_group(name, group, pooled[name], expected, wing) for name, group in members.items()),
-        comparisons=_comparisons(pooled, expected),
+        comparisons=comparisons(pooled, expected),
         problems=(*problems, *_flown_at_once(members), *_other_wings(kept, wing)),
         cautions=GLIDES_CAUTIONS,
     )
@@ -286,7 +198,7 @@ def _group(
         airspeed_high_mps=high,
         straight_climb_share=blocks.lift_share if blocks.straight_s > 0 else None,
         performance=measure_performance(glides, blocks, settings_for(wing_class)),
-        maker=_maker(blocks, wing, expected) if wing and wing.polar else None,
+        maker=maker_comparison(blocks, wing, expected) if wing and wing.polar else None,
         note=_group_note(name, glides),
     )
 
@@ -298,104 +210,3 @@ def _group_note(name: str, glides: Sequence[Glide]) -> str | None:
     if name == NO_NAME["wing"]:
         return "these logs name no wing: they may be of several"
     return None
-
-
-def _maker(blocks: GlideBlocks, wing: Wing, expected: tuple[WingExpectation, ...]) -> MakerComparison:
-    """The glides beside the maker's polar."""
-    differences = compare_with_maker(blocks, wing, expected)
-    note = (
-        f"the maker's polar holds for an all-up weight of {wing.all_up_kg:.0f} kg: "
-        "speeds and sinks go with the root of the weight"
-    )
-    if not differences:
-        return MakerComparison((), "There is too little straight glide to compare with the maker's polar.", note)
-    told = [one for one in differences if one.tells_apart]
-    if not told:
-        middle = _headline(differences)
-        text = f"These logs cannot tell the wing from its maker's polar: {_in_words(middle)}."
-        return MakerComparison(differences, text, note)
-    text = f"These logs show another polar than the maker's: {_told_words(told)}."
-    return MakerComparison(differences, text, note)
-
-
-def _comparisons(
-    pooled: dict[str, GlideBlocks], expected: tuple[WingExpectation, ...]
-) -> tuple[GroupComparison, ...]:
-    """Every other group against the one of most glide."""
-    if len(pooled) < 2:
-        return ()
-    first = max(pooled, key=lambda name: pooled[name].glide_time_s)
-    return tuple(
-        _comparison(first, pooled[first], name, blocks, expected)
-        for name, blocks in pooled.items()
-        if name != first
-    )
-
-
-def _comparison(
-    first: str, one: GlideBlocks, second: str, other: GlideBlocks, expected: tuple[WingExpectation, ...]
-) -> GroupComparison:
-    """Second less first, and whether the two can be told apart."""
-    differences = compare_polars(one, other, expected)
-    if not differences:
-        text = "These logs cannot tell the two apart: one of them has too little straight glide."
-        return GroupComparison(first, second, (), False, text)
-    told = [item for item in differences if item.tells_apart]
-    if told:
-        text = f"These logs tell the two apart: {_told_words(told)}."
-    else:
-        text = f"These logs cannot tell the two apart: {_in_words(_headline(differences))}."
-    return GroupComparison(first, second, differences, bool(told), text, _comparison_note(one, other))
-
-
-def _comparison_note(one: GlideBlocks, other: GlideBlocks) -> str:
-    """What the comparison rests on, and what stands in its way."""
-    words = ["both polars share one expectation, so this is not the difference of the two polars shown"]
-    (low, high), (other_low, other_high) = flown_range_mps(one), flown_range_mps(other)
-    if not common_airspeeds_mps(max(low, other_low), min(high, other_high)):
-        words.append("no airspeed was flown in both: what differs with speed is told by the class alone")
-    if abs(one.lift_share - other.lift_share) > LIFT_SHARE_APART:
-        words.append(
-            f"{one.lift_share:.0%} of the straight flight of the first climbed and {other.lift_share:.0%} of the "
-            "second's: the air was not the same"
-        )
-    return "; ".join(words)
-
-
-def _headline(differences: Sequence[PolarDifference]) -> PolarDifference:
-    """The difference that is named where none is told: that of the best glide, else the middle one."""
-    return next(
-        (item for item in differences if item.figure == "best_glide_ratio"), differences[len(differences) // 2]
-    )
-
-
-def _told_words(told: Sequence[PolarDifference]) -> str:
-    """The figures that differ; of the sinks that at the airspeed where it shows most clearly."""
-    sinks = [item for item in told if item.figure == "sink_mps"]
-    clearest = max(sinks, key=_clearness, default=None)
-    named = [item for item in told if item.figure != "sink_mps" or item is clearest]
-    return "; ".join(_in_words(item) for item in named)
-
-
-def _clearness(item: PolarDifference) -> float:
-    """How far nought lies outside, in widths of the interval."""
-    width = item.difference.high - item.difference.low
-    return abs(item.difference.value) / width if width > 0 else 0.0
-
-
-def _in_words(item: PolarDifference) -> str:
-    """One difference as a clause.
-
-    >>> from flightlog.estimates import Estimate
-    >>> _in_words(PolarDifference("best_glide_ratio", None, Estimate(0.3, -0.9, 1.5), False))
-    'the difference in best glide is 0.3, from -0.9 to 1.5'
-    """
-    name, unit, decimals = {
-        "best_glide_ratio": ("best glide", "", 1),
-        "min_sink_mps": ("least sink", " m/s", 2),
-    }.get(item.figure, (f"sink at {item.airspeed_mps or 0.0:g} m/s", " m/s", 2))
-    value, low, high = (
-        f"{part:.{decimals}f}" if round(part, decimals) else "0"
-        for part in (item.difference.value, item.difference.low, item.difference.high)
-    )
-    return f"the difference in {name} is {value}{unit}, from {low} to {high}"
