@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -69,20 +70,10 @@ def measure_launch(
     run, after = motion_at_each(motion, [_run_times(span), _times_after_liftoff(span, settings)])
     length, direction = _run(run, span)
     wind = wind_near_ground(motion, air, span.liftoff_s, span.liftoff_s + settings.launch_wind_from_s)
-    notes = []
-    headwind = crosswind = airspeed = share = None
-    if wind is None:
-        notes.append("the wind at launch is not known: no headwind, airspeed or lift share")
-    else:
-        east, north, sd = wind
-        if direction is None:
-            direction = _unit(-east, -north)
-        headwind = normal_estimate(0.0 - east * direction[0] - north * direction[1], sd)
-        crosswind = normal_estimate(north * direction[0] - east * direction[1], sd)
-        if math.isfinite(velocity[0]):
-            airspeed = _speed_estimate(math.hypot(velocity[0] - east, velocity[1] - north), sd)
-            share, why = _lift_share(headwind, airspeed, wing)
-            notes += [why] if why else []
+    if direction is None and wind is not None:
+        direction = _unit(-wind[0], -wind[1])
+    flown = _WindMet() if wind is None or direction is None else _wind_met(wind, direction, velocity, wing)
+    notes = [flown.note] if flown.note else []
     if not math.isfinite(velocity[0]):
         notes.append("the recorder was silent at lift-off: no speed")
     if span.start_s == span.liftoff_s:
@@ -93,10 +84,10 @@ def measure_launch(
         run_duration_s=span.liftoff_s - span.start_s,
         run_length_m=length,
         ground_speed_mps=known(math.hypot(*velocity)),
-        headwind_mps=headwind,
-        crosswind_mps=crosswind,
-        airspeed_mps=airspeed,
-        lift_share_at_rest=share,
+        headwind_mps=flown.headwind_mps,
+        crosswind_mps=flown.crosswind_mps,
+        airspeed_mps=flown.airspeed_mps,
+        lift_share_at_rest=flown.lift_share,
         note="; ".join(notes) or None,
         sink_after_liftoff_m=_sink_after_liftoff_m(after),
         aborted_runs=find_aborted_runs(
@@ -107,6 +98,34 @@ def measure_launch(
             settings,
         ),
     )
+
+
+@dataclass(frozen=True)
+class _WindMet:
+    """The wind along and across the run, and what it did for the wing; nothing where it is not known."""
+
+    headwind_mps: Estimate | None = None
+    crosswind_mps: Estimate | None = None
+    airspeed_mps: Estimate | None = None
+    lift_share: Estimate | None = None
+    note: str | None = "the wind at launch is not known: no headwind, airspeed or lift share"
+
+
+def _wind_met(
+    wind: tuple[float, float, float],
+    direction: tuple[float, float],
+    velocity: tuple[float, float],
+    wing: Wing | None,
+) -> _WindMet:
+    """The wind (east, north, sd) beside the direction of the run and the velocity at lift-off."""
+    east, north, sd = wind
+    headwind = normal_estimate(0.0 - east * direction[0] - north * direction[1], sd)
+    crosswind = normal_estimate(north * direction[0] - east * direction[1], sd)
+    if not math.isfinite(velocity[0]):
+        return _WindMet(headwind, crosswind, note=None)
+    airspeed = _speed_estimate(math.hypot(velocity[0] - east, velocity[1] - north), sd)
+    share, why = _lift_share(headwind, airspeed, wing)
+    return _WindMet(headwind, crosswind, airspeed, share, why)
 
 
 def _times_after_liftoff(span: FlightSpan, settings: Settings) -> Floats:

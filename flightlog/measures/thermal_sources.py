@@ -64,6 +64,20 @@ class Lift:
     rise_mps: float
 
 
+@dataclass(frozen=True)
+class _Traces:
+    """Where the air of each lift left the ground, in metres of the plane, and how sure that is; (n,) each."""
+
+    east_m: Floats
+    north_m: Floats
+    ground_m: Floats
+    near_m: Floats  # to the place whose ground is taken; infinite where that is the lowest height of the log
+    along_sd_m: Floats
+    across_sd_m: Floats
+    radius_m: Floats
+    drift_to_deg: Floats
+
+
 def trace_sources(
     motion: Motion, air: Air, lifts: list[Lift], grounds: tuple[Ground, ...], settings: Settings
 ) -> list[ThermalSource | None]:
@@ -74,15 +88,40 @@ def trace_sources(
     if not lifts:
         return []
     lowest_m = min([float(np.nanmin(motion.altitude_m)), *(float(ground.level_m.min()) for ground in grounds)])
+    traces = _traced(air, lifts, grounds, lowest_m)
+    met = np.array([lift.east_m for lift in lifts]), np.array([lift.north_m for lift in lifts])
+    (lat, met_lat), (lon, met_lon) = motion.plane.to_degrees([traces.east_m, met[0]], [traces.north_m, met[1]])
+    return [
+        ThermalSource(
+            lat_deg=float(lat[k]),
+            lon_deg=float(lon[k]),
+            altitude_m=float(traces.ground_m[k]),
+            radius_m=float(traces.radius_m[k]),
+            note=_how_traced(lift, traces.near_m[k]),
+            along_sd_m=float(traces.along_sd_m[k]),
+            across_sd_m=float(traces.across_sd_m[k]),
+            drift_to_deg=float(traces.drift_to_deg[k]),
+            met_lat_deg=float(met_lat[k]),
+            met_lon_deg=float(met_lon[k]),
+            met_altitude_m=lift.altitude_m,
+        )
+        if traces.radius_m[k] <= settings.thermal_trace_radius_m
+        else None
+        for k, lift in enumerate(lifts)
+    ]
+
+
+def _traced(air: Air, lifts: list[Lift], grounds: tuple[Ground, ...], lowest_m: float) -> _Traces:
+    """Where the air of each lift left the ground."""
     time, east, north, place_sd, altitude, rise = np.array(
         [(x.time_s, x.east_m, x.north_m, x.place_sd_m, x.altitude_m, x.rise_mps) for x in lifts]
     ).T
     ground = np.full(len(lifts), lowest_m)
     ground_sd = np.hypot(GROUND_UNKNOWN_SHARE * np.maximum(altitude - lowest_m, 0.0), GROUND_UNKNOWN_M)
     near_m = np.full(len(lifts), np.inf)
+    step = (np.arange(SOURCE_STEPS) + 0.5) / SOURCE_STEPS
     for again in range(2):  # the second time with the ground that is known near the first answer
         age_s = np.maximum(altitude - ground, 0.0) / rise
-        step = (np.arange(SOURCE_STEPS) + 0.5) / SOURCE_STEPS
         times = time[:, None] - age_s[:, None] * step
         heights = altitude[:, None] - np.maximum(altitude - ground, 0.0)[:, None] * step
         wind_east, wind_north, wind_sd = (
@@ -93,37 +132,26 @@ def trace_sources(
             ground, ground_sd, near_m = _ground_at(source_east, source_north, time, grounds, ground, ground_sd)
     stretch_sd = np.hypot(wind_east, wind_north) * np.hypot(age_s * PARCEL_SHARE_SD, ground_sd / rise)
     across_sd = np.hypot(place_sd, wind_sd * age_s)
-    along_sd = np.hypot(across_sd, stretch_sd)
-    radius = np.hypot(RAYLEIGH_95 * across_sd, NORMAL_95 * stretch_sd)
-    (lat, met_lat), (lon, met_lon) = motion.plane.to_degrees([source_east, east], [source_north, north])
-    drift_to = np.degrees(np.arctan2(wind_east, wind_north)) % 360.0
-    sources: list[ThermalSource | None] = []
-    for k in range(len(lifts)):
-        if not np.isfinite(radius[k]) or radius[k] > settings.thermal_trace_radius_m:
-            sources.append(None)
-            continue
-        known = (
-            f"ground as at a place known {near_m[k]:.0f} m away"
-            if np.isfinite(near_m[k])
-            else "ground taken at the lowest height of the log"
-        )
-        note = f"rising at {rise[k]:.1f} m/s, drifting freely with the wind; {known}"
-        sources.append(
-            ThermalSource(
-                lat_deg=float(lat[k]),
-                lon_deg=float(lon[k]),
-                altitude_m=float(ground[k]),
-                radius_m=float(radius[k]),
-                note=note,
-                along_sd_m=float(along_sd[k]),
-                across_sd_m=float(across_sd[k]),
-                drift_to_deg=float(drift_to[k]),
-                met_lat_deg=float(met_lat[k]),
-                met_lon_deg=float(met_lon[k]),
-                met_altitude_m=float(altitude[k]),
-            )
-        )
-    return sources
+    return _Traces(
+        source_east,
+        source_north,
+        ground,
+        near_m,
+        along_sd_m=np.hypot(across_sd, stretch_sd),
+        across_sd_m=across_sd,
+        radius_m=np.hypot(RAYLEIGH_95 * across_sd, NORMAL_95 * stretch_sd),
+        drift_to_deg=np.degrees(np.arctan2(wind_east, wind_north)) % 360.0,
+    )
+
+
+def _how_traced(lift: Lift, near_m: float) -> str:
+    """What the trace took for granted."""
+    known = (
+        f"ground as at a place known {near_m:.0f} m away"
+        if np.isfinite(near_m)
+        else "ground taken at the lowest height of the log"
+    )
+    return f"rising at {lift.rise_mps:.1f} m/s, drifting freely with the wind; {known}"
 
 
 def _ground_at(

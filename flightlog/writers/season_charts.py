@@ -169,56 +169,62 @@ def thermal_charts(region: ThermalRegion, places: Sequence[SeasonPlace], show: D
 
 def _thermal_map(region: ThermalRegion, places: Sequence[SeasonPlace], show: Display, *, per_hour: bool) -> Chart:
     """One of the two maps."""
-    plane, scale = LocalPlane(region.lat_deg, region.lon_deg), show.converted(1.0, "distance")
-    side = region.cell_m * scale
+    cells, most = _squares(region, show, per_hour=per_hour)
+    words = (
+        f"climbs per hour flown, up to {most:.1f}" if per_hour else f"climbs traced to a square, up to {most:.1f}"
+    )
+    discs, series = _spots(region, show) if per_hour else ((), ())
+    panel = Panel(
+        show.unit("distance"), "", cells=cells, cells_label=words, discs=discs, discs_label=_spots_label(region),
+        series=series, marks=_takeoffs(region, places, show), has_equal_scales=True, is_map=True,
+    )  # fmt: skip
+    described = (
+        f"Squares of {show.with_unit(region.cell_m, 'length')}, north up, the same scale both ways: {words}."
+        f" {counted(len(region.spots), 'spot')}; their figures stand in the table of spots."
+    )
+    title = "Climbs per hour flown, and the spots" if per_hour else "All climbs, however much was flown there"
+    return Chart(f"region-{region.number}-{'rate' if per_hour else 'count'}", title, described, "one", (panel,))
+
+
+def _squares(region: ThermalRegion, show: Display, *, per_hour: bool) -> tuple[tuple[Cell, ...], float]:
+    """The squares of a region, the fuller the more climbs, and the most of one of them."""
+    side = region.cell_m * show.converted(1.0, "distance")
     values = [cell.climbs_per_hour if per_hour else cell.climbs for cell in region.cells]
     most = max(values, default=0.0) or 1.0
     cells = []
     for cell, value in zip(region.cells, values, strict=True):
-        east, north = plane.to_plane(cell.lat_deg, cell.lon_deg)
+        fill = (value / most) ** (0.8 if per_hour else 0.5)
         label = f"{cell.climbs:.1f} climbs in {cell.hours_flown:.1f} h flown"
-        cells.append(
-            Cell(
-                float(east) * scale,
-                float(north) * scale,
-                side,
-                side,
-                (value / most) ** (0.8 if per_hour else 0.5),
-                label,
-            )
-        )
-    spots = [(spot, plane.to_plane(spot.lat_deg, spot.lon_deg)) for spot in region.spots]
-    discs = tuple(
-        Disc(float(x) * scale, float(y) * scale, spot.climbs, _spot_tag(spot), spot_text(spot, show))
-        for spot, (x, y) in spots
+        cells.append(Cell(*_on_map(region, cell.lat_deg, cell.lon_deg, show), side, side, fill, label))
+    return tuple(cells), most
+
+
+def _spots(region: ThermalRegion, show: Display) -> tuple[tuple[Disc, ...], tuple[Series, ...]]:
+    """The spots of a region as discs, each with the ring that holds it."""
+    scale = show.converted(1.0, "distance")
+    discs, series = [], []
+    for spot in region.spots:
+        x, y = _on_map(region, spot.lat_deg, spot.lon_deg, show)
+        discs.append(Disc(x, y, spot.climbs, _spot_tag(spot), spot_text(spot, show)))
+        ring = _ring(x, y, spot.radius_m * scale)
+        series.append(Series(*ring, "limit", "holds the spot in 95 of 100 cases"))
+    return tuple(discs), tuple(series)
+
+
+def _takeoffs(region: ThermalRegion, places: Sequence[SeasonPlace], show: Display) -> tuple[Mark, ...]:
+    """The take-off places on the map of a region."""
+    return tuple(
+        Mark(*_on_map(region, place.lat_deg, place.lon_deg, show), "takeoff", "take-off place")
+        for place in places
+        if place.takeoffs
     )
-    rings = [_ring(float(x) * scale, float(y) * scale, spot.radius_m * scale) for spot, (x, y) in spots]
-    series = tuple(Series(*ring, "limit", "holds the spot in 95 of 100 cases") for ring in rings)
-    marks = tuple(
-        Mark(float(x) * scale, float(y) * scale, "takeoff", "take-off place")
-        for x, y in (plane.to_plane(place.lat_deg, place.lon_deg) for place in places if place.takeoffs)
-    )
-    words = (
-        f"climbs per hour flown, up to {most:.1f}" if per_hour else f"climbs traced to a square, up to {most:.1f}"
-    )
-    panel = Panel(
-        show.unit("distance"), "", cells=tuple(cells), cells_label=words, discs=discs if per_hour else (),
-        discs_label=_spots_label(region), series=series if per_hour else (),
-        marks=marks, has_equal_scales=True, is_map=True,
-    )  # fmt: skip
-    title = "Climbs per hour flown, and the spots" if per_hour else "All climbs, however much was flown there"
-    side_text = show.with_unit(region.cell_m, "length")
-    described = (
-        f"Squares of {side_text}, north up, the same scale both ways: {words}. {counted(len(discs), 'spot')};"
-        " their figures stand in the table of spots."
-    )
-    return Chart(
-        f"region-{region.number}-{'rate' if per_hour else 'count'}",
-        title,
-        described,
-        "one",
-        (panel,),
-    )
+
+
+def _on_map(region: ThermalRegion, lat_deg: float, lon_deg: float, show: Display) -> tuple[float, float]:
+    """How far east and north of the middle of a region a place lies, in the reader's unit."""
+    east, north = LocalPlane(region.lat_deg, region.lon_deg).to_plane(lat_deg, lon_deg)
+    scale = show.converted(1.0, "distance")
+    return float(east) * scale, float(north) * scale
 
 
 def _spot_tag(spot: ThermalSpot) -> str:
