@@ -15,15 +15,13 @@ from flightlog.commands.options import (
     analysis_options,
     anonymous_option,
     debug_option,
-    display_for,
+    display_options,
     force_option,
+    formats_option,
     json_for_output,
     logs_argument,
     paper_option,
     quiet_option,
-    timezone_option,
-    units_option,
-    wanted_formats,
     write_each,
 )
 
@@ -56,11 +54,10 @@ FORMATS = ("html", "pdf", "json")
     is_flag=True,
     help="Points by the open formula (FAI/CIVL GAP); a [points] table in the task file sets its rules.",
 )
-@click.option("--to", "formats", default="html", show_default=True, metavar="html,pdf,json", help="What to write.")
+@formats_option(FORMATS, "html")
 @click.option("--out", default="reports", show_default=True, metavar="DIR", help="Where to write; - prints JSON.")
 @analysis_options
-@units_option
-@timezone_option
+@display_options
 @paper_option
 @anonymous_option("names of pilots and files")
 @force_option("files that are no comparison of the same task")
@@ -73,11 +70,10 @@ def compare_command(
     against: str | None,
     tolerance: str,
     wants_points: bool,
-    formats: str,
+    formats: list[str],
     out: str,
     asked: Asked,
-    units: str,
-    timezone: str | None,
+    display: Display,
     paper: str,
     anonymous: bool,
     force: bool,
@@ -88,9 +84,7 @@ def compare_command(
 
     Example: flightlog compare --task sample_tracks/task-day/task.toml sample_tracks/task-day
     """
-    chosen = wanted_formats(formats, FORMATS)
-    json_for_output(chosen, out)
-    display = display_for(units, timezone)
+    json_for_output(formats, out)
 
     from flightlog.commands.running import Job
     from flightlog.comparing.comparing import compare_pilots, with_points
@@ -107,7 +101,7 @@ def compare_command(
     comparison = compare_pilots(task, chain([first], pilots), tolerance=tolerance, against=against)
     if wants_points or task.points:
         comparison = with_points(comparison, task)
-    return _deliver(comparison, chosen, out, zones.shared, tally, paper=paper, force=force)
+    return _deliver(comparison, formats, out, zones.shared, tally, paper=paper, force=force)
 
 
 class Zones:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
@@ -12,30 +13,29 @@ from flightlog.commands.options import (
     analysis_options,
     anonymous_option,
     debug_option,
-    display_for,
+    display_options,
     force_option,
+    formats_option,
     json_for_output,
     logs_argument,
     paper_option,
     quiet_option,
-    timezone_option,
-    units_option,
-    wanted_formats,
     with_basemap,
 )
+
+if TYPE_CHECKING:
+    from flightlog.writers.display import Display
 
 FORMATS = ("html", "pdf", "json", "parquet")
 
 
 @click.command("debrief")
 @logs_argument
-@click.option(
-    "--to",
-    "formats",
-    default="html",
-    show_default=True,
-    metavar="html,pdf,json",
-    help="What to write; parquet, alone, gives one dataset of all flights, climbs, glides and passes.",
+@formats_option(
+    FORMATS,
+    "html",
+    told="html,pdf,json",
+    words="What to write; parquet, alone, gives one dataset of all flights, climbs, glides and passes.",
 )
 @click.option(
     "--out",
@@ -45,8 +45,7 @@ FORMATS = ("html", "pdf", "json", "parquet")
     help="Where to write; - prints JSON, one document a line.",
 )
 @analysis_options
-@units_option
-@timezone_option
+@display_options
 @paper_option
 @click.option(
     "--basemap",
@@ -64,11 +63,10 @@ FORMATS = ("html", "pdf", "json", "parquet")
 @debug_option
 def debrief_command(
     logs: tuple[str, ...],
-    formats: str,
+    formats: list[str],
     out: str,
     asked: Asked,
-    units: str,
-    timezone: str | None,
+    display: Display,
     paper: str,
     basemap: str | None,
     basemap_credit: str | None,
@@ -84,12 +82,11 @@ def debrief_command(
 
     Example: flightlog debrief sample_tracks/top-landing-day.igc --places sample_tracks/places.geojson
     """
-    chosen = wanted_formats(formats, FORMATS)
-    json_for_output(chosen, out)
-    display = with_basemap(display_for(units, timezone), basemap, basemap_credit)
-    if cluster and chosen != ["parquet"]:
+    json_for_output(formats, out)
+    display = with_basemap(display, basemap, basemap_credit)
+    if cluster and formats != ["parquet"]:
         raise click.BadParameter("a cluster writes the dataset alone: add --to parquet", param_hint="--cluster")
-    if "parquet" in chosen and len(chosen) > 1:
+    if "parquet" in formats and len(formats) > 1:
         raise click.BadParameter("parquet is one dataset of all logs and written alone", param_hint="--to")
 
     from flightlog.commands.running import Job, print_documents, write_reports
@@ -99,11 +96,11 @@ def debrief_command(
     tally = Tally(debug=debug)
     if out == "-":
         print_documents(job, tally)
-    elif chosen == ["parquet"]:
+    elif formats == ["parquet"]:
         from flightlog.commands.seasons import write_dataset
 
         write_dataset(job, tally, Path(out), cluster)
     else:
-        plan = ReportPlan(tuple(chosen), Path(out), display, paper, anonymous=anonymous, force=force)
+        plan = ReportPlan(tuple(formats), Path(out), display, paper, anonymous=anonymous, force=force)
         write_reports(job, tally, plan)
     return tally.status

@@ -15,15 +15,13 @@ from flightlog.commands.options import (
     analysis_options,
     anonymous_option,
     debug_option,
-    display_for,
+    display_options,
     force_option,
+    formats_option,
     logs_argument,
     place_for,
     quiet_option,
     results_option,
-    timezone_option,
-    units_option,
-    wanted_formats,
 )
 from flightlog.commands.terminal import print_result
 
@@ -50,13 +48,10 @@ FORMATS = ("text", "json", "geojson", "html")
     metavar="SECONDS",
     help="For the figures of one flight; what is left open then is told.  [default: 20]",
 )
-@click.option(
-    "--to", "formats", default="text", show_default=True, metavar="text,json,geojson,html", help="What to write."
-)
+@formats_option(FORMATS, "text")
 @results_option
 @analysis_options
-@units_option
-@timezone_option
+@display_options
 @anonymous_option("names")
 @force_option("files that are not of this command")
 @quiet_option
@@ -65,11 +60,10 @@ def distance_command(
     logs: tuple[str, ...],
     closing: str | None,
     time_limit_s: float | None,
-    formats: str,
+    formats: list[str],
     out: str | None,
     asked: Asked,
-    units: str,
-    timezone: str | None,
+    display: Display,
     anonymous: bool,
     force: bool,
     quiet: bool,
@@ -80,9 +74,7 @@ def distance_command(
 
     Example: flightlog distance sample_tracks/cross-country.igc
     """
-    chosen = wanted_formats(formats, FORMATS)
-    out = place_for(chosen, out)
-    display = display_for(units, timezone)
+    out = place_for(formats, out)
     rule = _closing(closing)
 
     from flightlog.commands.running import Job, debriefs, each_alone
@@ -100,7 +92,7 @@ def distance_command(
         stem = stems.stem_for(debrief)
         with each_alone(source, tally):
             name = debrief.log.file if anonymous else str(source.path)
-            _deliver(debrief, name, rule, time_limit_s, chosen, Path(out) / stem, display, force=force)
+            _deliver(debrief, name, rule, time_limit_s, formats, Path(out) / stem, display, force=force)
     return tally.status
 
 

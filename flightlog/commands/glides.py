@@ -15,12 +15,12 @@ from flightlog.commands.options import (
     debug_option,
     display_for,
     force_option,
+    formats_option,
     logs_argument,
     place_for,
     quiet_option,
     results_option,
     units_option,
-    wanted_formats,
     write_each,
 )
 from flightlog.commands.terminal import print_result
@@ -50,7 +50,7 @@ CLASSES = ("paraglider", "hang_glider", "rigid_wing", "sailplane", "unknown")
 @click.option(
     "--class", "wing_class", type=click.Choice(CLASSES), help="What the polars lean on (default: --wing's)."
 )
-@click.option("--to", "formats", default="text", show_default=True, metavar="text,json,csv", help="What to write.")
+@formats_option(FORMATS, "text")
 @results_option
 @analysis_options
 @units_option
@@ -62,7 +62,7 @@ def glides_command(
     group_by: str | None,
     notes: tuple[str, ...],
     wing_class: str | None,
-    formats: str,
+    formats: list[str],
     out: str | None,
     asked: Asked,
     units: str,
@@ -76,8 +76,7 @@ def glides_command(
 
     Example: flightlog glides sample_tracks/cross-country.igc --class rigid_wing
     """
-    chosen = wanted_formats(formats, FORMATS)
-    out = place_for(chosen, out)
+    out = place_for(formats, out)
     patterns = [note_and_pattern(text) for text in notes]
     display = display_for(units, "UTC")
 
@@ -100,7 +99,7 @@ def glides_command(
         wing_class=wing_class,
     )
 
-    return _deliver(gliding, chosen, out, display, tally, force=force)
+    return _deliver(gliding, formats, out, display, tally, force=force)
 
 
 def _deliver(

@@ -138,6 +138,16 @@ def timezone_option(function: Function) -> Function:
     )(function)
 
 
+def display_options(function: Callable[..., int]) -> Callable[..., int]:
+    """How pages speak: --units and --timezone, as one `display: Display`."""
+
+    @wraps(function)
+    def command(*words: Any, units: str, timezone: str | None, **other: Any) -> int:
+        return function(*words, display=display_for(units, timezone), **other)
+
+    return units_option(timezone_option(command))
+
+
 def paper_option(function: Function) -> Function:
     """--paper, of pages to print."""
     return click.option(
@@ -169,6 +179,21 @@ def anonymous_option(names: str) -> Callable[[Function], Function]:
 def force_option(files: str) -> Callable[[Function], Function]:
     """--force; `files` says what is overwritten only then."""
     return click.option("--force", is_flag=True, help=f"Overwrite {files}.")
+
+
+def formats_option(
+    known: Sequence[str], default: str, *, told: str = "", words: str = "What to write."
+) -> Callable[[Function], Function]:
+    """--to, of commands that write several formats; `told` names them where --help is to name fewer."""
+    return click.option(
+        "--to",
+        "formats",
+        default=default,
+        show_default=True,
+        metavar=told or ",".join(known),
+        callback=lambda _context, _option, text: wanted_formats(text, known),
+        help=words,
+    )
 
 
 def wanted_formats(text: str, known: Sequence[str]) -> list[str]:

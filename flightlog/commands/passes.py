@@ -14,16 +14,14 @@ from flightlog.commands.options import (
     analysis_options,
     anonymous_option,
     debug_option,
-    display_for,
+    display_options,
     force_option,
+    formats_option,
     logs_argument,
     paper_option,
     place_for,
     quiet_option,
     results_option,
-    timezone_option,
-    units_option,
-    wanted_formats,
     write_each,
 )
 from flightlog.commands.terminal import print_result
@@ -37,13 +35,10 @@ FORMATS = ("text", "json", "csv", "html", "pdf")
 
 @click.command("passes")
 @logs_argument
-@click.option(
-    "--to", "formats", default="text", show_default=True, metavar="text,json,csv,html,pdf", help="What to write."
-)
+@formats_option(FORMATS, "text")
 @results_option
 @analysis_options
-@units_option
-@timezone_option
+@display_options
 @paper_option
 @anonymous_option("file names")
 @force_option("files that are not of this command")
@@ -51,11 +46,10 @@ FORMATS = ("text", "json", "csv", "html", "pdf")
 @debug_option
 def passes_command(
     logs: tuple[str, ...],
-    formats: str,
+    formats: list[str],
     out: str | None,
     asked: Asked,
-    units: str,
-    timezone: str | None,
+    display: Display,
     paper: str,
     anonymous: bool,
     force: bool,
@@ -68,9 +62,7 @@ def passes_command(
 
     Example: flightlog passes sample_tracks/top-landing-day.igc --places sample_tracks/places.geojson
     """
-    chosen = wanted_formats(formats, FORMATS)
-    out = place_for(chosen, out)
-    display = display_for(units, timezone)
+    out = place_for(formats, out)
 
     from flightlog.commands.running import Job, debriefs
     from flightlog.landings.records import LandingLog, landing_log
@@ -91,7 +83,7 @@ def passes_command(
     wing = job.recipe.wing
     review = review_landings(found, job.recipe.places, settings_for(wing.wing_class if wing else "unknown"))
     display = zone_shared_by(clocks, display)
-    return _deliver(review, chosen, out, display, tally, paper=paper, force=force)
+    return _deliver(review, formats, out, display, tally, paper=paper, force=force)
 
 
 def _deliver(

@@ -5,8 +5,9 @@ from __future__ import annotations
 import datetime
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from functools import wraps
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -17,14 +18,12 @@ from flightlog.commands.options import (
     analysis_options,
     anonymous_option,
     debug_option,
-    display_for,
+    display_options,
     force_option,
+    formats_option,
     one_for_output,
     paper_option,
     quiet_option,
-    timezone_option,
-    units_option,
-    wanted_formats,
     write_each,
 )
 
@@ -33,7 +32,6 @@ if TYPE_CHECKING:
     from flightlog.season.records import SeasonFlight
     from flightlog.writers.display import Display
 
-Function = TypeVar("Function", bound=Callable[..., Any])
 FORMATS = ("html", "json", "geojson", "pdf")
 
 
@@ -49,38 +47,41 @@ class Wanted:
     paper: str
     force: bool
 
-    @classmethod
-    def of(
-        cls, formats: str, out: str, days: tuple[datetime.date | None, datetime.date | None], display: Display,
-        *, paper: str, force: bool,
-    ) -> Wanted:  # fmt: skip
-        """What the options ask for; UsageError where they do not go together."""
-        chosen = wanted_formats(formats, FORMATS)
-        one_for_output(chosen, out)
-        return cls(chosen, out, *days, display, paper, force)
 
+def season_options(function: Callable[..., int]) -> Callable[..., int]:
+    """What of a season is wanted, of logs or of a logbook, as one `wanted: Wanted`; and --anonymous."""
 
-def season_options(function: Function) -> Function:
-    """Options of a season, whether its flights are those of logs or of a logbook; days, form and place."""
+    @wraps(function)
+    def command(
+        *words: Any,
+        formats: list[str],
+        out: str,
+        first: datetime.date | None,
+        last: datetime.date | None,
+        display: Display,
+        paper: str,
+        force: bool,
+        **other: Any,
+    ) -> int:
+        one_for_output(formats, out)
+        return function(*words, wanted=Wanted(formats, out, first, last, display, paper, force), **other)
+
+    whole: Callable[..., int] = command
     for option in (
         force_option("files that are not of this command"),
         anonymous_option("names of pilots and files"),
         paper_option,
-        timezone_option,
-        units_option,
+        display_options,
         click.option("--until", "last", callback=day_of, metavar="DATE", help="The last day."),
         click.option("--from", "first", callback=day_of, metavar="DATE", help="The first day (2026-04-01)."),
         click.option(
             "--out", default="reports", show_default=True, metavar="DIR",
             help="Where to write; - is standard output.",
         ),
-        click.option(
-            "--to", "formats", default="html", show_default=True, metavar="html,json,geojson,pdf",
-            help="What to write.",
-        ),
+        formats_option(FORMATS, "html"),
     ):  # fmt: skip
-        function = option(function)
-    return function
+        whole = option(whole)
+    return whole
 
 
 @click.command("season")
@@ -93,16 +94,9 @@ def season_options(function: Function) -> Function:
 def season_command(
     logs: tuple[str, ...],
     book_file: str | None,
-    formats: str,
-    out: str,
-    first: datetime.date | None,
-    last: datetime.date | None,
+    wanted: Wanted,
     asked: Asked,
-    units: str,
-    timezone: str | None,
-    paper: str,
     anonymous: bool,
-    force: bool,
     quiet: bool,
     debug: bool,
 ) -> int:
@@ -113,7 +107,6 @@ def season_command(
 
     Example: flightlog season sample_tracks --places sample_tracks/places.geojson
     """
-    wanted = Wanted.of(formats, out, (first, last), display_for(units, timezone), paper=paper, force=force)
     if bool(logs) == (book_file is not None):
         raise click.UsageError("name logs, or a logbook with --book FILE, and not both")
     if book_file is not None:

@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-import datetime
-
 import click
 
 from flightlog.commands.books.choosing import book_option
-from flightlog.commands.options import debug_option, display_for
+from flightlog.commands.options import debug_option
 from flightlog.commands.season import Wanted, season_options, write_season_of_book
 
 
@@ -17,15 +15,8 @@ from flightlog.commands.season import Wanted, season_options, write_season_of_bo
 @debug_option
 def season_command(
     book_file: str | None,
-    formats: str,
-    out: str,
-    first: datetime.date | None,
-    last: datetime.date | None,
-    units: str,
-    timezone: str | None,
-    paper: str,
+    wanted: Wanted,
     anonymous: bool,
-    force: bool,
     debug: bool,
 ) -> int:
     """Show the season of the logbook: trends, the days flown, the places, and where climbs come from.
@@ -34,5 +25,4 @@ def season_command(
 
     Example: flightlog book season --from 2026-04-01 --to html,geojson
     """
-    wanted = Wanted.of(formats, out, (first, last), display_for(units, timezone), paper=paper, force=force)
     return write_season_of_book(book_file, wanted, anonymous=anonymous, debug=debug)
