@@ -26,6 +26,9 @@ GROUND_NEAR_M = ((100.0, 7.0), (250.0, 17.0), (500.0, 30.0))
 """How far the ground lies off that of a known place this near (M 10, median; the sd is 1.5 as much)."""
 GROUND_UNKNOWN_SHARE, GROUND_UNKNOWN_M = 0.35, 150.0
 """Farther away: this share of the height above the lowest ground known, and so much, in hill country (own)."""
+GROUND_WITHIN_M = 5000.0
+"""A known place farther from the log's track says nothing of the ground below it (own): a pilot's file of places
+may hold all sites from the sea to the mountains."""
 SOURCE_STEPS = 6
 RAYLEIGH_95 = 2.448
 """Radius that holds 95 % of a round normal distribution, in standard deviations of one axis."""
@@ -71,7 +74,7 @@ class _Traces:
     east_m: Floats
     north_m: Floats
     ground_m: Floats
-    near_m: Floats  # to the place whose ground is taken; infinite where that is the lowest height of the log
+    near_m: Floats  # to the place whose ground is taken; infinite where that is the lowest ground known
     along_sd_m: Floats
     across_sd_m: Floats
     radius_m: Floats
@@ -87,7 +90,7 @@ def trace_sources(
     """
     if not lifts:
         return []
-    lowest_m = min([float(np.nanmin(motion.altitude_m)), *(float(ground.level_m.min()) for ground in grounds)])
+    lowest_m, lowest_is = _lowest_ground(motion, grounds)
     traces = _traced(air, lifts, grounds, lowest_m)
     met = np.array([lift.east_m for lift in lifts]), np.array([lift.north_m for lift in lifts])
     (lat, met_lat), (lon, met_lon) = motion.plane.to_degrees([traces.east_m, met[0]], [traces.north_m, met[1]])
@@ -97,7 +100,7 @@ def trace_sources(
             lon_deg=float(lon[k]),
             altitude_m=float(traces.ground_m[k]),
             radius_m=float(traces.radius_m[k]),
-            note=_how_traced(lift, traces.near_m[k]),
+            note=_how_traced(lift, traces.near_m[k], lowest_is),
             along_sd_m=float(traces.along_sd_m[k]),
             across_sd_m=float(traces.across_sd_m[k]),
             drift_to_deg=float(traces.drift_to_deg[k]),
@@ -144,12 +147,29 @@ def _traced(air: Air, lifts: list[Lift], grounds: tuple[Ground, ...], lowest_m: 
     )
 
 
-def _how_traced(lift: Lift, near_m: float) -> str:
+def _lowest_ground(motion: Motion, grounds: tuple[Ground, ...]) -> tuple[float, str]:
+    """The lowest ground that the log or a place near its track tells of, m, and which of them it is."""
+    log_m = float(np.nanmin(motion.altitude_m))
+    west, east = float(np.nanmin(motion.east_m)), float(np.nanmax(motion.east_m))
+    south, north = float(np.nanmin(motion.north_m)), float(np.nanmax(motion.north_m))
+    levels = [
+        float(ground.level_m.min())
+        for ground in grounds
+        if west - GROUND_WITHIN_M <= ground.east_m <= east + GROUND_WITHIN_M
+        and south - GROUND_WITHIN_M <= ground.north_m <= north + GROUND_WITHIN_M
+    ]
+    lowest_m = min(levels, default=log_m)
+    if lowest_m < log_m:
+        return lowest_m, "the lowest place known near the track"
+    return log_m, "the lowest height of the log"
+
+
+def _how_traced(lift: Lift, near_m: float, lowest_is: str) -> str:
     """What the trace took for granted."""
     known = (
         f"ground as at a place known {near_m:.0f} m away"
         if np.isfinite(near_m)
-        else "ground taken at the lowest height of the log"
+        else f"ground taken at {lowest_is}"
     )
     return f"rising at {lift.rise_mps:.1f} m/s, drifting freely with the wind; {known}"
 

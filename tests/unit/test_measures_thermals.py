@@ -204,6 +204,23 @@ def test_source_lies_upwind_by_wind_times_rising_time() -> None:
     assert source.along_sd_m > 0.35 * 0.9 * math.hypot(*WIND) * 200.0 > source.across_sd_m > 20.0
 
 
+def test_only_ground_near_the_track_counts_as_the_lowest() -> None:
+    motion, air, _ = circling(legs=[circles(300, 2.0)])
+    time_s = float(motion.time_s[-1])
+    air = in_steady_wind(air, time_s)
+    lift = Lift(time_s, 4000.0, 4000.0, 20.0, float(np.nanmin(motion.altitude_m)) + 300.0, 2.5)
+    plain, by_the_sea, in_the_valley = (
+        trace_sources(motion, air, [lift], grounds, UNKNOWN_WING)[0]
+        for grounds in ((), (replace(ground(0.0), east_m=60_000.0),), (replace(ground(0.0), east_m=-2000.0),))
+    )
+    assert plain is not None
+    assert by_the_sea == plain  # a pilot's places elsewhere change nothing
+    assert "lowest height of the log" in plain.note
+    assert in_the_valley is not None
+    assert in_the_valley.altitude_m == 0.0
+    assert "lowest place known near the track" in in_the_valley.note
+
+
 def test_source_is_not_given_where_its_radius_says_nothing() -> None:
     motion, air, _ = circling(legs=[circles(300, 2.0)])
     lift = Lift(float(motion.time_s[-1]), 0.0, 0.0, 20.0, 4000.0, 0.5)
