@@ -25,6 +25,9 @@ class WindWindows:
     turned_deg: Floats  # (k,) total turn in the window, positive
     straight: Ints  # (k,) 1: from straight flight on several headings, 0: from circling
     airspeed_sd_mps: Floats = field(default_factory=lambda: frozen_floats([]))  # (k,) of the fitted airspeed
+    together_mps: Floats = field(default_factory=lambda: frozen_floats([]))
+    """(k, 2), or none: the part of the wind's error, one standard deviation of it, that all windows of straight
+    flight share, for all rest on the same airspeed of the flight. The covariance holds it."""
 
 
 @dataclass(frozen=True)

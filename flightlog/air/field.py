@@ -4,8 +4,10 @@ Each wind component has mean 0 with a wide prior, one constant for the whole fli
 s0^2 exp(-|dt|/tau) exp(-|dz|/H) and a local part alike but with a tau of minutes: the wind differs from one slope
 to the next. How large both parts are on this day is taken from its windows, by marginal likelihood over a few
 values about the usual ones. Windows count by their own covariance, widened where they overlap; a window that
-contradicts its neighbours is widened until it does not (a Student-like weight). Far from any window the standard
-deviation grows back to that of the prior, so the field knows what it does not know.
+contradicts its neighbours is widened until it does not (a Student-like weight). Windows of straight flight all
+rest on one airspeed of the flight: what that may be off shifts them all together, each by what its own headings
+make of it, and no mean over them takes it away. Where another airspeed would make them agree, that tells it. Far
+from any window the standard deviation grows back to that of the prior, so the field knows what it does not know.
 
 References
 ----------
@@ -16,12 +18,12 @@ likelihood) and 5.4.2 (leave-one-out); M 4.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
 
 from flightlog.air.air import NO_CIRCLES, Air, CircleRuns, WindChange, WindField, WindWindows
+from flightlog.air.wind_inverses import WindInverse, inverses_of, wind_inverse
 from flightlog.arrays import Floats, Ints, frozen_floats
 from flightlog.estimates import Wind, wind_from_vector
 from flightlog.lapack import lapack
@@ -32,8 +34,6 @@ ROUGH_SITES = 60
 ROBUST_STEPS = 3
 MOST_MEAN_NODES = 300
 MOST_LIKELIHOOD_SITES = 80
-LEAST_QUARTER = 32
-"""Rows of a matrix below which inverting its quarters gains nothing."""
 SLOW_STEPS = (0.6, 1.0, 1.5)
 LOCAL_STEPS = (0.5, 1.0, 2.0)
 CHANGE_LOG_SD = 0.5
@@ -56,14 +56,16 @@ def fit_field(
     """
     if windows.start_s.size == 0:
         return None
-    time, altitude, wind, noise = _pooled(windows, _groups(windows, ROUGH_SITES if rough else MOST_SITES))
+    time, altitude, wind, noise, together = _pooled(
+        windows, _groups(windows, ROUGH_SITES if rough else MOST_SITES)
+    )
     parts = _correlations(time, altitude, time, altitude, settings)
-    change = _likely_change(parts, wind, noise, settings)
+    change = _likely_change(parts, wind, noise, together, settings)
     kernel = _kernel_of(parts, change, settings)
     widening = np.ones(len(time))
     steps = ROBUST_STEPS - int(rough)
     for step in range(steps):
-        inverse = _inverse(kernel, noise * widening[:, None, None])
+        inverse = wind_inverse(kernel, noise * widening[:, None, None], together)
         weights = inverse.of(wind)
         if step == steps - 1:
             break
@@ -75,7 +77,7 @@ def fit_field(
         time_s=frozen_floats(time),
         altitude_m=frozen_floats(altitude),
         weights=frozen_floats(weights),
-        inverse=frozen_floats((inverse.east + inverse.north) / 2.0),
+        inverse=frozen_floats(inverse.of_component()),
         node_time_s=frozen_floats(node_time_s),
         node_altitude_m=frozen_floats(node_altitude_m),
         circles=circles,
@@ -183,7 +185,9 @@ def _kernels_at(field: WindField, time_s: Floats, altitude_m: Floats) -> tuple[F
     return cross.mean(axis=0), float(within.mean())
 
 
-def _likely_change(parts: tuple[Floats, Floats], wind: Floats, noise: Floats, settings: Settings) -> WindChange:
+def _likely_change(
+    parts: tuple[Floats, Floats], wind: Floats, noise: Floats, together: Floats, settings: Settings
+) -> WindChange:
     """How far the wind strays on this flight: the likeliest of a few values, drawn to the usual ones.
 
     A flight with a handful of windows does not tell and keeps about the usual values. `parts` are the correlations
@@ -193,25 +197,31 @@ def _likely_change(parts: tuple[Floats, Floats], wind: Floats, noise: Floats, se
     best, best_score = usual, -np.inf
     step = 1 + len(wind) // MOST_LIKELIHOOD_SITES
     parts = (parts[0][::step, ::step], parts[1][::step, ::step])
-    wind, noise = wind[::step], noise[::step]
+    wind, noise, together = wind[::step], noise[::step], together[::step]
     for slow in SLOW_STEPS:
         for local in LOCAL_STEPS:
             change = WindChange(usual.slow_sd_mps * slow, usual.local_sd_mps * local)
             unusual = (math.log(slow) ** 2 + math.log(local) ** 2) / (2.0 * CHANGE_LOG_SD**2)
-            score = _log_likelihood(_kernel_of(parts, change, settings), noise, wind) - unusual
+            score = _log_likelihood(_kernel_of(parts, change, settings), noise, together, wind) - unusual
             if score > best_score:
                 best, best_score = change, score
     return best
 
 
-def _log_likelihood(kernel: Floats, noise: Floats, wind: Floats) -> float:
-    """Logarithm of the normal density of the winds (m, 2) with noise (m, 2, 2), less its constant."""
+def _log_likelihood(kernel: Floats, noise: Floats, together: Floats, wind: Floats) -> float:
+    """Logarithm of the normal density of the winds (m, 2) with noise (m, 2, 2), less its constant.
+
+    `together` (m, 2) is one standard deviation of an error that all share.
+    """
     m = len(wind)
     covariance = np.empty((2 * m, 2 * m), order="F")  # its lower half is enough
     covariance[:m, :m] = covariance[m:, m:] = kernel.T
     covariance[m:, :m] = 0.0
     np.einsum("ii->i", covariance)[:] += np.concatenate([noise[:, 0, 0], noise[:, 1, 1]])
     np.einsum("ii->i", covariance[m:, :m])[:] = noise[:, 0, 1]
+    if together.any():
+        alike = together.T.ravel()
+        covariance += np.outer(alike, alike)
     lower, failed = lapack.dpotrf(covariance, lower=1, clean=0, overwrite_a=1)
     if failed:
         return -np.inf
@@ -261,82 +271,9 @@ def _correlations(
     return slow, local
 
 
-@dataclass(frozen=True, eq=False)
-class _Inverse:
-    """Inverse of the covariance of the m measured winds: both components at all sites.
-
-    East and north hang together by the noise of each site alone, which makes the off-diagonal quarter of the
-    covariance a diagonal matrix d, so no matrix larger than (m, m) need be inverted. With N the covariance of the
-    norths alone, that quarter of the inverse is -east d N^-1.
-    """
-
-    east: Floats  # (m, m) its quarter for the easts
-    north: Floats  # (m, m)
-    north_alone: Floats  # (m, m) N^-1
-    shared: Floats  # (m,) d
-
-    def of(self, wind: Floats) -> Floats:
-        """The inverse times these winds (m, 2)."""
-        east, north = wind[:, 0], wind[:, 1]
-        by_east = self.east @ (east - self.shared * (self.north_alone @ north))
-        return np.stack([by_east, self.north_alone @ (north - self.shared * by_east)], axis=1)
-
-    def blocks(self) -> Floats:
-        """The part of each site, (m, 2, 2)."""
-        both = -np.einsum("ij,j,ji->i", self.east, self.shared, self.north_alone)
-        return np.stack([np.diagonal(self.east), both, both, np.diagonal(self.north)], axis=1).reshape(-1, 2, 2)
-
-
-def _inverse(kernel: Floats, noise: Floats) -> _Inverse:
-    """Inverse for sites with this prior covariance (m, m) of one component and noise (m, 2, 2)."""
-    shared = noise[:, 0, 1]
-    north_alone = _inverted(_with_diagonal(kernel, noise[:, 1, 1]))
-    by_north = shared[:, None] * north_alone
-    east = _inverted(_with_diagonal(kernel, noise[:, 0, 0]) - by_north * shared)
-    north = north_alone + by_north.T @ east @ by_north  # Woodbury's form: cheaper than one more inverse
-    return _Inverse(east, north, north_alone, shared)
-
-
-def _with_diagonal(matrix: Floats, more: Floats) -> Floats:
-    """The matrix with its diagonal raised."""
-    whole = matrix.copy()
-    np.einsum("ii->i", whole)[:] += more
-    return whole
-
-
-def _inverted(covariance: Floats) -> Floats:
-    """Inverse of a symmetric positive definite matrix: by Cholesky's factors, a large one by its quarters.
-
-    Products of matrices run several times as fast as LAPACK's inverse of one.
-    """
-    half = len(covariance) // 2
-    if half < LEAST_QUARTER:
-        return _inverted_small(covariance)
-    first = _inverted(covariance[:half, :half])
-    across = first @ covariance[:half, half:]
-    last = _inverted(covariance[half:, half:] - covariance[half:, :half] @ across)
-    whole = np.empty_like(covariance)
-    corner = across @ last
-    whole[:half, :half] = first + corner @ across.T
-    whole[:half, half:], whole[half:, half:] = -corner, last
-    whole[half:, :half] = whole[:half, half:].T
-    return whole
-
-
-def _inverted_small(covariance: Floats) -> Floats:
-    """The same by Cholesky's factors, a third of the general inverse's cost."""
-    factor, failed = lapack.dpotrf(covariance.T, lower=1)
-    if failed:
-        return np.asarray(np.linalg.inv(covariance), dtype=np.float64)
-    lower, _ = lapack.dpotri(factor, lower=1, overwrite_c=1)
-    whole = lower + lower.T  # the upper half of `lower` is 0
-    np.einsum("ii->i", whole)[:] *= 0.5
-    return np.asarray(whole)
-
-
-def _contradiction(inverse: _Inverse, weights: Floats) -> Floats:
+def _contradiction(inverse: WindInverse, weights: Floats) -> Floats:
     """How much each site's covariance must grow for its neighbours to foretell it: 1 where they agree."""
-    miss = np.einsum("kij,kj->ki", _inverses(inverse.blocks()), weights)  # leave-one-out residual
+    miss = np.einsum("kij,kj->ki", inverses_of(inverse.blocks()), weights)  # leave-one-out residual
     distance = (miss * weights).sum(axis=1)  # its squared Mahalanobis length
     return np.asarray(np.maximum(1.0, distance / EXPECTED_99))
 
@@ -347,28 +284,26 @@ def _groups(windows: WindWindows, most: int) -> Ints:
     return np.arange(k) * min(k, most) // k
 
 
-def _pooled(windows: WindWindows, group: Ints) -> tuple[Floats, Floats, Floats, Floats]:
-    """Time, height, wind (m, 2) and noise (m, 2, 2) of each site, overlap of windows taken into account."""
-    information = _inverses(windows.covariance_mps2 * _overlap(windows)[:, None, None])
-    wind = np.stack([windows.east_mps, windows.north_mps], axis=1)
+def _pooled(windows: WindWindows, group: Ints) -> tuple[Floats, Floats, Floats, Floats, Floats]:
+    """Time, height, wind (m, 2) and noise (m, 2, 2) of each site, overlap of windows taken into account.
+
+    Last, one standard deviation (m, 2) of the error that all sites share; the noise is without it.
+    """
+    alike = windows.together_mps if windows.together_mps.size else np.zeros((windows.start_s.size, 2))
+    own = windows.covariance_mps2 - alike[:, :, None] * alike[:, None, :]
+    information = inverses_of(own * _overlap(windows)[:, None, None])
+    wind = np.stack([windows.east_mps, windows.north_mps, *alike.T], axis=1).reshape(-1, 2, 2)
     sites = int(group[-1]) + 1
     count = np.bincount(group, minlength=sites)
     middle = np.bincount(group, (windows.start_s + windows.end_s) / 2.0 - windows.start_s[0]) / count
     altitude = np.bincount(group, windows.altitude_m) / count
     total = np.zeros((sites, 2, 2))
     np.add.at(total, group, information)
-    weighted = np.zeros((sites, 2))
-    np.add.at(weighted, group, np.einsum("kij,kj->ki", information, wind))
-    noise = _inverses(total)
-    pooled = np.asarray(np.einsum("kij,kj->ki", noise, weighted))
-    return np.asarray(middle + windows.start_s[0]), np.asarray(altitude), pooled, noise
-
-
-def _inverses(matrices: Floats) -> Floats:
-    """Inverses of k symmetric matrices (k, 2, 2)."""
-    a, b, c = matrices[:, 0, 0], matrices[:, 0, 1], matrices[:, 1, 1]
-    whole = np.stack([c, -b, -b, a], axis=1).reshape(-1, 2, 2)
-    return np.asarray(whole / (a * c - b * b)[:, None, None])
+    weighted = np.zeros((sites, 2, 2))
+    np.add.at(weighted, group, np.einsum("kij,kaj->kai", information, wind))
+    noise = inverses_of(total)
+    pooled, together = np.einsum("kij,kaj->aki", noise, weighted)
+    return np.asarray(middle + windows.start_s[0]), np.asarray(altitude), pooled, noise, together
 
 
 def _overlap(windows: WindWindows) -> Floats:

@@ -97,6 +97,7 @@ def straight_windows(
         pairs = [pair for _, pair in told]
         parts = [(rows, part) for (rows, _), (part, _) in zip(blocks, told, strict=True)]
         fits = _by_legs(joined_fits(parts, first, stop), settings)
+        together = _errors_together(fits, prior, airspeed, ratio, settings)
         airspeed = _shared_airspeed(fits, ratio, airspeed, settings)
     wide = np.zeros(len(first), dtype=np.bool_)
     for (rows, padded), (_, part) in zip(blocks, parts, strict=True):
@@ -105,7 +106,7 @@ def straight_windows(
     fits = with_gusts(fits, settings.straight_gust_mean_sd_mps)
     trusted = (fits.chords >= LEAST_CHORDS) & (component_sd_mps(fits) <= settings.straight_wind_sd_limit_mps)
     plausible = fits.airspeed_mps < settings.fastest_airspeed_mps
-    return gathered(motion, fits, start, end, wide & trusted & plausible, straight=True)
+    return gathered(motion, fits, start, end, wide & trusted & plausible, straight=True, together_mps=together)
 
 
 def _fit_with_rivals(
@@ -139,6 +140,18 @@ def _by_legs(fits: WindowFits, settings: Settings) -> WindowFits:
     independent = fits.span_s / (2.0 * settings.straight_gust_correlation_s)
     widening = np.maximum(1.0, independent / fits.legs)
     return replace(fits, covariance=fits.covariance * widening[:, None, None])
+
+
+def _errors_together(
+    fits: WindowFits, prior: AirspeedPrior, airspeed: tuple[float, float], ratio: Floats, settings: Settings
+) -> Floats:
+    """The wind's error (k, 2) where the airspeed expected of all windows errs by one standard deviation.
+
+    The airspeed of one window lies about the flight's; what of its sd is not that spread is the flight's own.
+    """
+    flight_sd = np.sqrt(max(airspeed[1] ** 2 - settings.straight_airspeed_spread_mps**2, 0.0)) * ratio
+    known = np.maximum(prior.sd_mps**2, fits.covariance[:, 2, 2])
+    return np.asarray(fits.covariance[:, :2, 2] * (flight_sd / known)[:, None])
 
 
 def _shared_airspeed(

@@ -117,6 +117,7 @@ def join_windows(*parts: WindWindows) -> WindWindows:
         turned_deg=joined("turned_deg"),
         straight=frozen_ints(np.concatenate([part.straight for part in parts])[order]),
         airspeed_sd_mps=joined("airspeed_sd_mps"),
+        together_mps=joined("together_mps"),
     )
 
 
@@ -242,9 +243,17 @@ def _altitude_sums(motion: Motion) -> Floats:
 
 
 def gathered(
-    motion: Motion, fits: WindowFits, start_s: Floats, end_s: Floats, good: Bools, *, straight: bool
+    motion: Motion,
+    fits: WindowFits,
+    start_s: Floats,
+    end_s: Floats,
+    good: Bools,
+    *,
+    straight: bool,
+    together_mps: Floats | None = None,
 ) -> WindWindows:
     """The good fits as windows; the turn between their chords is stretched over their whole time."""
+    together = np.zeros((len(good), 2)) if together_mps is None else together_mps
     start, end = start_s[good], end_s[good]
     turned = np.abs(fits.turned_deg[good]) * (end - start) / np.maximum(fits.span_s[good], 1e-9)
     return WindWindows(
@@ -258,4 +267,5 @@ def gathered(
         turned_deg=frozen_floats(turned),
         straight=frozen_ints(np.full(int(good.sum()), int(straight))),
         airspeed_sd_mps=frozen_floats(np.sqrt(fits.covariance[good][:, 2, 2])),
+        together_mps=frozen_floats(together[good]),
     )
