@@ -152,8 +152,9 @@ class Settings:
     ride_steep_share: float = 0.02  # of a drive: heights wander; flights of minutes 0.01 to 0.6
     ride_wandering: float = 4.0  # way by distance gone: drives 1-3, soaring back and forth 5 and more
     ride_misfit_mps: float = 2.3  # drives 2.4 and more, flights that go somewhere 1-2 (truth)
+    ride_pace_mps2: float = 0.75  # flights that miss so much 0.3-0.55, mountain drives 0.9-1.4 (two simulators)
     ride_sure_misfit_mps: float = (
-        3.9  # flights that stay in one place, few headings flown, up to 3.8; drives 4.0 (truth)
+        5.0  # flights that stay in one place, few headings flown, up to 3.8; smooth drives in wind more (truth)
     )
     ride_straight: float = 1.05  # way by distance of a rope; no wing climbs so straight from take-off to landing
     ride_rope_grade: float = 0.1  # lifts rise by 0.2 to 1 of their way (trade); landing so much higher is rare

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from flightlog.air.air import Air
-from flightlog.arrays import Floats, lengths, middle, zero_where_unknown
+from flightlog.arrays import Bools, Floats, lengths, middle, quantile, zero_where_unknown
 from flightlog.motion.interpolation import MotionSamples, motion_at
 from flightlog.motion.motion import Motion, Spell
 from flightlog.settings import Settings
@@ -28,6 +28,14 @@ INDEPENDENT_SHARE = 0.2
 """Speeds a few seconds apart tell the same: about one value in five is independent."""
 ROBUST_MPS = 1.5
 FITS = 8
+PACE_S = 4.0
+"""Time over which speeding up and braking are looked at: longer than recorders blur, shorter than a car brakes."""
+STRAIGHT_COURSE = math.cos(math.radians(10.0))
+"""A wing that turns through the air turns its course over the ground by more than this, in any wind."""
+LEAST_PACE_MPS = 2.0
+"""Slower over the ground, the course says little."""
+LEAST_PACES = 10
+PACE_QUANTILE = 0.9
 WIND_MISS_SHARE = 0.5
 """Weight of the wind's change beside the spread of airspeed: the wind alone may have turned."""
 
@@ -72,11 +80,15 @@ def without_rides(motion: Motion, air: Air, stretches: list[Spell], settings: Se
         `longest_drive_as_flight_s`, nowhere steeper than a road (`ride_grade` over 15 s), with speeds that miss
         those of a wing like the longer flights' by `ride_misfit_mps`: the root mean square error of the airspeed
         at the best wind near theirs, and half of how far that wind is from theirs, together. Where the way stays
-        in one place, as soaring does (`ride_wandering`), by `ride_sure_misfit_mps`.
+        in one place, as soaring does (`ride_wandering`), the speed must also change on a straight course as only
+        engines and brakes change it (`ride_pace_mps2`, passed in a tenth of that time), or miss by
+        `ride_sure_misfit_mps`. Along a straight course the wind, known or not, changes no wing's speed over the
+        ground: what changes it are gusts and the pilot's hands, and both are gentle.
 
     Notes
     -----
-    Weak: a steady drive of a minute or two down an even road; and any but the first two kinds beside the only
+    Weak: a steady drive of a minute or two down an even road; a slow one, or round and round at one speed, on a
+    day of little wind; steep roads by GNSS heights, which wander; and any but the first two kinds beside the only
     flight of a log where that is the shorter.
     """
     return [one for one in stretches if not _is_ride(motion, air, one, stretches, settings)]
@@ -103,8 +115,10 @@ def _is_ride(motion: Motion, air: Air, one: Spell, stretches: list[Spell], setti
     if usual is None or seconds >= settings.longest_drive_as_flight_s:
         return False
     misfit_mps = _misfit_mps(samples.velocity_east_mps[known], samples.velocity_north_mps[known], usual)
-    roams = way.wandering > settings.ride_wandering
-    return misfit_mps >= (settings.ride_sure_misfit_mps if roams else settings.ride_misfit_mps)
+    if misfit_mps < settings.ride_misfit_mps or misfit_mps >= settings.ride_sure_misfit_mps:
+        return misfit_mps >= settings.ride_misfit_mps
+    soars = way.wandering > settings.ride_wandering
+    return not soars or pace_changes_mps2(samples) >= settings.ride_pace_mps2
 
 
 def _hangs_on_a_rope(way: _Way, settings: Settings) -> bool:
@@ -127,6 +141,26 @@ def _way_of(samples: MotionSamples) -> _Way:
         float(ends[1] - ends[0]) / max(float(way[-1]), 1.0),
         float(way[-1]) / max(len(way), 1),
     )
+
+
+def pace_changes_mps2(samples: MotionSamples) -> float:
+    """How briskly the speed over the ground changes while the course stays, m/s2: passed in a tenth of the time.
+
+    By pairs of seconds `PACE_S` apart whose courses, and that halfway, are the same. 0 where there are too few.
+    """
+    lag, half = round(PACE_S), round(PACE_S / 2.0)
+    east, north = samples.velocity_east_mps, samples.velocity_north_mps
+    speed = lengths(east, north)
+    before, between, after = slice(None, -lag), slice(half, half - lag), slice(lag, None)
+    fast = np.minimum(np.minimum(speed[before], speed[between]), speed[after]) > LEAST_PACE_MPS
+
+    def same_course(one: slice, other: slice) -> Bools:
+        dot = east[one] * east[other] + north[one] * north[other]
+        return np.asarray(dot > STRAIGHT_COURSE * speed[one] * speed[other])
+
+    straight = fast & same_course(before, after) & same_course(before, between)
+    changes = np.abs(speed[after] - speed[before])[straight]
+    return quantile(changes, PACE_QUANTILE) / PACE_S if len(changes) >= LEAST_PACES else 0.0
 
 
 def _usual(motion: Motion, air: Air, flights: list[Spell]) -> _Usual | None:

@@ -6,7 +6,11 @@ import numpy as np
 import pytest
 
 import flightlog
-from tests.unit.motion_builders import Mover, flight, track_of
+from flightlog.motion.cleaning import clean_motion
+from flightlog.motion.interpolation import motion_at
+from flightlog.phases.rides import pace_changes_mps2
+from flightlog.settings import UNKNOWN_WING
+from tests.unit.motion_builders import EPOCH_S, Mover, flight, track_of
 
 WIND = (3.0, 0.0)
 
@@ -39,6 +43,18 @@ def mountain_road(mover, rng):
         up, down = np.linspace(4.0, fast, 40), np.linspace(fast, 4.0, 40)
         mover.move(4.0, up, -0.08 * up).move(rng.uniform(6, 20), fast, -0.08 * fast, rng.normal(0, 2))
         mover.move(4.0, down, -0.08 * down).move(7.0, 4.0, -0.3, 26.0 * (-1) ** k)
+
+
+def shuttle(mover, rng):
+    """Up steep meadows in short legs between hairpins, without a stop: all in one place, as soaring is."""
+    speed = 3.0
+    for k in range(12):
+        fast = rng.uniform(8.0, 14.0)
+        up, down = np.linspace(speed, fast, round((fast - speed) / 0.15)), np.linspace(fast, 4.0, 40)
+        mover.move(0.1 * len(up), up, 0.1 * up).move(rng.uniform(4, 14), fast, 0.1 * fast, rng.normal(0, 2))
+        mover.move(4.0, down, 0.1 * down).move(7.0, 4.0, 0.3, 25.5 * (-1) ** k)
+        speed = 4.0
+    mover.move(3.0, np.linspace(speed, 0.0, 30))
 
 
 def main_road(mover, rng):
@@ -87,6 +103,57 @@ def test_a_ride_home_is_no_flight(ride, interval_s, pressure):
     track = track_of(mover.move(60.0).path(), interval_s, pressure=pressure)
     (found,) = flightlog.debrief(track).flights
     assert found.landing.time.timestamp() - track.time_s[0] < end
+
+
+@pytest.mark.parametrize("seed", [5, 6, 7])
+def test_a_shuttle_is_no_flight_whatever_its_driver_and_the_recorder(seed):
+    mover = landed(seed)
+    mover.heading = 2.0 * seed
+    end = mover.now
+    shuttle(mover, np.random.default_rng(seed))
+    track = track_of(mover.move(60.0).path(), (1.0, 2.0, 4.0)[seed % 3], seed=seed)
+    (found,) = flightlog.debrief(track).flights
+    assert found.landing.time.timestamp() - track.time_s[0] < end
+
+
+@pytest.mark.parametrize("interval_s", [1.0, 4.0])
+def test_soaring_in_one_place_in_another_wind_is_a_flight(interval_s):
+    """The wind has turned by a right angle and freshened since the flight that tells what is usual."""
+    mover = landed(35)
+    wind, side = (0.0, -6.5), 1
+    mover.heading = 0.0
+    mover.move(3.0, np.linspace(0.5, 3.5, 30))
+    for _ in range(9):
+        mover.heading = side * 1.1
+        mover.move(22.0, 10.0, 0.1, 0.0, wind, 0.5).move(6.0, 10.0, -0.6, -21.0 * side, wind, 0.5)
+        side = -side
+    mover.heading = 0.0
+    mover.move(15.0, 10.0, -1.0, 0.0, wind, 0.4)
+    mover.move(2.0, np.linspace(2.0, 0.2, 20)).move(90.0)
+    assert len(flightlog.debrief(track_of(mover.path(), interval_s)).flights) == 2
+
+
+def moved(mover):
+    """What the mover did, each second, known without error."""
+    path = mover.path()
+    return motion_at(
+        clean_motion(track_of(path, noise_m=0.0), UNKNOWN_WING), EPOCH_S + np.arange(5.0, mover.now - 5)
+    )
+
+
+def test_turns_in_wind_change_the_speed_but_not_on_a_straight_course():
+    """10 m/s through air that moves at 6: from 4 to 16 m/s over the ground in every circle."""
+    samples = moved(Mover(1).move(300.0, 10.0, 0.0, 12.0, (6.0, 0.0)))
+    speed = np.hypot(samples.velocity_east_mps, samples.velocity_north_mps)
+    assert np.ptp(speed) > 11.0
+    assert pace_changes_mps2(samples) < 0.3
+
+
+def test_braking_and_speeding_up_are_seen_at_their_size():
+    mover = Mover(1)
+    for _ in range(12):
+        mover.move(10.0, np.linspace(4.0, 16.0, 100)).move(10.0, np.linspace(16.0, 4.0, 100))
+    assert pace_changes_mps2(moved(mover)) == pytest.approx(1.2, abs=0.15)
 
 
 @pytest.mark.parametrize("interval_s", [1.0, 4.0])
