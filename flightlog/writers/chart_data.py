@@ -216,7 +216,8 @@ def plans_chart(debrief: Debrief, flight: Flight, show: Display) -> Chart | None
             x, y = np.where(drawn, plan.east_m, np.nan), np.where(drawn, plan.north_m, np.nan)
             series.append(Series(_converted(x, "length", show), _converted(y, "length", show), kind, name))
         shown = 1.05 * show.converted(reach, "length")
-        panels.append(Panel(label, show.unit("length"), tuple(series), reach=shown, has_equal_scales=True))
+        window = (-shown, shown, -shown, shown)
+        panels.append(Panel(label, show.unit("length"), tuple(series), window=window, has_equal_scales=True))
     described = (
         f"Circles of {counted(len(chosen), 'climb')} from above, north up, moved back by the wind: as they lay in"
         " the air that drifts, all to one scale. Thick where the climb was faster than its own mean. A climb that"

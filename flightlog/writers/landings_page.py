@@ -1,4 +1,4 @@
-"""The landing review as one page that needs nothing else: places, pictures, tables, sentences, thresholds."""
+"""The landing review as one page that needs nothing else: places, charts, tables, sentences, thresholds."""
 
 from __future__ import annotations
 
@@ -9,17 +9,17 @@ from flightlog.landings.reviewing import LandingReview, PlaceLines, ReviewedPlac
 from flightlog.landings.totals import LandingRow
 from flightlog.writers.display import Display, flight_count
 from flightlog.writers.html_page import rendered
-from flightlog.writers.landing_charts import Picture, place_pictures
+from flightlog.writers.landing_charts import place_charts
 from flightlog.writers.landing_tables import heights_table, landings_table, place_facts, places_table
 from flightlog.writers.landing_words import NO_ADVICE, STABILISED, landing_text, tries_texts
 from flightlog.writers.landings import PAGE_MARK, shown_places
 from flightlog.writers.page import folded_if_long, without_blank_columns
-from flightlog.writers.page_parts import Column, Fact, Table
+from flightlog.writers.page_parts import Chart, Column, Fact, Table
 from flightlog.writers.thresholds import PASS_DEFINITION, pass_thresholds_table
 from flightlog.writers.words import counted, sentence
 
-MOST_PICTURED = 12
-"""Places with pictures, those with most landings and tries: a page of hundreds would not open."""
+MOST_DRAWN = 12
+"""Places with charts, those with most landings and tries: a page of hundreds would not open."""
 MOST_STORIES = 60
 """Landings told in sentences at one place, the latest ones."""
 
@@ -40,7 +40,7 @@ class PlaceSection:
     title: str
     facts: tuple[Fact, ...]
     note: str
-    pictures: tuple[Picture, ...]
+    charts: tuple[Chart, ...]
     tables: tuple[Table, ...]
     stories: tuple[Story, ...]
     stories_title: str
@@ -72,8 +72,8 @@ def landings_page(review: LandingReview, show: Display) -> bytes:
 def page_of_landings(review: LandingReview, show: Display) -> LandingsPage:
     """What the page says, in the reader's units."""
     shown = shown_places(review)
-    busiest = sorted(shown, key=lambda place: -place.landings - place.totals.tries_in_vain)[:MOST_PICTURED]
-    pictured = {place.number for place in busiest}
+    busiest = sorted(shown, key=lambda place: -place.landings - place.totals.tries_in_vain)[:MOST_DRAWN]
+    drawn = {place.number for place in busiest}
     lines = {entry.place: entry for entry in review.lines}
     dates = sorted(row.date for row in review.rows if row.date)
     when = "" if not dates else f", {dates[0]}" if dates[0] == dates[-1] else f", {dates[0]} to {dates[-1]}"
@@ -84,7 +84,7 @@ def page_of_landings(review: LandingReview, show: Display) -> LandingsPage:
         mark=PAGE_MARK,
         overview=without_blank_columns(places_table(review, show)),
         places=tuple(
-            _section(place, review, lines.get(place.number) if place.number in pictured else None, show)
+            _section(place, review, lines.get(place.number) if place.number in drawn else None, show)
             for place in shown
         ),
         stabilised=STABILISED,
@@ -110,7 +110,7 @@ def _section(place: ReviewedPlace, review: LandingReview, lines: PlaceLines | No
         title=place.name,
         facts=place_facts(place, show),
         note=sentence(place.totals.note or ""),
-        pictures=place_pictures(place, rows, lines, show),
+        charts=place_charts(place, rows, lines, show),
         tables=tuple(folded_if_long(table) for table in (*tables, *([heights] if heights else []))),
         stories=tuple(_story(row, show) for row in told[-MOST_STORIES:]),
         stories_title=title,

@@ -77,6 +77,27 @@ class Mark:
 
 
 @dataclass(frozen=True)
+class Tag:
+    """A word beside a point of a chart, on the side (right, up) where there is most room."""
+
+    x: float
+    y: float
+    words: str
+    right: float = 1.0
+    up: float = 1.0
+
+
+@dataclass(frozen=True)
+class Arrow:
+    """From one point of a chart to another."""
+
+    x: float
+    y: float
+    to_x: float
+    to_y: float
+
+
+@dataclass(frozen=True)
 class Disc:
     """A climb on a map: the area of its disc grows with `weight`; `tag` stands in it, `label` tells of it."""
 
@@ -141,7 +162,11 @@ class Panel:
     cells_label: str = ""  # what the fullness of a cell says
     discs: tuple[Disc, ...] = ()
     discs_label: str = ""  # what the size of a disc says
-    reach: float = 0.0  # of equal scales: what is shown goes so far from the middle both ways, 0: as far as needed
+    tags: tuple[Tag, ...] = ()
+    arrows: tuple[Arrow, ...] = ()
+    arrows_label: str = ""  # what an arrow of the length `arrow_key` says
+    arrow_key: float = 0.0
+    window: tuple[float, float, float, float] | None = None  # lowest x, highest x, then y; None: everything
     has_equal_scales: bool = False
     is_map: bool = False  # a scale bar and north instead of axes; `x_label` is the unit of length
     wraps_at_360: bool = False
@@ -154,8 +179,8 @@ class Panel:
 
 @dataclass(frozen=True)
 class Chart:
-    """A figure of one or more panels: `layout` is `one`, `stacked` (one x axis), `beside` (one y axis)
-    or `grid` (small plans in rows, one scale for all, a legend entry for its length).
+    """A figure of one or more panels: `layout` is `one`, `tall` (one that is nearly square), `stacked` (one x
+    axis), `beside` (one y axis) or `grid` (small plans in rows, one scale for all, a legend entry for its length).
 
     `description` tells in words what it shows, for those who do not see it. What `is_live` is drawn anew, to
     follow the pointer, where a page runs its scripts.

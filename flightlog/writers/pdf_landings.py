@@ -7,7 +7,7 @@ from flightlog.writers.display import Display
 from flightlog.writers.landings_page import LandingsPage, PlaceSection, page_of_landings
 from flightlog.writers.pdf_report import (
     Document,
-    drawings_block,
+    charts_block,
     facts_block,
     heading,
     list_block,
@@ -58,8 +58,8 @@ def _place(place: PlaceSection, page: LandingsPage) -> list[Block]:
     blocks = [heading(place.title), facts_block(place.facts)]
     if place.note:
         blocks.append(text_block([place.note], is_quiet=True))
-    if place.pictures:
-        blocks.append(drawings_block((picture.title, picture.svg) for picture in place.pictures))
+    if place.charts:
+        blocks.append(charts_block(place.charts))
     blocks += table_blocks(place.tables, ROOM_FOR_TABLES_MM)
     if not place.stories:
         return blocks

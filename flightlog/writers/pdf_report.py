@@ -6,7 +6,6 @@ import json
 import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from html import unescape
 from pathlib import Path
 from typing import Any, Literal
 
@@ -154,28 +153,6 @@ def charts_block(charts: Sequence[Chart]) -> Block:
         for chart in charts
     ]
     return {"kind": "charts", "items": items}
-
-
-def drawings_block(drawings: Iterable[tuple[str, str]]) -> Block:
-    """Finished drawings (title, SVG as for the page), two in a row."""
-    from flightlog.writers.charts import on_paper
-
-    items = [
-        {
-            "title": shown(title),
-            "description": shown(described(svg)),
-            "svg": drawable(on_paper(svg)),
-            "is_wide": False,
-        }
-        for title, svg in drawings
-    ]
-    return {"kind": "charts", "items": items}
-
-
-def described(svg: str) -> str:
-    """What a drawing says of itself for those who do not see it."""
-    found = re.search(r'<svg[^>]* aria-label="([^"]*)"', svg)
-    return unescape(found.group(1)) if found else ""
 
 
 def new_page() -> Block:

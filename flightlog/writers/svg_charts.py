@@ -19,6 +19,7 @@ from flightlog.writers.svg_shapes import (
     FONT_PX,
     Box,
     Frame,
+    arrow,
     colour,
     line_swatch,
     mark,
@@ -34,7 +35,7 @@ GAP_PX = 16.0
 X_TEXTS_PX, X_LABEL_PX = FONT_PX + 8.0, FONT_PX + 6.0
 """Room below an axis for the texts of its ticks, and for its name."""
 GRID_COLUMNS = 5
-HEIGHTS = {"stacked": (200.0, 135.0), "beside": (230.0,), "one": (230.0,)}
+HEIGHTS = {"stacked": (200.0, 135.0), "beside": (230.0,), "one": (230.0,), "tall": (390.0,)}
 """Height of the panels of each layout; those with equal scales are as high as what they show, within bounds."""
 LOWEST_SHARE, HIGHEST_SHARE, HIGHEST_WIDE_SHARE = 0.35, 1.0, 0.6
 EQUAL_MARGIN = 0.05
@@ -153,7 +154,7 @@ def _height(chart: Chart, panel: Panel, number: int, width: float) -> float:
     heights = HEIGHTS[chart.layout]
     if panel.rows:
         return ROW_PX * len(panel.rows)
-    if panel.has_equal_scales and chart.layout == "one":
+    if panel.has_equal_scales and chart.layout in ("one", "tall"):
         (west, east), (south, north) = spans(panel)
         shape = (north - south) / (east - west)
         return width * min(max(shape, LOWEST_SHARE), HIGHEST_WIDE_SHARE if chart.is_wide else HIGHEST_SHARE)
@@ -163,9 +164,7 @@ def _height(chart: Chart, panel: Panel, number: int, width: float) -> float:
 def _frame(name: str, box: Box, panel: Panel) -> Frame:
     """A panel's box with its scales."""
     (low_x, high_x), (low_y, high_y) = spans(panel)
-    if panel.reach:
-        low_x, high_x, low_y, high_y = -panel.reach, panel.reach, -panel.reach, panel.reach
-    elif panel.has_equal_scales:
+    if panel.has_equal_scales and panel.window is None:
         margin = 1.0 + 2 * EQUAL_MARGIN
         per_px = max((high_x - low_x) / box.width, (high_y - low_y) / box.height) * margin
         middle_x, middle_y = (low_x + high_x) / 2.0, (low_y + high_y) / 2.0
@@ -212,6 +211,9 @@ def _entries(chart: Chart, frame: Frame | None) -> list[tuple[str, str]]:
                 f'<rect x="{2 + 8 * step}" y="-6" width="8" height="12" {cell_look(step / 2.0)}/>'
                 for step in range(3)
             )
+        if panel.arrows and panel.arrows_label and frame:
+            length_px = panel.arrow_key * frame.box.width / (frame.x.high - frame.x.low)
+            entries[panel.arrows_label] = arrow(1.0, 0.0, 1.0 + length_px, 0.0)
         if panel.discs and panel.discs_label:
             entries[panel.discs_label] = f'<circle cx="13" cy="0" r="6" {DISC_LOOK}/>'
         for one in panel.marks:

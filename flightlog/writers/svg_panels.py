@@ -29,6 +29,7 @@ from flightlog.writers.svg_shapes import (
     HALO,
     LINE_MARK_PX,
     Frame,
+    arrow,
     colour,
     drawn_shape,
     line,
@@ -38,6 +39,7 @@ from flightlog.writers.svg_shapes import (
     text,
     text_width,
 )
+from flightlog.writers.svg_tags import draw_tags
 
 RIBBON_PX = 8.0
 """Height of the strip above a time axis in which the phases stand in full colour."""
@@ -56,6 +58,9 @@ def draw_panel(frame: Frame, panel: Panel, left: Panel | None = None, *, has_x_t
     inside += [_cell(frame, cell) for cell in panel.cells]
     inside += [_series(frame, series, centre) for series in panel.series]
     inside += _bars(frame, panel.bars, centre)
+    inside += [
+        arrow(frame.x.at(a.x), frame.y.at(a.y), frame.x.at(a.to_x), frame.y.at(a.to_y)) for a in panel.arrows
+    ]
     box = frame.box
     clip = f"{frame.name}-clip"
     parts.append(
@@ -65,6 +70,7 @@ def draw_panel(frame: Frame, panel: Panel, left: Panel | None = None, *, has_x_t
     parts += draw_discs(frame, panel.discs)
     parts += [mark(one.kind, frame.x.at(one.x), frame.y.at(one.y)) for one in panel.marks]
     parts += [_tag(frame, series, centre) for series in panel.series if series.tag and series.x]
+    parts += draw_tags(frame, panel.tags)
     if panel.is_map:
         parts += draw_map_strip(frame, panel)
     return parts
@@ -248,6 +254,8 @@ def near_deg(values: Floats, centre: float) -> Floats:
 
 def spans(panel: Panel) -> tuple[tuple[float, float], tuple[float, float]]:
     """From where to where both axes of a panel go."""
+    if panel.window is not None:
+        return panel.window[:2], panel.window[2:]
     centre = centre_deg(panel) if panel.wraps_at_360 else None
     x = [np.asarray(series.x, dtype=np.float64) for series in panel.series]
     y = [np.asarray(part, dtype=np.float64) for series in panel.series for part in (series.y, series.base) if part]

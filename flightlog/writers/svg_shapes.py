@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from html import escape
 
-from flightlog.writers.chart_styles import CARD, INK, MARKS, LineStyle
+from flightlog.writers.chart_styles import CARD, INK, MARKS, QUIET, LineStyle
 from flightlog.writers.svg_scales import Scale, short
 
 FONT_PX = 13.0
@@ -15,6 +16,7 @@ LINE_MARK_PX = 4.5
 """Half the size of the marks that stand on lines."""
 HALO = f' paint-order="stroke" stroke="var({CARD})" stroke-width="2.5" stroke-linejoin="round"'
 """About letters that stand on lines."""
+ARROW_HEAD_PX = 7.0
 
 
 @dataclass(frozen=True)
@@ -84,7 +86,10 @@ def mark(kind: str, x: float, y: float, size: float = 6.0) -> str:
 
 
 def drawn_shape(shape: str, x: float, y: float, size: float, name: str) -> str:
-    """A disc, square, diamond, plus, cross or triangle (`up`, `down`) in a colour, about its middle."""
+    """A disc, square, diamond, plus, cross or triangle (`up`, `down`) in a colour, about its middle.
+
+    What begins with `open_` is an outline alone.
+    """
     s = size
     corners: tuple[tuple[float, float], ...]
     if shape == "plus":
@@ -95,6 +100,8 @@ def drawn_shape(shape: str, x: float, y: float, size: float, name: str) -> str:
         across = f"M{short(x - s)} {short(y - s)}l{short(2 * s)} {short(2 * s)}m0 {short(-2 * s)}"
         return f'<path d="{across}l{short(-2 * s)} {short(2 * s)}" stroke="{colour(name)}" stroke-width="2.2"/>'
     look = f'fill="{colour(name)}" stroke="{colour(INK)}" stroke-width=".8"'
+    if shape.startswith("open_"):
+        shape, look = shape.removeprefix("open_"), f'fill="none" stroke="{colour(name)}" stroke-width="1.8"'
     if shape == "disc":
         return f'<circle cx="{short(x)}" cy="{short(y)}" r="{short(0.85 * s)}" {look}/>'
     if shape in ("up", "down"):
@@ -107,6 +114,23 @@ def drawn_shape(shape: str, x: float, y: float, size: float, name: str) -> str:
         corners = ((x - s, y - s), (x + s, y - s), (x + s, y + s), (x - s, y + s))
     points = " ".join(f"{short(px)},{short(py)}" for px, py in corners)
     return f'<polygon points="{points}" {look}/>'
+
+
+def arrow(x: float, y: float, to_x: float, to_y: float) -> str:
+    """An arrow from one place to another, its head no longer than itself."""
+    length = math.hypot(to_x - x, to_y - y)
+    if length < 0.5:
+        return ""
+    along_x, along_y = (to_x - x) / length, (to_y - y) / length
+    head = min(ARROW_HEAD_PX, length)
+    back_x, back_y, half = to_x - head * along_x, to_y - head * along_y, 0.35 * head
+    corners = (
+        (to_x, to_y),
+        (back_x - half * along_y, back_y + half * along_x),
+        (back_x + half * along_y, back_y - half * along_x),
+    )
+    points = " ".join(f"{short(px)},{short(py)}" for px, py in corners)
+    return line(x, y, back_x, back_y, QUIET, 1.4) + f'<polygon points="{points}" fill="{colour(QUIET)}"/>'
 
 
 def line_swatch(style: LineStyle) -> str:

@@ -157,7 +157,7 @@ def test_an_empty_review_is_a_page_too():
 def test_pictures_of_a_long_season_show_the_latest_passes():
     logs = [replace(made_log(1 + k % 6, 1), sha256=f"{k:064x}", file=f"{k}.igc") for k in range(MOST_LINES)]
     section = page_of_landings(review_landings(logs), SHOW).places[0]
-    assert section.pictures[1].title == f"The last {MOST_LINES} of {2 * MOST_LINES} passes from the side"
+    assert section.charts[1].title == f"The last {MOST_LINES} of {2 * MOST_LINES} passes from the side"
 
 
 def test_every_threshold_has_its_reason():

@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 from flightlog.writers.chart_styles import LINES, MOST_PILOTS
-from flightlog.writers.page_parts import Band, Bar, Chart, Disc, Mark, Panel, Series
+from flightlog.writers.page_parts import Arrow, Band, Bar, Chart, Disc, Mark, Panel, Series, Tag
 from flightlog.writers.svg_charts import chart_svg, printed_svg
 from flightlog.writers.svg_maps import disc_radius_px
 from flightlog.writers.svg_scales import line_path, round_ticks
@@ -143,7 +143,7 @@ def test_small_plans_have_one_scale_and_say_its_length():
     panels = tuple(
         Panel(
             f"climb {number}", "m", (Series(tuple(r * np.cos(circle)), tuple(r * np.sin(circle)), "strong"),),
-            reach=60.0, has_equal_scales=True,
+            window=(-60.0, 60.0, -60.0, 60.0), has_equal_scales=True,
         )
         for number, r in enumerate((20.0, 40.0, 50.0, 10.0, 30.0), 1)
     )  # fmt: skip
@@ -185,3 +185,65 @@ def test_a_line_without_length_or_without_any_known_place_is_drawn():
     for values in ((2.0, 2.0), (math.nan, math.nan), (1.0,)):
         panel = Panel("x", "y", (Series(values, values, "pilot_5", "Mira"),))
         ElementTree.fromstring(chart_svg(Chart("c", "Race", "A race.", "one", (panel,))))  # noqa: S314 (ours)
+
+
+def tag_boxes(svg: str) -> list[tuple[float, float, float, float]]:
+    """Left, right, top and bottom of the words beside points, of letters as wide as the legend takes them."""
+    found = re.findall(
+        r'<text x="([\d.-]+)" y="([\d.-]+)" text-anchor="middle"[^>]* font-size="11"[^>]*>([^<]*)<', svg
+    )
+    halves = [0.29 * 11.0 * len(words) for _, _, words in found]
+    return [
+        (float(x) - half, float(x) + half, float(y) - 8.0, float(y))
+        for (x, y, _), half in zip(found, halves, strict=True)
+    ]
+
+
+def test_words_beside_points_cover_no_other():
+    tags = tuple(Tag(50.0 + 2.0 * number, 50.0, f"12.{number}") for number in range(4))
+    panel = Panel("m", "m", tags=tags, window=(0.0, 100.0, 0.0, 100.0))
+    boxes = tag_boxes(chart_svg(Chart("c", "", "", "tall", (panel,))))
+    assert len(boxes) == 4
+    for number, (left, right, top, bottom) in enumerate(boxes):
+        for other in boxes[number + 1 :]:
+            assert right <= other[0] or other[1] <= left or bottom <= other[2] or other[3] <= top
+
+
+def test_a_word_at_the_edge_turns_inward():
+    panel = Panel("m", "m", tags=(Tag(100.0, 50.0, "12.3"),), window=(0.0, 100.0, 0.0, 100.0))
+    svg = chart_svg(Chart("c", "", "", "tall", (panel,)))
+    clip = re.search(r'<clipPath[^>]*><rect x="([\d.]+)" y="[\d.]+" width="([\d.]+)"', svg)
+    assert tag_boxes(svg)[0][1] <= float(clip[1]) + float(clip[2])
+
+
+def test_an_arrow_is_as_long_as_its_scale_says_and_the_legend_shows_one():
+    arrows = (Arrow(0.0, 0.0, 30.0, 0.0), Arrow(0.0, 0.0, 0.0, 40.0))
+    panel = Panel(
+        "m", "m", arrows=arrows, arrows_label="wind of 10 km/h", arrow_key=5.0, has_equal_scales=True,
+        window=(-50.0, 50.0, -50.0, 50.0),
+    )  # fmt: skip
+    svg = chart_svg(Chart("c", "", "", "tall", (panel,)))
+    starts = re.findall(r'<path d="M([\d.-]+) ([\d.-]+) [\d. -]+" stroke="var\(--quiet\)" stroke-width="1.4"', svg)
+    tips = re.findall(r'<polygon points="([\d.-]+),([\d.-]+) [^"]*" fill="var\(--quiet\)"', svg)
+    start, tip = np.array(starts, dtype=float), np.array(tips, dtype=float)
+    across, up, key = tip - start
+    assert across[0] / 30.0 == pytest.approx(-up[1] / 40.0, rel=0.02)  # north is up, one scale both ways
+    assert (across[1], up[0]) == pytest.approx((0.0, 0.0), abs=0.1)
+    assert key[0] / 5.0 == pytest.approx(across[0] / 30.0, rel=0.02)
+    assert ">wind of 10 km/h<" in svg
+
+
+def test_what_lies_beyond_the_window_is_cut_off():
+    series = Series((0.0, 500.0), (0.0, 500.0), "line")
+    panel = Panel("m", "m", (series,), window=(0.0, 100.0, -5.0, 90.0))
+    svg = chart_svg(Chart("c", "", "", "tall", (panel,)))
+    clip = re.search(r'<clipPath[^>]*><rect x="([\d.]+)" y="([\d.]+)" width="([\d.]+)" height="([\d.]+)"', svg)
+    left, top, width, height = map(float, clip.groups())
+    (drawn,) = lines(svg, "line")
+    assert drawn[0] == pytest.approx((left, top + height * 90.0 / 95.0), abs=0.2)
+    assert drawn[1, 0] == pytest.approx(left + 5.0 * width, abs=0.3)
+
+
+def test_an_open_mark_is_an_outline():
+    svg = chart_svg(Chart("c", "", "", "one", (Panel("m", "m", marks=(Mark(1.0, 1.0, "broken_off", "here"),)),)))
+    assert svg.count('fill="none" stroke="var(--chart-climb)" stroke-width="1.8"') == 2  # and in the legend
