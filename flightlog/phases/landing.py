@@ -15,8 +15,9 @@ from flightlog.settings import Settings
 def landing_approach_start_s(motion: Motion, air: Air, span: FlightSpan, settings: Settings) -> float | None:
     """Start of the last descent to the landing, UTC seconds; None where the log ends in the air.
 
-    The latest of three moments: when the pilot last came within `approach_radius_m` of the touchdown point and
-    below `approach_height_m` above it (who arrives high and works the height off there is still losing height),
+    The latest of three moments: when the pilot came within `approach_radius_m` of the touchdown point and below
+    `approach_height_m` above it (who arrives high and works the height off there is still losing height), not to
+    leave again further than `approach_circuit_m` (a long downwind leg or the end of an eight is no new arrival);
     when the last descent began (a rise of more than `approach_regain_m` begins a new one; level flight at its top,
     within `approach_level_m`, is no descent yet), and `approach_longest_s` before touchdown; but at the latest
     `approach_least_s` before it: over a rising slope the last seconds may lead upwards.
@@ -25,13 +26,18 @@ def landing_approach_start_s(motion: Motion, air: Air, span: FlightSpan, setting
         return None
     start_s = max(span.liftoff_s, span.touchdown_s - settings.approach_longest_s)
     grid = flight_grid(motion, air, start_s, span.touchdown_s)
-    far = lengths(grid.east_m - grid.east_m[-1], grid.north_m - grid.north_m[-1]) > settings.approach_radius_m
-    high = grid.altitude_m - grid.altitude_m[-1] > settings.approach_height_m
-    outside = np.flatnonzero(far | high)
-    arrived = int(outside[-1]) + 1 if outside.size else 0
-    first = max(arrived, _last_descent(grid, settings))
+    first = max(_arrival(grid, settings), _last_descent(grid, settings))
     latest = max(grid.time_s.size - 1 - grid.steps(settings.approach_least_s), 0)
     return float(grid.time_s[min(first, latest)])
+
+
+def _arrival(grid: FlightGrid, settings: Settings) -> int:
+    """The step at which the pilot came near the touchdown point, low, to stay about it."""
+    distance_m = lengths(grid.east_m - grid.east_m[-1], grid.north_m - grid.north_m[-1])
+    high = grid.altitude_m - grid.altitude_m[-1] > settings.approach_height_m
+    away = np.flatnonzero(high | (distance_m > settings.approach_circuit_m))
+    about = int(away[-1]) + 1 if away.size else 0
+    return about + int(np.argmax(distance_m[about:] <= settings.approach_radius_m))
 
 
 def _last_descent(grid: FlightGrid, settings: Settings) -> int:
