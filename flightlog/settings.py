@@ -277,7 +277,7 @@ class Settings:
     search_pause_s: float = 50.0  # straight flight between two searches, shorter than this, is one of its legs
     search_least_s: float = 20.0  # one turn within a glide, shorter than this, is no search
     approach_radius_m: float = 300.0  # circuits and eights stay within 200-300 m of the landing point (trade)
-    approach_circuit_m: float = 500.0  # downwind legs of fast wings, and eights before a long final, reach 300-500 m
+    approach_circuit_m: float = 500.0  # long downwind legs, and eights before a long final, reach 300-500 m
     approach_height_m: float = 100.0  # landing circuits begin at 50-100 m above ground (trade)
     approach_level_m: float = 3.0  # level flight wanders by so much
     approach_regain_m: float = 6.0  # a rise so high ends one descent and begins another; gusts lift 1-4 m
