@@ -30,6 +30,9 @@ PART_S = 180.0
 """Long enough for several headings, short enough for one wind and height."""
 MOST_PARTS = 9
 """Their median is sure enough; more only take time."""
+CIRCLES, CIRCLES_WITHIN_S, CIRCLING_MPS = 2.0, 90.0, 2.5
+"""Full turns one way within so many seconds, moving at least so fast: thermalling takes 12-35 s a turn, while
+hairpins turn back, a roundabout or a slip road turns once, and no lap of a track is that short."""
 PARTS_AT_ONCE = 100
 """Worked out together: bounds memory in logs of many stretches."""
 
@@ -105,6 +108,8 @@ def _second_look(
     motion: Motion, grid: Grid, still: Bools, spell: Spell, spread: float, settings: Settings
 ) -> Spell:
     """The spell with the label that the `spread` of its airspeed and its stops ask for."""
+    if spell.kind == "air" and _circles(motion, spell):
+        return spell
     stopped_share, loose_share = _stops_and_looseness(grid, still, spell)
     stops = stopped_share >= settings.traffic_stop_share
     on_a_road = stops and loose_share <= settings.road_loose_share
@@ -122,6 +127,21 @@ def _second_look(
     if spread < most and shakes and not on_a_road:
         return replace(spell, kind="air")
     return spell
+
+
+def _circles(motion: Motion, spell: Spell) -> bool:
+    """Whether the way led round and round one way, as circling in lift does and roads do not."""
+    low, high = np.searchsorted(motion.time_s, [spell.start_s, spell.end_s])
+    east, north = motion.velocity_east_mps[low:high], motion.velocity_north_mps[low:high]
+    if len(east) < 3:
+        return False
+    turned = np.angle(np.exp(1j * np.diff(np.arctan2(east, north))))
+    slow = lengths(east, north) < CIRCLING_MPS
+    turned[slow[1:] | slow[:-1] | ~np.isfinite(turned)] = 0.0
+    course = np.concatenate([[0.0], np.cumsum(turned)])
+    times = motion.time_s[low:high]
+    later = np.searchsorted(times, times + CIRCLES_WITHIN_S, side="right") - 1
+    return bool(np.abs(course[later] - course).max() >= CIRCLES * 2.0 * math.pi)
 
 
 def _wandering(motion: Motion, low: int, high: int) -> float:

@@ -191,6 +191,21 @@ def test_a_drive_up_a_mountain_road_is_no_flight():
     assert "air" not in kinds(spells_of(track_of(mover.move(300.0).path())))
 
 
+@pytest.mark.parametrize(
+    ("interval_s", "off_s", "airspeed"), [(2.0, 1.0, 14.0), (4.0, 2.0, 16.0), (5.0, 2.5, 14.0)]
+)
+def test_circling_is_flying_however_ill_its_times_were_recorded(interval_s, off_s, airspeed):
+    """Times off by so much make the speed of a wing waver like that of a car; no road leads round and round."""
+    path, liftoff, touchdown = flight(airspeed=airspeed)
+    times = np.arange(path.time_s[0] + 3.0, path.time_s[-1] - 3.0, interval_s)
+    shifted = times + np.random.default_rng(4).uniform(-off_s, off_s, len(times))
+    track = changed(track_of(path, times=shifted), time_s=EPOCH_S + times)
+    spells = spells_of(track)
+    assert kinds(spells) == ["ground", "air", "ground"]
+    assert spells[1].start_s - EPOCH_S == pytest.approx(liftoff, abs=8.0)
+    assert spells[1].end_s - EPOCH_S == pytest.approx(touchdown, abs=8.0)
+
+
 def test_walking_up_the_hill_is_no_flight():
     mover = Mover(7)
     mover.move(60.0)
