@@ -28,8 +28,9 @@ INDEPENDENT_SHARE = 0.2
 """Speeds a few seconds apart tell the same: about one value in five is independent."""
 ROBUST_MPS = 1.5
 FITS = 8
-PACE_S = 4.0
-"""Time over which speeding up and braking are looked at: longer than recorders blur, shorter than a car brakes."""
+PACE_S, PACE_FIXES = 4.0, 1.5
+"""Time over which speeding up and braking are looked at: no longer than a car brakes, but so many times the
+interval between fixes, for a turn between two fixes is not seen."""
 STRAIGHT_COURSE = math.cos(math.radians(10.0))
 """A wing that turns through the air turns its course over the ground by more than this, in any wind."""
 LEAST_PACE_MPS = 2.0
@@ -118,7 +119,7 @@ def _is_ride(motion: Motion, air: Air, one: Spell, stretches: list[Spell], setti
     if misfit_mps < settings.ride_misfit_mps or misfit_mps >= settings.ride_sure_misfit_mps:
         return misfit_mps >= settings.ride_misfit_mps
     soars = way.wandering > settings.ride_wandering
-    return not soars or pace_changes_mps2(samples) >= settings.ride_pace_mps2
+    return not soars or pace_changes_mps2(samples, motion.interval_s) >= settings.ride_pace_mps2
 
 
 def _hangs_on_a_rope(way: _Way, settings: Settings) -> bool:
@@ -143,12 +144,14 @@ def _way_of(samples: MotionSamples) -> _Way:
     )
 
 
-def pace_changes_mps2(samples: MotionSamples) -> float:
+def pace_changes_mps2(samples: MotionSamples, interval_s: float) -> float:
     """How briskly the speed over the ground changes while the course stays, m/s2: passed in a tenth of the time.
 
-    By pairs of seconds `PACE_S` apart whose courses, and that halfway, are the same. 0 where there are too few.
+    By pairs of seconds some `PACE_S` apart whose courses, and that halfway, are the same; by fixes `interval_s`
+    apart. 0 where there are too few.
     """
-    lag, half = round(PACE_S), round(PACE_S / 2.0)
+    lag = round(max(PACE_S, PACE_FIXES * interval_s))
+    half = lag // 2
     east, north = samples.velocity_east_mps, samples.velocity_north_mps
     speed = lengths(east, north)
     before, between, after = slice(None, -lag), slice(half, half - lag), slice(lag, None)
@@ -160,7 +163,7 @@ def pace_changes_mps2(samples: MotionSamples) -> float:
 
     straight = fast & same_course(before, after) & same_course(before, between)
     changes = np.abs(speed[after] - speed[before])[straight]
-    return quantile(changes, PACE_QUANTILE) / PACE_S if len(changes) >= LEAST_PACES else 0.0
+    return quantile(changes, PACE_QUANTILE) / lag if len(changes) >= LEAST_PACES else 0.0
 
 
 def _usual(motion: Motion, air: Air, flights: list[Spell]) -> _Usual | None:

@@ -146,14 +146,14 @@ def test_turns_in_wind_change_the_speed_but_not_on_a_straight_course():
     samples = moved(Mover(1).move(300.0, 10.0, 0.0, 12.0, (6.0, 0.0)))
     speed = np.hypot(samples.velocity_east_mps, samples.velocity_north_mps)
     assert np.ptp(speed) > 11.0
-    assert pace_changes_mps2(samples) < 0.3
+    assert pace_changes_mps2(samples, 1.0) < 0.3
 
 
 def test_braking_and_speeding_up_are_seen_at_their_size():
     mover = Mover(1)
     for _ in range(12):
         mover.move(10.0, np.linspace(4.0, 16.0, 100)).move(10.0, np.linspace(16.0, 4.0, 100))
-    assert pace_changes_mps2(moved(mover)) == pytest.approx(1.2, abs=0.15)
+    assert pace_changes_mps2(moved(mover), 1.0) == pytest.approx(1.2, abs=0.15)
 
 
 @pytest.mark.parametrize("interval_s", [1.0, 4.0])
