@@ -81,10 +81,3 @@ def frozen_ints(values: npt.ArrayLike) -> Ints:
     array = np.array(values, dtype=np.int64)
     array.flags.writeable = False
     return array
-
-
-def frozen_bools(values: npt.ArrayLike) -> Bools:
-    """Copy of the values as booleans that nobody can change."""
-    array = np.array(values, dtype=np.bool_)
-    array.flags.writeable = False
-    return array

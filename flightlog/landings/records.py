@@ -75,7 +75,6 @@ class LandingLog:
     file: str
     date: str | None
     sha256: str
-    has_places: bool
     flights: tuple[FlightRecord, ...]
     contacts: tuple[Contact, ...]
     passes: tuple[PassRecord, ...]
@@ -98,9 +97,7 @@ def landing_log(debrief: Debrief) -> LandingLog:
         for flight, span in zip(debrief.flights, debrief.spans, strict=True)
     )
     log = debrief.log
-    return LandingLog(
-        log.file, log.date, log.sha256, bool(debrief.places), flights, tuple(contacts), tuple(passes)
-    )
+    return LandingLog(log.file, log.date, log.sha256, flights, tuple(contacts), tuple(passes))
 
 
 def _contacts(debrief: Debrief, flight: Flight, span: FlightSpan) -> list[Contact]:

@@ -7,9 +7,6 @@ from dataclasses import dataclass
 
 from flightlog.logbook.flights import LoggedFlight
 
-WAYS = ("month", "year", "place", "wing")
-"""What flights can be put together by; a place is that of the take-off."""
-
 
 @dataclass(frozen=True)
 class Total:

@@ -35,7 +35,6 @@ class _Final:
     height_m: Floats  # above the touchdown
     climb_mps: Floats
     ground_speed_mps: Floats
-    track_rad: Floats  # over the ground
     heading_rad: Floats  # through the air, unwrapped
     course_rad: float
     start: int  # first step of the final
@@ -179,7 +178,7 @@ def _final(motion: Motion, grid: FlightGrid, settings: Settings) -> _Final:
     air_east, air_north = np.gradient(grid.air_east_m, grid.step_s), np.gradient(grid.air_north_m, grid.step_s)
     length = float(summed(speed[start:])[-1] * grid.step_s)
     return _Final(
-        grid.time_s, grid.altitude_m - grid.altitude_m[-1], grid.climb_mps, speed, track,
+        grid.time_s, grid.altitude_m - grid.altitude_m[-1], grid.climb_mps, speed,
         np.unwrap(np.arctan2(air_east, air_north)), course, start, length,
     )  # fmt: skip
 

@@ -63,17 +63,6 @@ class PadTrack:
         return into
 
     @cached_property
-    def downwind_m(self) -> Floats:
-        """How far downwind of the ground's centre the pilot is, m (upwind negative); NaN where wind is unknown."""
-        wind_east = self.velocity_east_mps - self.air_east_mps
-        wind_north = self.velocity_north_mps - self.air_north_mps
-        size = lengths(wind_east, wind_north)
-        along = wind_east * self.east_m + wind_north * self.north_m
-        known = self.wind_known & (size > 0)
-        downwind: Floats = np.divide(along, size, out=np.full(size.shape, np.nan), where=known)
-        return downwind
-
-    @cached_property
     def across_wind_mps(self) -> Floats:
         """Speed over the ground square to the wind, m/s, 0 and more; NaN where no wind is known."""
         wind_east = self.velocity_east_mps - self.air_east_mps

@@ -46,15 +46,13 @@ class Target:
 
 @dataclass(frozen=True)
 class TaskPlane:
-    """The task on its plane: the point it is measured from, and a target for each later cylinder.
+    """The task on its plane: a target for each cylinder after the point it is measured from.
 
     Where the task begins with its start, that cylinder is the first target too, since it has to be left or
     entered: `first` is the index of the cylinder that `targets[0]` belongs to.
     """
 
     plane: LocalPlane
-    start_east_m: float
-    start_north_m: float
     targets: tuple[Target, ...]
     first: int
 
@@ -68,14 +66,13 @@ def plane_of(task: Task) -> TaskPlane:
     plane = LocalPlane(*_middle(task.cylinders))
     origin = task.cylinders[0]
     first = 0 if origin.role == "start" else 1
-    east, north = (float(value) for value in plane.to_plane(origin.lat_deg, origin.lon_deg))
     targets = []
     before = origin
     for cylinder in task.cylinders[first:]:
         is_within = first_distance_m(before, cylinder) < cylinder.radius_m
         targets.append(_target(plane, cylinder, task.cylinders, is_within=is_within))
         before = cylinder
-    return TaskPlane(plane, east, north, tuple(targets), first)
+    return TaskPlane(plane, tuple(targets), first)
 
 
 def _middle(cylinders: Sequence[Cylinder]) -> tuple[float, float]:

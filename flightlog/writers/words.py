@@ -11,7 +11,6 @@ PHASES = {
 }
 MODES = {"circling": "circling", "ridge": "along the slope", "straight": "straight on"}
 TURNS = {"left": "left", "right": "right", "mixed": "both ways"}
-TAKEOFFS = {"foot_launch": "foot launch", "start_of_log": "log starts in the air", "other": "other start"}
 LANDINGS = {"top_landing": "top landing", "landing": "landing", "end_of_log": "log ends in the air"}
 OUTCOMES = {"landed": "landed", "go_around": "go-around"}
 CERTAINTIES = {"sure": "sure", "possible": "possible"}

@@ -29,7 +29,7 @@ def disc(x: float, y: float, radius: float, kind: str = DISC) -> Target:
 
 def solved(start: tuple[float, float], targets: list[Target]):
     """The exact route, and the way by tables."""
-    plane = TaskPlane(LocalPlane(0.0, 0.0), *start, tuple(targets), 1)
+    plane = TaskPlane(LocalPlane(0.0, 0.0), tuple(targets), 1)
     tables = ways_left(plane, len(targets) - 1)
     route = shortest_route(start, targets, tables.corners(*start, 0))
     return route, float(tables.way_m(np.array([start[0]]), np.array([start[1]]), 0)[0])

@@ -96,7 +96,7 @@ def made_log(day: int, go_arounds: int, *, file: str | None = None, place: str |
     )
     flights = (FlightRecord(1, at(day, 0.0), ends[-1], False, "top_landing"),)
     name = file or f"day-{day}.igc"
-    return LandingLog(name, f"2026-06-{day:02d}", f"{day:02x}" * 32, False, flights, contacts, passes)
+    return LandingLog(name, f"2026-06-{day:02d}", f"{day:02x}" * 32, flights, contacts, passes)
 
 
 def valley_log(day: int, tries: int = 1) -> LandingLog:
@@ -107,6 +107,4 @@ def valley_log(day: int, tries: int = 1) -> LandingLog:
         made_contact(at(day, 50.0), takeoff=False, east_m=3000.0, altitude_m=400.0, top=False),
     )
     flights = (FlightRecord(1, at(day, 0.0), at(day, 50.0), False, "landing"),)
-    return LandingLog(
-        f"valley-{day}.igc", f"2026-06-{day:02d}", f"f{day:x}" * 32, False, flights, contacts, passes
-    )
+    return LandingLog(f"valley-{day}.igc", f"2026-06-{day:02d}", f"f{day:x}" * 32, flights, contacts, passes)
