@@ -36,7 +36,7 @@ ASKED_STAKE = 0.05
 SEARCH_SHARE = 0.1
 """Of the flight: a tenth and more spent searching is told."""
 SEARCH_TRUST = 0.83
-"""How well search is told from other flying, F1 by the second (accuracy table of the README)."""
+"""How well search is told from other flying, F1 by the second (accuracy table of DEVELOPERS.md)."""
 SILENT_SHARE = 0.02
 """Of the flight missing in the recording: more is told."""
 WIND_CHANGE_95 = math.sqrt(5.991464547107979)
