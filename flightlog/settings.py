@@ -152,6 +152,9 @@ class Settings:
     ride_steep_share: float = 0.02  # of a drive: heights wander; flights of minutes 0.01 to 0.6
     ride_wandering: float = 4.0  # way by distance gone: drives 1-3, soaring back and forth 5 and more
     ride_misfit_mps: float = 2.3  # drives 2.4 and more, flights that go somewhere 1-2 (truth)
+    ride_slow_share: float = (
+        0.7  # of the usual airspeed: wings stall there (trade), flights seldom keep under 0.85
+    )
     ride_pace_mps2: float = 0.75  # flights that miss so much 0.3-0.5, mountain drives 0.9-1.4 (two simulators)
     ride_sure_misfit_mps: float = (
         5.0  # flights that stay in one place, few headings flown, up to 3.8; smooth drives in wind more (truth)

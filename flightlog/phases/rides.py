@@ -78,11 +78,12 @@ def without_rides(motion: Motion, air: Air, stretches: list[Spell], settings: Se
         Three kinds of rides are left out. Up on a rope: straight from end to end (`ride_straight`), and on the
         whole as steep as nothing climbs that is not pulled (`ride_rope_grade`). On rails or a main road: hardly
         steeper than level all the way, and faster than `ride_fast_mps`. On other roads: in less than
-        `longest_drive_as_flight_s`, nowhere steeper than a road (`ride_grade` over 15 s), with speeds that miss
-        those of a wing like the longer flights' by `ride_misfit_mps`: the root mean square error of the airspeed
-        at the best wind near theirs, and half of how far that wind is from theirs, together. Where the way stays
-        in one place, as soaring does (`ride_wandering`), the speed must also change on a straight course as only
-        engines and brakes change it (`ride_pace_mps2`, passed in a tenth of that time), or miss by
+        `longest_drive_as_flight_s`, nowhere steeper than a road (`ride_grade` over 15 s), and either slower
+        through the air than the longer flights by more than any wing can (`ride_slow_share`), or with speeds that
+        miss those of a wing like the longer flights' by `ride_misfit_mps`: the root mean square error of the
+        airspeed at the best wind near theirs, and half of how far that wind is from theirs, together. Where the
+        way stays in one place, as soaring does (`ride_wandering`), the speed must also change on a straight
+        course as only engines and brakes change it (`ride_pace_mps2`, passed in a tenth of that time), or miss by
         `ride_sure_misfit_mps`. Along a straight course the wind, known or not, changes no wing's speed over the
         ground: what changes it are gusts and the pilot's hands, and both are gentle.
 
@@ -115,7 +116,11 @@ def _is_ride(motion: Motion, air: Air, one: Spell, stretches: list[Spell], setti
     usual = _usual(motion, air, [other for other in stretches if other.end_s - other.start_s > seconds])
     if usual is None or seconds >= settings.longest_drive_as_flight_s:
         return False
-    misfit_mps = _misfit_mps(samples.velocity_east_mps[known], samples.velocity_north_mps[known], usual)
+    misfit_mps, most_airspeed_mps = _as_a_wing(
+        samples.velocity_east_mps[known], samples.velocity_north_mps[known], usual
+    )
+    if most_airspeed_mps < settings.ride_slow_share * usual.airspeed_mps:
+        return True
     if misfit_mps < settings.ride_misfit_mps or misfit_mps >= settings.ride_sure_misfit_mps:
         return misfit_mps >= settings.ride_misfit_mps
     soars = way.wandering > settings.ride_wandering
@@ -181,8 +186,11 @@ def _usual(motion: Motion, air: Air, flights: list[Spell]) -> _Usual | None:
     )
 
 
-def _misfit_mps(east: Floats, north: Floats, usual: _Usual) -> float:
-    """How ill velocities over the ground (n,) fit a wing of this airspeed in about this wind, m/s."""
+def _as_a_wing(east: Floats, north: Floats, usual: _Usual) -> tuple[float, float]:
+    """How ill velocities over the ground (n,) fit a wing of about this airspeed and wind, m/s.
+
+    And the airspeed that fits best, with two standard deviations: on one heading it could be any.
+    """
     prior = np.array([usual.east_mps, usual.north_mps, usual.airspeed_mps])
     inverse = np.diag([WIND_SD_MPS**-2, WIND_SD_MPS**-2, AIRSPEED_SD_MPS**-2])
     state = prior.copy()
@@ -196,4 +204,5 @@ def _misfit_mps(east: Floats, north: Floats, usual: _Usual) -> float:
         step = np.linalg.solve(normal, -(slopes * weight) @ miss - inverse @ (state - prior))
         state += step * min(1.0, 3.0 / max(float(np.abs(step).max()), 1e-9))
     spread = float(np.sqrt(np.mean((lengths(east - state[0], north - state[1]) - state[2]) ** 2)))
-    return math.hypot(spread, WIND_MISS_SHARE * math.hypot(*(state[:2] - prior[:2])))
+    misfit = math.hypot(spread, WIND_MISS_SHARE * math.hypot(*(state[:2] - prior[:2])))
+    return misfit, float(state[2]) + 2.0 * math.sqrt(np.linalg.inv(normal)[2, 2])

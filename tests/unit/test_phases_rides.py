@@ -57,6 +57,18 @@ def shuttle(mover, rng):
     mover.move(3.0, np.linspace(speed, 0.0, 30))
 
 
+def farm_track(mover, rng):
+    """Bumping along at 3 to 8 m/s without a stop, up and down a little: slower than any wing."""
+    speed = 0.0
+    for _ in range(22):
+        wanted, grade = rng.uniform(3.0, 8.0), rng.normal(0, 0.04)
+        change = np.linspace(speed, wanted, max(5, round(10.0 * abs(wanted - speed))))
+        mover.move(0.1 * len(change), change, grade * change)
+        mover.move(rng.uniform(3, 12), wanted, grade * wanted, rng.normal(0, 6))
+        speed = wanted
+    mover.move(4.0, np.linspace(speed, 0.0, 40))
+
+
 def main_road(mover, rng):
     """Twenty minutes at 25 m/s, hardly a bend, no stop."""
     mover.move(15.0, np.linspace(0.0, 25.0, 150))
@@ -91,7 +103,7 @@ def walk_down(mover, _):
         mover.move(40.0, 1.7, -0.45, 12.0 * (-1) ** k)
 
 
-RIDES = [valley_road, mountain_road, main_road, train, chair_lift, cable_car, walk_down]
+RIDES = [valley_road, mountain_road, farm_track, main_road, train, chair_lift, cable_car, walk_down]
 
 
 @pytest.mark.parametrize("ride", RIDES, ids=lambda ride: ride.__name__)
