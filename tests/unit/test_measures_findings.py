@@ -7,13 +7,12 @@ from dataclasses import replace
 import pytest
 
 from flightlog.estimates import Estimate, wind_from_vector
-from flightlog.measures import climb_findings as climb_facts
 from flightlog.measures import findings as facts
 from flightlog.measures.results import AbortedRun, WindBand
-from flightlog.measures.tellings import PLAIN, clearness
+from flightlog.measures.tellings import PLAIN
 from flightlog.settings import PARAGLIDER
 from flightlog.wings import Wing
-from tests.unit.made_debrief import about, made_detail, made_flight, moment
+from tests.unit.made_debrief import about, made_flight, moment
 from tests.unit.synthetic_motion import Leg
 from tests.unit.test_measures_time_budgets import flown
 
@@ -23,38 +22,6 @@ NONE = about(0.0, 3.0)
 
 def launched(**changes):
     return replace(FLIGHT, launch=replace(FLIGHT.launch, **changes))
-
-
-def with_climbs(*climbs):
-    return replace(FLIGHT, climbs=climbs)
-
-
-def climb(number, mean_mps, seconds, *, mode="circling", detail=None):
-    return replace(
-        FLIGHT.climbs[0],
-        number=number,
-        mode=mode,
-        start=moment(0),
-        end=moment(seconds),
-        gain_m=mean_mps * seconds,
-        mean_climb_mps=about(mean_mps, 0.02),
-        detail=detail,
-    )
-
-
-@pytest.mark.parametrize(
-    ("figure", "against", "clear"),
-    [
-        (Estimate(1.0, -0.1, 2.0), 0.0, 0.0),
-        (Estimate(1.0, 0.5, 2.0), 0.0, 1.0),  # twice its half width away, on the side of the value held against
-        (Estimate(-1.0, -1.2, -0.4), 0.0, 1.0 / 0.6 / 2.0),
-        (Estimate(0.7, 0.5, 0.9), 1.0, 0.3 / 0.2 / 2.0),
-        (Estimate(2.0, 2.0, 2.0), 2.0, 0.0),
-        (Estimate(2.0, 2.0, 2.0), 1.0, 1.0),
-    ],
-)
-def test_clear_is_how_far_the_interval_lies_off(figure, against, clear):
-    assert clearness(figure, against) == pytest.approx(clear)
 
 
 def test_go_arounds_stake_the_time_to_the_next_try():
@@ -113,41 +80,6 @@ def test_the_wind_changes_with_height_only_beyond_its_error():
     assert found.telling == pytest.approx(4.0 / 2.0 / 10.0)  # half of it over the 10 m/s of the glide
     assert profile(7.0, se_mps=1.6) is None
     assert facts.wind_change(replace(FLIGHT, wind=replace(FLIGHT.wind, profile=FLIGHT.wind.profile[:1]))) is None
-
-
-def test_weak_climbing_adds_up_the_climbs_that_tell():
-    weak = replace(made_detail(), weak_s=30.0)
-    found = climb_facts.weak_climbing(
-        with_climbs(climb(1, 2.0, 100, detail=weak), climb(2, 2.0, 60, detail=weak), climb(3, 1.0, 50))
-    )
-    assert (found.climbs, found.weak_s, found.circling_s) == (2, 60.0, 160.0)
-    assert found.telling == pytest.approx(30.0 / 919.0)
-    assert climb_facts.weak_climbing(with_climbs(climb(3, 1.0, 50))) is None
-
-
-def test_ways_in_and_out_are_counted_as_time_at_the_steady_climb():
-    found = climb_facts.ways_in_and_out(FLIGHT)
-    assert (found.climbs, found.seconds_s, found.cost_m) == (1, 50.0, pytest.approx(44.6))
-    assert found.telling == pytest.approx(44.6 / 1.9 / 919.0)
-    small = replace(made_detail(), entry_loss_m=5.0, leaving_loss_m=4.0)
-    assert climb_facts.ways_in_and_out(with_climbs(climb(1, 2.0, 100, detail=small))) is None
-
-
-def test_off_centre_takes_the_climb_that_lost_most_time_and_only_where_sure():
-    assert climb_facts.off_centre(FLIGHT) is None  # 86 (56 to 116) %
-    short, long = (replace(made_detail(), centred_share=about(0.6, 0.2)) for _ in range(2))
-    found = climb_facts.off_centre(with_climbs(climb(1, 2.0, 100, detail=short), climb(2, 2.0, 200, detail=long)))
-    assert found.number == 2
-    assert found.telling == pytest.approx(200.0 * 0.4 / 919.0)
-
-
-def test_the_best_climb_is_the_one_that_saved_most_time():
-    flight = with_climbs(climb(1, 1.0, 100), climb(2, 4.0, 50), climb(3, 1.0, 300, mode="ridge"))
-    found = climb_facts.best_climb(flight)
-    assert (found.climb.number, found.others, found.others_mps) == (2, 1, pytest.approx(1.0))
-    assert found.telling == pytest.approx((200.0 - 50.0) / 919.0)  # 200 m at 1 m/s, less the 50 s they took
-    assert climb_facts.best_climb(with_climbs(climb(1, 1.0, 100), climb(2, 1.0, 50))) is None
-    assert climb_facts.best_climb(with_climbs(climb(1, 1.0, 100))) is None
 
 
 def test_searching_is_told_from_a_tenth_of_the_flight_on():

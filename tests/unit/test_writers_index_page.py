@@ -128,6 +128,15 @@ def test_a_log_becomes_a_row():
     assert log_row(without_flights(), SHOW).flights == ()
 
 
+def test_a_packed_sketch_comes_back_to_half_a_thousandth_and_in_four_bytes_a_point():
+    places = [(number / 177.0, (number * 37 % 178) / 177.0) for number in range(178)]
+    row = flight(sketch=packed(places))
+    assert sum(row.sketch_points, ()) == pytest.approx(sum(places, ()), abs=0.0005)
+    assert len(row.sketch) == 4 * len(places)
+    with pytest.raises(ValueError, match="a sketch has 4 bytes a point, found 3"):
+        flight(sketch=b"abc")
+
+
 def test_our_own_list_is_renewed_and_another_page_is_left_alone(tmp_path):
     first = write_index(tmp_path, index_page({"a": log(flight())}, {"a": ("html",)}, SHOW))
     assert write_index(tmp_path, b"<!doctype html>new") == first
