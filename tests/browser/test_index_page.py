@@ -12,7 +12,7 @@ from playwright.sync_api import Browser, Page, sync_playwright
 
 from flightlog.writers.display import Display
 from flightlog.writers.index_page import index_page, write_index
-from flightlog.writers.index_rows import FlightRow, LogRow
+from flightlog.writers.index_rows import FlightRow, LogRow, packed
 from tests.unit.made_debrief import HOSTILE
 
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser") or "/usr/bin/chromium"
@@ -31,7 +31,7 @@ def browser() -> Iterator[Browser]:
 def flight(start: float, place: str, duration_s: float, ratio: float | None) -> FlightRow:
     return FlightRow(
         1, "2026-06-14", "13:02:03", "Europe/Rome", start, place, 46.0, 8.0, duration_s, 800.0, 2000.0, ratio, 0,
-        ((0.0, 0.0), (1.0, 0.7)),
+        packed([(0.0, 0.0), (1.0, 0.7)]),
     )  # fmt: skip
 
 
