@@ -282,6 +282,8 @@ class Settings:
     approach_radius_m: float = 300.0  # circuits and eights stay within 200-300 m of the landing point (trade)
     approach_circuit_m: float = 500.0  # long downwind legs, and eights before a long final, reach 300-500 m
     approach_height_m: float = 100.0  # landing circuits begin at 50-100 m above ground (trade)
+    approach_final_height_m: float = 50.0  # circuits begin no lower (trade): below, flying straight is final
+    approach_final_detour: float = 1.15  # way by distance of a straight final: weaving by 30 degrees makes 1.15
     approach_level_m: float = 3.0  # level flight wanders by so much
     approach_regain_m: float = 6.0  # a rise so high ends one descent and begins another; gusts lift 1-4 m
     approach_least_s: float = 15.0  # flare and final: nobody lands without

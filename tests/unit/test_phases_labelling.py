@@ -200,6 +200,17 @@ def test_the_approach_begins_near_the_landing_place_below_circuit_height() -> No
     assert phases[-1].start_s == pytest.approx(start_s, abs=1)
 
 
+def test_a_wing_that_glides_well_circles_down_before_its_long_final() -> None:
+    # 14 m/s and 0.7 m/s of sink: the final from 40 m begins 700 m from the touchdown, circles are flown before it
+    down = Leg(60, 14.0, -0.7, turn_degps=12.0)
+    motion, air, starts = world(
+        [Leg(300, 14.0, -0.7, heading_deg=90.0), down, Leg(50, 14.0, -0.7, heading_deg=0.0)]
+    )
+    start_s = landing_approach_start_s(motion, air, span_of(motion, ends_in_air=False), UNKNOWN_WING)
+    assert start_s is not None
+    assert start_s <= starts[1] + 10
+
+
 def test_soaring_beside_the_landing_place_is_not_yet_an_approach() -> None:
     motion, air, starts = world([*beats(8, 0.0), *LAST_CIRCUIT])
     start_s = landing_approach_start_s(motion, air, span_of(motion, ends_in_air=False), UNKNOWN_WING)
