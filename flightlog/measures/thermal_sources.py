@@ -24,6 +24,11 @@ CORE_PLACE_SD_M, CIRCLES_PLACE_SD_M = 35.0, 60.0
 """Per axis: of a core that was fitted, and of the middle of the circles in its stead (M 5)."""
 GROUND_NEAR_M = ((100.0, 7.0), (250.0, 17.0), (500.0, 30.0))
 """How far the ground lies off that of a known place this near (M 10, median; the sd is 1.5 as much)."""
+LAUNCH_SLOPE, LAUNCH_SLOPE_SD = 0.35, 0.25
+"""How the ground falls before a launch, height by distance: nobody takes off on foot where it falls by less than
+the glide of the wing, 0.1 to 0.15; slopes of 20 to 35 degrees are usual (common practice, no source)."""
+FOOT_KNOWN_M = 50.0
+"""A log whose lowest point lies less below a launch does not show the foot of its slope."""
 GROUND_UNKNOWN_SHARE, GROUND_UNKNOWN_M = 0.35, 150.0
 """Farther away: this share of the height above the lowest ground known, and so much, in hill country (own)."""
 GROUND_WITHIN_M = 5000.0
@@ -132,7 +137,9 @@ def _traced(air: Air, lifts: list[Lift], grounds: tuple[Ground, ...], lowest_m: 
         )
         source_east, source_north = east - wind_east * age_s, north - wind_north * age_s
         if again == 0:
-            ground, ground_sd, near_m = _ground_at(source_east, source_north, time, grounds, ground, ground_sd)
+            upwind = -np.stack([wind_east, wind_north]) / np.maximum(np.hypot(wind_east, wind_north), 1e-9)
+            source = np.stack([source_east, source_north])
+            ground, ground_sd, near_m = _ground_at(source, upwind, time, grounds, ground, ground_sd)
     stretch_sd = np.hypot(wind_east, wind_north) * np.hypot(age_s * PARCEL_SHARE_SD, ground_sd / rise)
     across_sd = np.hypot(place_sd, wind_sd * age_s)
     return _Traces(
@@ -167,7 +174,7 @@ def _lowest_ground(motion: Motion, grounds: tuple[Ground, ...]) -> tuple[float, 
 def _how_traced(lift: Lift, near_m: float, lowest_is: str) -> str:
     """What the trace took for granted."""
     known = (
-        f"ground as at a place known {near_m:.0f} m away"
+        f"ground judged by a place known {near_m:.0f} m away"
         if np.isfinite(near_m)
         else f"ground taken at {lowest_is}"
     )
@@ -175,20 +182,31 @@ def _how_traced(lift: Lift, near_m: float, lowest_is: str) -> str:
 
 
 def _ground_at(
-    east_m: Floats,
-    north_m: Floats,
+    source_m: Floats,
+    upwind: Floats,
     time_s: Floats,
     grounds: tuple[Ground, ...],
     otherwise_m: Floats,
     otherwise_sd_m: Floats,
 ) -> tuple[Floats, Floats, Floats]:
-    """Height of the ground at these places, its sd, and how far away it is known: infinite where it is not."""
-    level, sd, nearest = otherwise_m.copy(), otherwise_sd_m.copy(), np.full(len(east_m), np.inf)
+    """Height of the ground at these places, its sd, and how far away it is known: infinite where it is not.
+
+    `source_m` are east and north, `upwind` the unit vectors against the wind, (2, n). Before a launch, which faces
+    the wind, the ground falls, but not below `otherwise_m`, the lowest known, where that lies well below.
+    """
+    count = source_m.shape[1]
+    level, sd, nearest = otherwise_m.copy(), otherwise_sd_m.copy(), np.full(count, np.inf)
     for ground in grounds:
-        away = np.hypot(east_m - ground.east_m, north_m - ground.north_m)
+        apart = source_m - np.array([[ground.east_m], [ground.north_m]])
+        away = np.hypot(apart[0], apart[1])
         closer = (away < nearest) & (away <= GROUND_NEAR_M[-1][0])
         nearest = np.where(closer, away, nearest)
-        level = np.where(closer, ground.level_at(time_s), level)
+        before_m = np.maximum((apart * upwind).sum(axis=0), 0.0) if ground.takeoffs else np.zeros(count)
+        here = ground.level_at(time_s)
+        foot = np.where(otherwise_m < here - FOOT_KNOWN_M, otherwise_m, -np.inf)
+        fallen = np.maximum(here - LAUNCH_SLOPE * before_m, foot)
+        level = np.where(closer, fallen, level)
         for reach_m, typical_m in reversed(GROUND_NEAR_M):
-            sd = np.where(closer & (away <= reach_m), 1.5 * typical_m, sd)
+            near_sd = np.hypot(1.5 * typical_m, LAUNCH_SLOPE_SD * before_m)
+            sd = np.where(closer & (away <= reach_m), near_sd, sd)
     return level, sd, nearest

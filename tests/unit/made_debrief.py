@@ -128,7 +128,7 @@ def made_detail() -> ThermalDetail:
     """A thermal of which everything is told."""
     lean = ThermalLean(about(4.0), 74.6, about(66.0, 1.0), about(61.0, 4.0), about(0.9, 0.5))
     source = ThermalSource(
-        46.0049, 8.0123, 750.0, 919.8, "rising at 1.6 m/s; ground as at a place known 80 m away"
+        46.0049, 8.0123, 750.0, 919.8, "rising at 1.6 m/s; ground judged by a place known 80 m away"
     )
     bands = (
         ClimbBand(1003.0, 1083.0, 61.0, about(1.31, 0.02)),

@@ -105,7 +105,7 @@ def test_a_thermal_in_detail_tells_the_ways_in_and_out_the_lean_and_the_source()
     assert (row["towards"], row["Lean of the circles"]) == ("075°", "66 (65 to 67)")
     assert row["Would leave the ground at"] == "46.005, 8.012"
     assert row["give or take"] == "920"
-    assert "1: source traced rising at 1.6 m/s; ground as at a place known 80 m away" in detail.remarks
+    assert "1: source traced rising at 1.6 m/s; ground judged by a place known 80 m away" in detail.remarks
 
 
 def test_the_climb_by_height_goes_upwards():
