@@ -251,16 +251,6 @@ def fit_polar(
     speeds = np.arange(math.floor(first / CURVE_STEP_MPS), math.ceil(last / CURVE_STEP_MPS) + 1) * CURVE_STEP_MPS
     a, b, c = polar_coefficients(ratio, airspeed, share).T
     sink = _quantiles((a * speeds[:, None] + b) * speeds[:, None] + c, MIDDLE).T.tolist()
-    source = "what is usual for foot-launched wings"
-    if len(expected) == 1:
-        name = expected[0].name.replace("_", " ")
-        source = "the maker's polar" if name == "maker" else f"what is usual for a {name}"
-    circles = ""
-    if blocks.circling_mps is not None:
-        circles = f"; circling at {blocks.circling_mps:.1f} m/s, as if level, tells of the speed of least sink"
-    lift = ""
-    if blocks.lift_share > LIFT_WORTH_A_WORD:
-        lift = f"; {blocks.lift_share:.0%} of the straight flight climbed, so the air may have flattered the wing"
     return Polar(
         airspeed_mps=tuple(speeds.tolist()),
         sink_mps=tuple(sink[0]),
@@ -272,11 +262,29 @@ def fit_polar(
         min_sink_airspeed_mps=min_sink_airspeed,
         glide_time_s=blocks.glide_time_s,
         density_reference_kgm3=SEA_LEVEL_DENSITY_KGM3,
-        note=(
-            f"from {blocks.glide_time_s / 60:.0f} minutes of glide at {low:.0f} to {high:.0f} m/s; "
-            f"outside that range it leans on {source}{circles}{lift}"
-        ),
+        note=_what_it_rests_on(blocks, expected, low, high),
     )
+
+
+def _what_it_rests_on(
+    blocks: GlideBlocks, expected: tuple[WingExpectation, ...], low_mps: float, high_mps: float
+) -> str:
+    """What a polar was drawn from, and what it leans on outside the airspeeds that were flown."""
+    source = "what is usual for foot-launched wings"
+    if len(expected) == 1:
+        name = expected[0].name.replace("_", " ")
+        source = "the maker's polar" if name == "maker" else f"what is usual for a {name}"
+    words = [
+        f"from {blocks.glide_time_s / 60:.0f} minutes of glide at {low_mps:.0f} to {high_mps:.0f} m/s",
+        f"outside that range it leans on {source}",
+    ]
+    if blocks.circling_mps is not None:
+        words.append(f"circling at {blocks.circling_mps:.1f} m/s, as if level, tells of the speed of least sink")
+    if blocks.lift_share > LIFT_WORTH_A_WORD:
+        words.append(
+            f"{blocks.lift_share:.0%} of the straight flight climbed, so the air may have flattered the wing"
+        )
+    return "; ".join(words)
 
 
 def _quantiles(draws: Floats, shares: Sequence[float]) -> Floats:

@@ -277,31 +277,23 @@ def pass_chart(
     debrief: Debrief, flight_number: int, number: int, ground: Ground, passes: Iterable[PassSpan], show: Display
 ) -> Chart:
     """The passes at one place: height against distance, and from above."""
-    sides, plans, marks = [], [], []
-    for count, one in enumerate(passes, 1):
-        if one.ground is not ground:
-            continue
-        east, north, height = _from_ground(debrief, one)
-        distance = np.hypot(east, north)
-        kind = one.outcome if one.certainty == "sure" else "possible"
-        label = f"{count}: {words.OUTCOMES.get(one.outcome, one.outcome)}"
-        label += "" if one.certainty == "sure" else ", possible"
-        side = _converted(distance, "length", show), _converted(height, "height", show)
-        plan = _converted(east, "length", show), _converted(north, "length", show)
-        sides.append(Series(*side, kind, label, str(count)))
-        plans.append(Series(*plan, kind, label, str(count)))
-        marks.append(_decision_mark(debrief, one, count, show))
+    here = [(count, one) for count, one in enumerate(passes, 1) if one.ground is ground]
+    views = [_pass_views(debrief, one, count, show) for count, one in here]
+    marks = [_decision_mark(debrief, one, count, show) for count, one in here]
     place = Mark(0.0, 0.0, "place", "place")
     length, name = show.unit("length"), ground.name or "the landing ground"
-    known = [mark for mark in marks if mark is not None]
     side_view = Panel(
         f"distance to the place ({length})",
         f"height above it ({show.unit('height')})",
-        tuple(sides),
-        marks=(place, *known),
+        tuple(side for side, _ in views),
+        marks=(place, *(mark for mark in marks if mark is not None)),
     )
     from_above = Panel(
-        f"east of the place ({length})", f"north ({length})", tuple(plans), marks=(place,), has_equal_scales=True
+        f"east of the place ({length})",
+        f"north ({length})",
+        tuple(plan for _, plan in views),
+        marks=(place,),
+        has_equal_scales=True,
     )
     described = (
         f"Approaches to {name}: height above it against the distance to it, and the same from above. Landings are"
@@ -316,6 +308,17 @@ def pass_chart(
         (side_view, from_above),
         is_wide=True,
     )
+
+
+def _pass_views(debrief: Debrief, one: PassSpan, number: int, show: Display) -> tuple[Series, Series]:
+    """A pass from the side and from above."""
+    east, north, height = _from_ground(debrief, one)
+    kind = one.outcome if one.certainty == "sure" else "possible"
+    label = f"{number}: {words.OUTCOMES.get(one.outcome, one.outcome)}"
+    label += "" if one.certainty == "sure" else ", possible"
+    side = _converted(np.hypot(east, north), "length", show), _converted(height, "height", show)
+    plan = _converted(east, "length", show), _converted(north, "length", show)
+    return Series(*side, kind, label, str(number)), Series(*plan, kind, label, str(number))
 
 
 def _from_ground(debrief: Debrief, one: PassSpan) -> tuple[Floats, Floats, Floats]:
