@@ -22,6 +22,8 @@ ENDS_S = 6.0
 """Of each end: speeding up and slowing down are the same on wings, wheels and feet."""
 GRADE_S = 15.0
 """Stretch of road whose slope is looked at: longer than heights wander, shorter than a hill is long."""
+GNSS_WANDER_M = 2.7
+"""Change of satellite heights over that time, one standard deviation: they wander by 4.6 m within 80 s (M 1)."""
 WIND_SD_MPS, AIRSPEED_SD_MPS = 2.5, 1.5
 """How far the wind and the airspeed of another flight of the day may differ from those of the flight judged."""
 INDEPENDENT_SHARE = 0.2
@@ -47,6 +49,7 @@ class _Way:
 
     wandering: float  # way by the farthest distance from its start
     grade: Floats  # (n,) height gained or lost by way, over 15 s
+    sure_grade: Floats  # (n,) the same of what is more than satellite heights feign
     net_grade: float  # height gained from end to end by way
     mean_speed_mps: float
 
@@ -89,8 +92,8 @@ def without_rides(motion: Motion, air: Air, stretches: list[Spell], settings: Se
 
     Notes
     -----
-    Weak: a steady drive of a minute or two down an even road; a slow one, or round and round at one speed, on a
-    day of little wind; steep roads by GNSS heights, which wander; and any but the first two kinds beside the only
+    Weak: a steady drive of a minute or two down an even road, or round and round at one speed; a short flight in
+    one place in a wind that has changed by 5 m/s since the others; and any but the first two kinds beside the only
     flight of a log where that is the shorter.
     """
     return [one for one in stretches if not _is_ride(motion, air, one, stretches, settings)]
@@ -106,10 +109,10 @@ def _is_ride(motion: Motion, air: Air, one: Spell, stretches: list[Spell], setti
     known = np.isfinite(samples.velocity_east_mps) & np.isfinite(samples.altitude_m)
     if np.count_nonzero(known) < GRADE_S + ENDS_S:
         return False
-    way = _way_of(samples)
+    way = _way_of(samples, GNSS_WANDER_M if motion.altitude_source == "gnss" else 0.0)
     if _hangs_on_a_rope(way, settings):
         return True
-    if np.mean(way.grade > settings.ride_grade) > settings.ride_steep_share:
+    if np.mean(way.sure_grade > settings.ride_grade) > settings.ride_steep_share:
         return False
     if way.mean_speed_mps > settings.ride_fast_mps and np.mean(way.grade) < settings.ride_level_grade:
         return True
@@ -132,18 +135,23 @@ def _hangs_on_a_rope(way: _Way, settings: Settings) -> bool:
     return way.wandering < settings.ride_straight and way.net_grade > settings.ride_rope_grade
 
 
-def _way_of(samples: MotionSamples) -> _Way:
-    """The shape of a way from its seconds; where the recorder was silent, nothing is added."""
+def _way_of(samples: MotionSamples, feigned_m: float) -> _Way:
+    """The shape of a way from its seconds; where the recorder was silent, nothing is added.
+
+    Heights err by `feigned_m` over `GRADE_S`.
+    """
     speed = zero_where_unknown(lengths(samples.velocity_east_mps, samples.velocity_north_mps))
     way = np.concatenate([[0.0], np.cumsum(speed)])[:-1]
     away = lengths(samples.east_m - samples.east_m[0], samples.north_m - samples.north_m[0])
     lag = round(GRADE_S)
     rise = np.abs(samples.altitude_m[lag:] - samples.altitude_m[:-lag])
-    grade = rise / np.maximum(way[lag:] - way[:-lag], GRADE_S)
+    known = np.isfinite(rise)
+    rise, run = rise[known], np.maximum(way[lag:] - way[:-lag], GRADE_S)[known]
     ends = samples.altitude_m[np.isfinite(samples.altitude_m)][[0, -1]]
     return _Way(
         float(way[-1]) / max(float(zero_where_unknown(away).max()), 1.0),
-        grade[np.isfinite(grade)],
+        rise / run,
+        np.maximum(rise - feigned_m, 0.0) / run,
         float(ends[1] - ends[0]) / max(float(way[-1]), 1.0),
         float(way[-1]) / max(len(way), 1),
     )

@@ -103,7 +103,7 @@ def walk_down(mover, _):
         mover.move(40.0, 1.7, -0.45, 12.0 * (-1) ** k)
 
 
-RIDES = [valley_road, mountain_road, farm_track, main_road, train, chair_lift, cable_car, walk_down]
+RIDES = [valley_road, mountain_road, shuttle, farm_track, main_road, train, chair_lift, cable_car, walk_down]
 
 
 @pytest.mark.parametrize("ride", RIDES, ids=lambda ride: ride.__name__)
