@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -81,7 +82,7 @@ def glides_command(
     display = display_for(units, "UTC")
 
     from flightlog.commands.running import Job, debriefs
-    from flightlog.gliding.pooling import glide_log, note_for, pool_gliding
+    from flightlog.gliding.pooling import glide_log, note_for, pool_gliding, unused_notes
     from flightlog.gliding.results import GlideLog
 
     job = Job.from_files(logs, asked, quiet=quiet)
@@ -98,7 +99,7 @@ def glides_command(
         wing=job.recipe.wing,
         wing_class=wing_class,
     )
-
+    gliding = replace(gliding, problems=(*gliding.problems, *unused_notes(patterns, found)))
     return _deliver(gliding, formats, out, display, tally, force=force)
 
 

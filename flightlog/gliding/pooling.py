@@ -67,6 +67,16 @@ def note_for(names: Sequence[str], notes: Sequence[tuple[str, str]]) -> str | No
     return None
 
 
+def unused_notes(notes: Sequence[tuple[str, str]], logs: Sequence[GlideLog]) -> tuple[Note, ...]:
+    """A problem for every note that no log was given: a pattern mistyped, or another that was asked before it."""
+    used = {log.note for log in logs}
+    return tuple(
+        Note("note_unused", f"no log was given the note {note!r}: check its pattern {pattern!r}")
+        for note, pattern in notes
+        if note not in used
+    )
+
+
 def pool_gliding(
     logs: Iterable[GlideLog], *, group_by: str = "wing", wing: Wing | None = None, wing_class: str | None = None
 ) -> Gliding:
@@ -104,7 +114,7 @@ def pool_gliding(
         expected=_expected_words(chosen_class),
         logs=tuple(_row(log, name) for name, group in members.items() for log in group),
         groups=tuple(_group(name, group, pooled[name], expected, wing) for name, group in members.items()),
-        comparisons=comparisons(pooled, expected),
+        comparisons=comparisons(pooled, expected, NO_NAME[group_by]),
         problems=(*problems, *_flown_at_once(members), *_other_wings(kept, wing)),
         cautions=GLIDES_CAUTIONS,
     )

@@ -9,7 +9,7 @@ and turns are left out. What remains scatters widely, because the air itself ris
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -22,7 +22,7 @@ from flightlog.air.wing_polars import PolarCandidates, WingExpectation, expectat
 from flightlog.arrays import Bools, Floats
 from flightlog.earth.atmosphere import SEA_LEVEL_DENSITY_KGM3, STANDARD_GRAVITY_MPS2
 from flightlog.estimates import NORMAL_95, Estimate
-from flightlog.measures.results import Glide, Performance, Polar
+from flightlog.measures.results import Glide, Performance, Polar, PolarBasis
 from flightlog.motion.motion import Motion
 from flightlog.phases.phases import FlightSpan, Phase
 from flightlog.settings import Settings
@@ -251,6 +251,7 @@ def fit_polar(
     speeds = np.arange(math.floor(first / CURVE_STEP_MPS), math.ceil(last / CURVE_STEP_MPS) + 1) * CURVE_STEP_MPS
     a, b, c = polar_coefficients(ratio, airspeed, share).T
     sink = _quantiles((a * speeds[:, None] + b) * speeds[:, None] + c, MIDDLE).T.tolist()
+    basis = PolarBasis(low, high, _leans_on(expected), blocks.circling_mps, blocks.lift_share)
     return Polar(
         airspeed_mps=tuple(speeds.tolist()),
         sink_mps=tuple(sink[0]),
@@ -262,28 +263,46 @@ def fit_polar(
         min_sink_airspeed_mps=min_sink_airspeed,
         glide_time_s=blocks.glide_time_s,
         density_reference_kgm3=SEA_LEVEL_DENSITY_KGM3,
-        note=_what_it_rests_on(blocks, expected, low, high),
+        note=basis_words(blocks.glide_time_s, basis),
+        basis=basis,
     )
 
 
-def _what_it_rests_on(
-    blocks: GlideBlocks, expected: tuple[WingExpectation, ...], low_mps: float, high_mps: float
+def _leans_on(expected: tuple[WingExpectation, ...]) -> str:
+    """What a polar leans on where the glides say little, in words."""
+    if len(expected) != 1:
+        return "what is usual for foot-launched wings"
+    name = expected[0].name.replace("_", " ")
+    return "the maker's polar" if name == "maker" else f"what is usual for a {name}"
+
+
+def _metres_a_second(airspeed_mps: float, decimals: int = 0) -> str:
+    """An airspeed without its unit."""
+    return f"{airspeed_mps:.{decimals}f}"
+
+
+def basis_words(
+    glide_time_s: float,
+    basis: PolarBasis,
+    speed: Callable[[float], str] | None = None,
+    unit: str = "m/s",
 ) -> str:
-    """What a polar was drawn from, and what it leans on outside the airspeeds that were flown."""
-    source = "what is usual for foot-launched wings"
-    if len(expected) == 1:
-        name = expected[0].name.replace("_", " ")
-        source = "the maker's polar" if name == "maker" else f"what is usual for a {name}"
+    """What a polar rests on, in words; `speed` and `unit` say airspeeds as a reader wants them, else in m/s.
+
+    >>> basis_words(840.0, PolarBasis(9.2, 11.8, "what is usual for a paraglider", None, 0.0))
+    'from 14 minutes of glide at 9 to 12 m/s; outside that range it leans on what is usual for a paraglider'
+    """
+    low, high = ((speed or _metres_a_second)(end) for end in (basis.airspeed_low_mps, basis.airspeed_high_mps))
     words = [
-        f"from {blocks.glide_time_s / 60:.0f} minutes of glide at {low_mps:.0f} to {high_mps:.0f} m/s",
-        f"outside that range it leans on {source}",
+        f"from {glide_time_s / 60:.0f} minutes of glide at {low} to {high} {unit}",
+        f"outside that range it leans on {basis.leans_on}",
     ]
-    if blocks.circling_mps is not None:
-        words.append(f"circling at {blocks.circling_mps:.1f} m/s, as if level, tells of the speed of least sink")
-    if blocks.lift_share > LIFT_WORTH_A_WORD:
-        words.append(
-            f"{blocks.lift_share:.0%} of the straight flight climbed, so the air may have flattered the wing"
-        )
+    if basis.circling_mps is not None:
+        circling = speed(basis.circling_mps) if speed else _metres_a_second(basis.circling_mps, 1)
+        words.append(f"circling at {circling} {unit}, as if level, tells of the speed of least sink")
+    if basis.straight_climb_share > LIFT_WORTH_A_WORD:
+        share = f"{basis.straight_climb_share:.0%}"
+        words.append(f"{share} of the straight flight climbed, so the air may have flattered the wing")
     return "; ".join(words)
 
 
@@ -316,8 +335,15 @@ def measure_performance(
         reason = "no glides" if time_s <= 0 else "the glides lost too little height for a ratio"
         return Performance(None, None, time_s, polar, reason)
     ground = _ratio(sum(g.distance_m for g in glides), GROUND_WAY_SHARE, lost_m, lost_sd_m)
-    note = None if polar is not None else "too little straight glide for a polar"
+    note = None if polar is not None else _why_no_polar(blocks)
     return Performance(ground, _air_ratio(glides, time_s, settings), time_s, polar, note)
+
+
+def _why_no_polar(blocks: GlideBlocks) -> str:
+    """Why `fit_polar` gave none."""
+    if blocks.glide_time_s >= LEAST_GLIDE_S:
+        return "no polar: the glides were flown at airspeeds that no wing of the class flies"
+    return "too little straight glide at a known airspeed for a polar"
 
 
 def _air_ratio(glides: Sequence[Glide], time_s: float, settings: Settings) -> Estimate | None:

@@ -173,6 +173,20 @@ class SpeedToFly:
 
 
 @dataclass(frozen=True)
+class PolarBasis:
+    """What a polar rests on: the airspeeds glided at, and what it leans on outside them, in words.
+
+    All airspeeds are equivalent; `circling_mps` is that of circling, as if level, None where it tells nothing.
+    """
+
+    airspeed_low_mps: float
+    airspeed_high_mps: float
+    leans_on: str
+    circling_mps: float | None
+    straight_climb_share: float  # of the straight flight
+
+
+@dataclass(frozen=True)
 class Polar:
     """The sink polar in still air at the reference density, with its band."""
 
@@ -187,6 +201,7 @@ class Polar:
     glide_time_s: float
     density_reference_kgm3: float = 1.225
     note: str | None = None
+    basis: PolarBasis | None = None
 
 
 @dataclass(frozen=True)

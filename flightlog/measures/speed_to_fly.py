@@ -38,7 +38,7 @@ OTHER_FASTEST_SHARE = 1.7
 knowledge, no source); the fastest point of a wing file's polar goes before it."""
 _SETTLED = timedelta(seconds=1.5)
 _UNKNOWN_AIRSPEED = "the airspeed is not known"
-_NO_POLAR = "no polar: too little glide, and no wing file"
+_NO_POLAR = "no polar of the wing, neither from these glides nor from a wing file"
 
 NEXT_CLIMB, OVER_GROUND = "next_climb", "best_glide_over_ground"
 _ASSUMED = {

@@ -10,13 +10,14 @@ from pathlib import Path
 
 from flightlog.errors import Note
 from flightlog.estimates import Estimate
+from flightlog.gliding.comparisons import Wording, group_sentence, maker_sentence
 from flightlog.gliding.results import GlideGroup, Gliding, GroupComparison, LogRow
 from flightlog.measures.polar_differences import PolarDifference
 from flightlog.writers.display import UNKNOWN, Display, duration
 from flightlog.writers.files import is_kind, write_report
 from flightlog.writers.json_results import GENERATOR, Generator, encoded
 from flightlog.writers.plain_text import csv_text, cut, terminal_line, text_table
-from flightlog.writers.words import counted
+from flightlog.writers.words import counted, polar_note
 
 GLIDES_SCHEMA = "flightlog/glides/1"
 TITLE = "Gliding by"
@@ -130,29 +131,45 @@ def _cell(value: object) -> str:
 
 def glides_lines(gliding: Gliding, display: Display) -> list[str]:
     """Lines for a terminal: the groups, their polars, the comparisons, and what cannot be told."""
+    wording = _wording(display)
     lines = [f"{TITLE} {gliding.group_by}: {counted(len(gliding.logs), 'log')}, {_flights(gliding)}", ""]
     lines += text_table(_overview(gliding, display))
     lines += ["", f"Polars in still air at sea-level density, leaning on {gliding.expected}:", ""]
     lines += text_table(_polars(gliding, display))
     for group in gliding.groups:
         if group.maker is not None:
-            lines += ["", f"{cut(group.name, LONGEST_NAME)} beside the maker's polar: {group.maker.sentence}"]
+            said = group.maker.sentence
+            if group.maker.differences:
+                said = maker_sentence(group.maker.differences, wording)
+            lines += ["", f"{cut(group.name, LONGEST_NAME)} beside the maker's polar: {said}"]
             lines += text_table(_difference_rows(group.maker.differences, display))
             lines += _notes(group.maker.note)
     for comparison in gliding.comparisons:
         first, second = (cut(name, LONGEST_NAME) for name in (comparison.first, comparison.second))
-        lines += ["", f"{second} less {first}: {comparison.sentence}"]
+        said = comparison.sentence
+        if comparison.differences:
+            said = group_sentence(comparison.differences, wording)
+        lines += ["", f"{second} less {first}: {said}"]
         lines += text_table(_difference_rows(comparison.differences, display))
         lines += _notes(comparison.note)
     notes = [
         f"{cut(group.name, LONGEST_NAME)}: {text}"
         for group in gliding.groups
-        for text in (group.note, group.performance.note, group.performance.polar and group.performance.polar.note)
+        for text in (group.note, group.performance.note, polar_note(group.performance.polar, display))
         if text
     ]
     told = [f"{text}." for text in (*notes, *(problem.message for problem in gliding.problems))]  # names first
     lines += ["", *(f"- {text}" for text in (*told, *gliding.cautions))]
     return [terminal_line(line) for line in lines]
+
+
+def _wording(display: Display) -> Wording:
+    """Speeds in sentences in the reader's units."""
+    return Wording(
+        airspeed=lambda mps: display.with_unit(mps, "speed"),
+        sink=lambda mps: _fine_figure(mps, display),
+        sink_unit=display.unit("vertical"),
+    )
 
 
 def _flights(gliding: Gliding) -> str:
@@ -218,7 +235,7 @@ def _polars(gliding: Gliding, display: Display) -> list[list[str]]:
 
 
 def _difference_rows(differences: Sequence[PolarDifference], display: Display) -> list[list[str]]:
-    """One row a figure; a star where the interval leaves out nought."""
+    """One row a figure; it is told apart where the interval leaves out nought."""
     words = {"best_glide_ratio": ("best glide", "ratio"), "min_sink_mps": ("least sink", "vertical")}
     rows = []
     for item in differences:
@@ -226,20 +243,22 @@ def _difference_rows(differences: Sequence[PolarDifference], display: Display) -
             item.figure, (f"sink at {display.with_unit(item.airspeed_mps, 'speed')}", "vertical")
         )
         figure = display.joined(_fine(item.difference, kind, display), kind)
-        rows.append([f"  {name}", figure, "*" if item.tells_apart else ""])
+        rows.append([f"  {name}", figure, "told apart" if item.tells_apart else ""])
     return rows
 
 
 def _fine(estimate: Estimate | None, kind: str, display: Display) -> str:
-    """An estimate; sinks with a decimal more than usual, since tenths of a metre a second are what is compared."""
+    """An estimate; sinks as in `_fine_figure`."""
     if estimate is None or kind != "vertical":
         return display.estimate(estimate, kind)
-    decimals = display.quantity(kind).decimals + 1
-    best, low, high = (
-        display.number(display.converted(part, kind), decimals)
-        for part in (estimate.value, estimate.low, estimate.high)
-    )
+    best, low, high = (_fine_figure(part, display) for part in (estimate.value, estimate.low, estimate.high))
     return f"{best} ({low} to {high})"
+
+
+def _fine_figure(sink_mps: float, display: Display) -> str:
+    """A sink in hundredths of a metre a second, since tenths are what is compared, or in whole feet a minute."""
+    usual = display.quantity("vertical").decimals
+    return display.number(display.converted(sink_mps, "vertical"), usual + 1 if usual else 0)
 
 
 def glides_bytes(gliding: Gliding, ending: str, display: Display) -> bytes:

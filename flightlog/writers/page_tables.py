@@ -235,9 +235,9 @@ def polar_table(polar: Polar, show: Display, *, leans_on_maker: bool = False) ->
             polar.airspeed_mps, polar.sink_mps, polar.sink_low_mps, polar.sink_high_mps, strict=True
         )
     )
-    speed, vertical = show.unit("speed"), show.unit("vertical")
+    speed, vertical, note = show.unit("speed"), show.unit("vertical"), words.polar_note(polar, show)
     remarks = (
-        *([sentence(polar.note).rstrip(".")] if polar.note else []),
+        *([sentence(note).rstrip(".")] if note else []),
         *([BESIDE_THE_MAKER] if leans_on_maker else []),
         f"Best glide ratio {show.estimate(polar.best_glide_ratio, 'ratio')}"
         f" at {show.estimate(polar.best_glide_airspeed_mps, 'speed')} {speed}",

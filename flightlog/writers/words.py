@@ -2,6 +2,12 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from flightlog.measures.results import Polar
+    from flightlog.writers.display import Display
+
 PHASES = {
     "launch_run": "launch run",
     "climb": "climb",
@@ -48,6 +54,17 @@ def counted(count: int, one: str, many: str | None = None) -> str:
     """
     plural = many or f"{one}s"
     return f"no {plural}" if count == 0 else f"1 {one}" if count == 1 else f"{count} {plural}"
+
+
+def polar_note(polar: Polar | None, show: Display) -> str | None:
+    """What a polar rests on, its airspeeds in the reader's units."""
+    if polar is None:
+        return None
+    if polar.basis is None:
+        return polar.note
+    from flightlog.measures.polars import basis_words
+
+    return basis_words(polar.glide_time_s, polar.basis, lambda mps: show.figure(mps, "speed"), show.unit("speed"))
 
 
 def numbered(numbers: list[int]) -> str:

@@ -147,6 +147,11 @@ def test_the_table_tells_the_comparison_and_the_maker(compared) -> None:
     assert "sink at 36" in text
     aviation = "\n".join(glides_lines(compared, Display("aviation")))
     assert "ft/min" in aviation
+    # sentences and notes speak the units of the tables
+    assert " km/h; outside that range" in text
+    assert " m/s; outside that range" not in text
+    assert " kt; outside that range" in aviation
+    assert "m/s" not in aviation
     documents(glides_json(compared).decode())
 
 

@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from flightlog.errors import SettingsError
-from flightlog.gliding.pooling import glide_log, note_for, pool_gliding
+from flightlog.gliding.pooling import glide_log, note_for, pool_gliding, unused_notes
 from flightlog.measures.polars import glide_blocks
 from tests.unit.made_debrief import made_debrief, without_flights
 from tests.unit.made_glides import blocks_of, glide_log_of, makers_wing
@@ -79,6 +79,31 @@ def test_equal_groups_cannot_be_told_apart() -> None:
     assert not comparison.tells_apart
     assert comparison.sentence.startswith("These logs cannot tell the two apart: the difference in best glide is ")
     assert ", from -" in comparison.sentence
+
+
+def test_two_named_groups_are_compared_with_each_other_however_large_the_rest() -> None:
+    logs = [
+        glide_log_of(blocks_of(WING, 6, 1), "a.igc", note="in"),
+        glide_log_of(blocks_of(WING, 8, 2), "b.igc", note="out"),
+        glide_log_of(blocks_of(WING, 30, 3), "c.igc"),
+    ]
+    compared = pool_gliding(logs, group_by="note", wing_class="paraglider").comparisons
+    assert {(one.first, one.second) for one in compared} == {("out", "in"), ("out", "no note")}
+    (beside_the_rest,) = pool_gliding(logs[1:], group_by="note", wing_class="paraglider").comparisons
+    assert beside_the_rest.first == "no note"  # one setting against all else
+
+
+def test_a_note_that_fits_no_log_is_told() -> None:
+    logs = [glide_log_of(FEW, "a.igc", note="in")]
+    (problem,) = unused_notes([("in", "a*"), ("out", "zz*")], logs)
+    assert "'out'" in problem.message
+
+
+def test_a_maker_with_one_point_is_not_put_down_to_the_glides() -> None:
+    wing = replace(makers_wing(WING), polar=makers_wing(WING).polar[:1])
+    maker = pool_gliding([glide_log_of(blocks_of(WING, 30, 1), "a.igc")], wing=wing).groups[0].maker
+    assert maker is not None
+    assert "too few points" in maker.sentence
 
 
 def test_different_groups_are_told_apart_with_figures() -> None:
