@@ -155,7 +155,7 @@ class Settings:
     ride_slow_share: float = (
         0.7  # of the usual airspeed: wings stall there (trade), flights seldom keep under 0.85
     )
-    ride_pace_mps2: float = 0.75  # flights that miss so much 0.3-0.5, mountain drives 0.9-1.4 (two simulators)
+    ride_pace_mps2: float = 0.75  # flights that miss so much 0.3-0.6, mountain drives 0.9-1.4 (two simulators)
     ride_sure_misfit_mps: float = (
         5.0  # flights that stay in one place, few headings flown, up to 3.8; smooth drives in wind more (truth)
     )
