@@ -142,11 +142,12 @@ def _tables(flight: Flight, show: Display, leans_on_maker: bool) -> list[Table]:
     found += [tables.climbs_table(flight.climbs, show)] if flight.climbs else []
     found += thermal_tables(flight.climbs, show)
     found += [tables.glides_table(flight.glides, show)] if flight.glides else []
-    found += [tables.speeds_table(flight.speed_to_fly, show)] if flight.speed_to_fly else []
+    polar = flight.performance.polar
+    basis = polar.basis if polar else None
+    found += [tables.speeds_table(flight.speed_to_fly, show, basis)] if flight.speed_to_fly else []
     found += [tables.wind_table(flight.wind, show)] if flight.wind.mean or flight.wind.profile else []
     found += [ground_tables.passes_table(flight, show)] if flight.passes else []
     found += [ground_tables.approach_table(flight.approach, show)] if flight.approach else []
-    polar = flight.performance.polar
     found += [tables.polar_table(polar, show, leans_on_maker=leans_on_maker)] if polar else []
     return [*found, tables.phases_table(flight, show)]
 

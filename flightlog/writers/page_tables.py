@@ -7,8 +7,8 @@ from dataclasses import fields
 
 from flightlog import __version__
 from flightlog.debriefing import Debrief
-from flightlog.estimates import NORMAL_95, Wind
-from flightlog.measures.results import Climb, Flight, Glide, Pass, Polar, SpeedToFly, WindResult
+from flightlog.estimates import NORMAL_95, Estimate, Wind
+from flightlog.measures.results import Climb, Flight, Glide, Pass, Polar, PolarBasis, SpeedToFly, WindResult
 from flightlog.settings import Settings
 from flightlog.writers import words
 from flightlog.writers.display import UNKNOWN, Display, duration
@@ -183,8 +183,11 @@ def _glide_row(glide: Glide, show: Display) -> tuple[str, ...]:
     )
 
 
-def speeds_table(speeds: tuple[SpeedToFly, ...], show: Display) -> Table:
-    """One row a glide: the speed flown, the best one, and what the difference cost."""
+def speeds_table(speeds: tuple[SpeedToFly, ...], show: Display, basis: PolarBasis | None = None) -> Table:
+    """One row a glide: the speed flown, the best one, and what the difference cost.
+
+    `basis` is that of the polar behind it: a best airspeed beyond those glided at is said to be one.
+    """
     vertical, speed = show.unit("vertical"), show.unit("speed")
     columns = (
         Column("Glide"),
@@ -197,7 +200,26 @@ def speeds_table(speeds: tuple[SpeedToFly, ...], show: Display) -> Table:
         Column("Time lost", "s"),
         Column("Height lost", show.unit("height")),
     )
-    return Table("Speed to fly", columns, tuple(_speed_row(one, show) for one in speeds), remarks_of(speeds))
+    remarks = (*remarks_of(speeds), *_beyond_the_flown(speeds, basis, show))
+    return Table("Speed to fly", columns, tuple(_speed_row(one, show) for one in speeds), remarks)
+
+
+def _beyond_the_flown(speeds: tuple[SpeedToFly, ...], basis: PolarBasis | None, show: Display) -> tuple[str, ...]:
+    """A remark on best airspeeds faster than the flight glided, where its polar is hardly its own."""
+    if basis is None:
+        return ()
+    beyond = [
+        one.number
+        for one in speeds
+        if one.best_equivalent_mps is not None and one.best_equivalent_mps.value > basis.airspeed_high_mps
+    ]
+    if not beyond:
+        return ()
+    fastest = show.with_unit(basis.airspeed_high_mps, "speed")
+    return (
+        f"{numbered(beyond)}: the best airspeed is faster than the {fastest} (at sea-level density) up to which"
+        f" the polar was flown; beyond, it leans on {basis.leans_on}",
+    )
 
 
 def _speed_row(one: SpeedToFly, show: Display) -> tuple[str, ...]:
@@ -210,9 +232,20 @@ def _speed_row(one: SpeedToFly, show: Display) -> tuple[str, ...]:
         show.estimate(one.air_mps, "vertical"),
         show.estimate(one.flown_airspeed_mps, "speed"),
         show.estimate(one.best_airspeed_mps, "speed"),
-        show.estimate(one.cost_s, "seconds"),
+        _cost_text(one.cost_s, show),
         show.estimate(one.cost_m, "height"),
     )
+
+
+WIDE_S = 20.0
+
+
+def _cost_text(cost_s: Estimate | None, show: Display) -> str:
+    """A time with its interval, in whole seconds where that is wider than `WIDE_S`."""
+    if cost_s is None or cost_s.high - cost_s.low < WIDE_S:
+        return show.estimate(cost_s, "seconds")
+    best, low, high = (show.number(part, 0) for part in (cost_s.value, cost_s.low, cost_s.high))
+    return f"{best} ({low} to {high})"
 
 
 BESIDE_THE_MAKER = (
@@ -272,9 +305,9 @@ def wind_table(wind: WindResult, show: Display) -> Table:
 
 
 def _wind_cells(wind: Wind, show: Display) -> tuple[str, ...]:
-    """A wind in four cells."""
+    """A wind in four cells; no direction where the wind may as well be none."""
     return (
-        direction(wind, show),
+        direction(wind, show) if wind.speed_mps > NORMAL_95 * wind.se_mps else "not sure",
         show.figure(wind.speed_mps, "speed"),
         show.number(show.converted(NORMAL_95 * wind.se_mps, "speed"), 1),
         show.figure(wind.circles, "count"),

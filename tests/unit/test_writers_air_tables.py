@@ -1,0 +1,34 @@
+"""What the tables of wind and of the speed to fly say where little is known."""
+
+from __future__ import annotations
+
+from flightlog.estimates import Estimate, Wind
+from flightlog.measures.results import PolarBasis, SpeedToFly, WindBand, WindResult
+from flightlog.writers.display import Display
+from flightlog.writers.page_tables import speeds_table, wind_table
+
+
+def test_a_wind_that_may_be_none_has_no_direction() -> None:
+    sure, unsure = Wind(270.0, 3.0, 3.0, 0.0, 0.3, 9.0), Wind(205.0, 0.5, 0.2, 0.4, 0.4, 4.0)
+    table = wind_table(WindResult(sure, (WindBand(500.0, 750.0, unsure),), (), None), Display())
+    assert [row[2] for row in table.rows] == ["not sure", "270°"]
+
+
+def speed_to_fly(best_mps: float, cost_s: Estimate) -> SpeedToFly:
+    best = Estimate(best_mps, best_mps - 1.0, best_mps + 1.0)
+    flown = Estimate(10.0, 9.5, 10.5)
+    return SpeedToFly(1, "next_climb", 1.0, None, None, flown, flown, best, best, cost_s, None)
+
+
+def test_a_best_speed_beyond_those_flown_is_said_to_lean_on_the_class() -> None:
+    basis = PolarBasis(8.0, 12.0, "what is usual for a paraglider", None, 0.0)
+    cost = Estimate(3.0, 1.0, 5.0)
+    (remark,) = speeds_table((speed_to_fly(13.0, cost),), Display(), basis).remarks
+    assert "faster than the 43" in remark
+    assert "leans on what is usual for a paraglider" in remark
+    assert speeds_table((speed_to_fly(11.0, cost),), Display(), basis).remarks == ()
+
+
+def test_a_cost_is_no_finer_than_its_interval() -> None:
+    rows = (speed_to_fly(11.0, Estimate(118.7, 3.0, 310.0)), speed_to_fly(11.0, Estimate(3.04, 1.02, 5.06)))
+    assert [row[7] for row in speeds_table(rows, Display()).rows] == ["119 (3 to 310)", "3.0 (1.0 to 5.1)"]
