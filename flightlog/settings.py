@@ -159,6 +159,8 @@ class Settings:
     ride_sure_misfit_mps: float = (
         5.0  # flights that stay in one place, few headings flown, up to 3.8; smooth drives in wind more (truth)
     )
+    ride_uphill_m: float = 60.0  # roads to launches rise by 100 m and more (trade)
+    ride_dip_m: float = 12.0  # of such a road; who soars up to a top landing comes down on it from 30 m and more
     ride_straight: float = 1.05  # way by distance of a rope; no wing climbs so straight from take-off to landing
     ride_rope_grade: float = 0.1  # lifts rise by 0.2 to 1 of their way (trade); landing so much higher is rare
     ride_fast_mps: float = 20.0  # mean over the ground: wings reach it with 9 m/s of wind behind them all the way

@@ -24,6 +24,8 @@ GRADE_S = 15.0
 """Stretch of road whose slope is looked at: longer than heights wander, shorter than a hill is long."""
 GNSS_WANDER_M = 2.7
 """Change of satellite heights over that time, one standard deviation: they wander by 4.6 m within 80 s (M 1)."""
+SILENT_SHARE = 0.2
+"""Of a way that only led uphill: with more of it unrecorded, it may have led down."""
 WIND_SD_MPS, AIRSPEED_SD_MPS = 2.5, 1.5
 """How far the wind and the airspeed of another flight of the day may differ from those of the flight judged."""
 INDEPENDENT_SHARE = 0.2
@@ -78,9 +80,11 @@ def without_rides(motion: Motion, air: Air, stretches: list[Spell], settings: Se
     Returns
     -------
     list of Spell
-        Three kinds of rides are left out. Up on a rope: straight from end to end (`ride_straight`), and on the
-        whole as steep as nothing climbs that is not pulled (`ride_rope_grade`). On rails or a main road: hardly
-        steeper than level all the way, and faster than `ride_fast_mps`. On other roads: in less than
+        Four kinds of rides are left out. Uphill: from stand to stand `ride_uphill_m` and more, never down again by
+        `ride_dip_m`, and not to and fro as soaring is (`soaring_wandering`); every wing comes down to land. Up on
+        a rope: straight from end to end (`ride_straight`), and on the whole as steep as nothing climbs that is
+        not pulled (`ride_rope_grade`). On rails or a main road: hardly steeper than level all the way, and
+        faster than `ride_fast_mps`. On other roads: in less than
         `longest_drive_as_flight_s`, nowhere steeper than a road (`ride_grade` over 15 s), and either slower
         through the air than the longer flights by more than any wing can (`ride_slow_share`), or with speeds that
         miss those of a wing like the longer flights' by `ride_misfit_mps`: the root mean square error of the
@@ -93,8 +97,8 @@ def without_rides(motion: Motion, air: Air, stretches: list[Spell], settings: Se
     Notes
     -----
     Weak: a steady drive of a minute or two down an even road, or round and round at one speed; a short flight in
-    one place in a wind that has changed by 5 m/s since the others; and any but the first two kinds beside the only
-    flight of a log where that is the shorter.
+    one place in a wind that has changed by 5 m/s since the others; and any but the first three kinds beside the
+    only flight of a log where that is the shorter.
     """
     return [one for one in stretches if not _is_ride(motion, air, one, stretches, settings)]
 
@@ -110,7 +114,7 @@ def _is_ride(motion: Motion, air: Air, one: Spell, stretches: list[Spell], setti
     if np.count_nonzero(known) < GRADE_S + ENDS_S:
         return False
     way = _way_of(samples, GNSS_WANDER_M if motion.altitude_source == "gnss" else 0.0)
-    if _hangs_on_a_rope(way, settings):
+    if _hangs_on_a_rope(way, settings) or _only_uphill(motion, one, samples, way, settings):
         return True
     if np.mean(way.sure_grade > settings.ride_grade) > settings.ride_steep_share:
         return False
@@ -128,6 +132,24 @@ def _is_ride(motion: Motion, air: Air, one: Spell, stretches: list[Spell], setti
         return misfit_mps >= settings.ride_misfit_mps
     soars = way.wandering > settings.ride_wandering
     return not soars or pace_changes_mps2(samples, motion.interval_s) >= settings.ride_pace_mps2
+
+
+def _only_uphill(motion: Motion, one: Spell, samples: MotionSamples, way: _Way, settings: Settings) -> bool:
+    """Up from stand to stand, however steep, without ever coming down as a wing does at the latest to land."""
+    fixes_s = motion.time_s[slice(*np.searchsorted(motion.time_s, [one.start_s - ENDS_S, one.end_s + ENDS_S]))]
+    silences_s = np.diff(fixes_s)
+    silent_s = float(silences_s[silences_s > settings.longest_bridge_s].sum())
+    recorded = fixes_s[0] < one.start_s and fixes_s[-1] > one.end_s
+    if not recorded or silent_s > SILENT_SHARE * (one.end_s - one.start_s):
+        return False  # where the recorder was silent, the way down may be missing
+    altitude = samples.altitude_m[np.isfinite(samples.altitude_m)]
+    feigned_m = settings.gnss_altitude_wander_m if motion.altitude_source == "gnss" else 0.0
+    dip_m = float((np.maximum.accumulate(altitude) - altitude).max())
+    return bool(
+        altitude[-1] - altitude[0] >= settings.ride_uphill_m + feigned_m
+        and dip_m <= settings.ride_dip_m + feigned_m
+        and way.wandering <= settings.soaring_wandering
+    )
 
 
 def _hangs_on_a_rope(way: _Way, settings: Settings) -> bool:

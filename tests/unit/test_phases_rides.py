@@ -69,6 +69,19 @@ def farm_track(mover, rng):
     mover.move(4.0, np.linspace(speed, 0.0, 40))
 
 
+def forest_track(mover, rng):
+    """Up to the launch at 14 % for ten minutes and more, hairpins and hardly a stop: steeper than roads are."""
+    speed = 0.0
+    for k in range(26):
+        wanted = rng.uniform(3.0, 9.0)
+        change = np.linspace(speed, wanted, max(5, round(10.0 * abs(wanted - speed) / 1.5)))
+        mover.move(0.1 * len(change), change, 0.14 * change)
+        mover.move(rng.uniform(10, 25), wanted, 0.14 * wanted, rng.normal(0, 1.5))
+        mover.move(7.0, 4.0, 0.5, 24.0 * (-1) ** k)
+        speed = 4.0
+    mover.move(4.0, np.linspace(speed, 0.0, 40))
+
+
 def main_road(mover, rng):
     """Twenty minutes at 25 m/s, hardly a bend, no stop."""
     mover.move(15.0, np.linspace(0.0, 25.0, 150))
@@ -103,7 +116,18 @@ def walk_down(mover, _):
         mover.move(40.0, 1.7, -0.45, 12.0 * (-1) ** k)
 
 
-RIDES = [valley_road, mountain_road, shuttle, farm_track, main_road, train, chair_lift, cable_car, walk_down]
+RIDES = [
+    valley_road,
+    mountain_road,
+    shuttle,
+    farm_track,
+    forest_track,
+    main_road,
+    train,
+    chair_lift,
+    cable_car,
+    walk_down,
+]
 
 
 @pytest.mark.parametrize("ride", RIDES, ids=lambda ride: ride.__name__)
