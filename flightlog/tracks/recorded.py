@@ -74,8 +74,8 @@ def _decimals(values: Floats, ground_speed_mps: float | None) -> float | None:
 def _note_doubtful_airspeed(
     airspeed_mps: Floats | None, ground_speed_mps: float | None, notebook: Notebook
 ) -> None:
-    """Say where a recorded airspeed cannot be what its unit says."""
-    if airspeed_mps is None or ground_speed_mps is None:
+    """Say where a recorded airspeed cannot be what its unit says; all noughts are no airspeed in any unit."""
+    if airspeed_mps is None or ground_speed_mps is None or not airspeed_mps.any():
         return
     flown = airspeed_mps[airspeed_mps > _MOVING_MPS]
     ratio = float(np.median(flown)) / ground_speed_mps if flown.size else 0.0

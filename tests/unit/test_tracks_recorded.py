@@ -32,6 +32,10 @@ def test_an_airspeed_in_another_unit_is_said():
     assert [note.code for note in notebook.notes()] == ["airspeed_doubtful"]
 
 
+def test_noughts_are_no_airspeed_in_another_unit():
+    assert not columns("TAS", [0.0, 0.0])[1].notes()
+
+
 def test_angles_beyond_a_circle_stay_as_written():
     assert columns("HDT", [360.0, 10.0])[0] == {"heading_deg": pytest.approx([0.0, 10.0])}
     assert columns("HDT", [2700.0])[0] == {"hdt": pytest.approx([2700.0])}
