@@ -144,6 +144,11 @@ def direction(wind: Wind, show: Display) -> str:
     return f"{int(show.number(wind.from_deg, 0)) % 360:03d}°"
 
 
+STRAIGHT_LINE = (
+    "Course and tailwind are along the straight line from start to end, also where a glide went round a corner"
+)
+
+
 def glides_table(glides: tuple[Glide, ...], show: Display) -> Table:
     """One row a glide."""
     speed = show.unit("speed")
@@ -162,7 +167,8 @@ def glides_table(glides: tuple[Glide, ...], show: Display) -> Table:
         Column("Ratio through air"),
     )
     rows = tuple(_glide_row(glide, show) for glide in glides)
-    return Table("Glides", columns, rows, remarks_of(glides), spans=spans_of(glides, "Glide"))
+    remarks = (STRAIGHT_LINE, *remarks_of(glides))
+    return Table("Glides", columns, rows, remarks, spans=spans_of(glides, "Glide"))
 
 
 def _glide_row(glide: Glide, show: Display) -> tuple[str, ...]:

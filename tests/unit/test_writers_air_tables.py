@@ -5,7 +5,7 @@ from __future__ import annotations
 from flightlog.estimates import Estimate, Wind
 from flightlog.measures.results import PolarBasis, SpeedToFly, WindBand, WindResult
 from flightlog.writers.display import Display
-from flightlog.writers.page_tables import speeds_table, wind_table
+from flightlog.writers.page_tables import glides_table, speeds_table, wind_table
 
 
 def test_a_wind_that_may_be_none_has_no_direction() -> None:
@@ -32,3 +32,7 @@ def test_a_best_speed_beyond_those_flown_is_said_to_lean_on_the_class() -> None:
 def test_a_cost_is_no_finer_than_its_interval() -> None:
     rows = (speed_to_fly(11.0, Estimate(118.7, 3.0, 310.0)), speed_to_fly(11.0, Estimate(3.04, 1.02, 5.06)))
     assert [row[7] for row in speeds_table(rows, Display()).rows] == ["119 (3 to 310)", "3.0 (1.0 to 5.1)"]
+
+
+def test_the_table_of_glides_says_what_its_tailwind_is_along() -> None:
+    assert any("straight line from start to end" in remark for remark in glides_table((), Display()).remarks)
