@@ -100,6 +100,7 @@ class Settings:
     straight_window_least_s: float = 60.0
     straight_chord_step_s: float = 2.5  # chords closer than a chord is long add little to a long window
     straight_gust_correlation_s: float = 15.0  # straight flight: speed is kept for a leg, not for a gust (truth)
+    straight_leg_airspeed_sd_mps: float = 1.0  # how far the speeds of a pilot's legs lie from each other (trade)
     straight_airspeed_spread_mps: float = 0.9  # of one window's airspeed about the flight's (truth)
     straight_arc_deg: float = 120.0  # headings flown must span so much (M 4)
     straight_headings: float = 5.0  # or so many steps of 30 degrees (M 4)

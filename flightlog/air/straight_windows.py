@@ -136,9 +136,17 @@ def _fit_with_rivals(
 
 
 def _by_legs(fits: WindowFits, settings: Settings) -> WindowFits:
-    """The fits with covariances no smaller than the legs flown allow: a pilot chooses one speed a leg."""
+    """The fits with covariances no smaller than the legs flown allow: a pilot chooses one speed a leg.
+
+    Three unknowns fit any two or three legs, whatever their speeds: how far those lay apart shows in the residuals
+    of many legs only. So the variance of the legs' speeds is that usual between legs, counted as one leg, and that
+    of the residuals, counted as the others.
+    """
     independent = fits.span_s / (2.0 * settings.straight_gust_correlation_s)
-    widening = np.maximum(1.0, independent / fits.legs)
+    variance = fits.residual_mps**2
+    usual = settings.straight_leg_airspeed_sd_mps**2
+    of_legs = variance + np.maximum(usual - variance, 0.0) / fits.legs
+    widening = np.maximum(1.0, independent / fits.legs * of_legs / variance)
     return replace(fits, covariance=fits.covariance * widening[:, None, None])
 
 

@@ -158,6 +158,22 @@ def test_beats_along_a_ridge_give_an_honest_wind(wind_mps, interval_s):
     assert np.sqrt(np.mean(np.square(misses))) < 1.4
 
 
+def test_two_or_three_legs_fit_a_wind_whatever_their_speeds_and_the_interval_knows():
+    """A pilot flies each leg at a speed of his own, here 1 m/s apart: no residual of so few legs shows it."""
+    inside = []
+    for seed in range(60):
+        random = np.random.default_rng(900 + seed)
+        legs = 2 + seed % 2
+        rates = joined(steady(0.0, 70.0), *[steady(12.0, 10.0), steady(0.0, 70.0)] * (legs - 1))
+        speed = np.repeat(10.5 + random.normal(0.0, 1.0, legs), 800)[: len(rates)]
+        wind = vector(random.uniform(0.0, 5.0), random.uniform(0.0, 360.0))
+        flown = fly(rates, airspeed_mps=speed, wind=wind, heading_deg=random.uniform(0.0, 360.0), seed=seed)
+        windows = all_straight(recorded(flown, 1.0, seed=seed))
+        inside += inside_95(windows, wind).tolist()
+    assert len(inside) > 30
+    assert np.mean(inside) >= 0.93
+
+
 def test_straight_flight_on_one_heading_gives_no_wind():
     motion = recorded(fly(steady(0.0, 400.0), turn_wander_degps=1.0), 1.0)
     assert all_straight(motion).start_s.size == 0
