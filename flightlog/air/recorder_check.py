@@ -7,7 +7,8 @@ cent, which shows as bias with good correlation. A column that never changes (no
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -34,6 +35,7 @@ QUANTITIES = {
     "airspeed": "airspeed",
     "airspeed_circling": "airspeed in circles",
     "airspeed_straight": "airspeed outside circles",
+    "wind": "wind",
 }
 
 
@@ -103,27 +105,40 @@ def _compare_speed(quantity: str, own: Floats, recorded: Floats, part: Bools) ->
         return None
     mine, theirs = own[both], recorded[both]
     difference = mine - theirs
-    bias, scatter, ratio = float(difference.mean()), float(difference.std()), float(np.median(mine / theirs))
-    return RecorderCheck(
-        quantity=quantity,
-        count=int(both.sum()),
-        bias_mps=bias,
-        rms_mps=float(np.sqrt((difference**2).mean())),
-        ratio=ratio,
-        correlation=_correlation(mine, theirs),
-        scatter_mps=scatter,
-        sentence=(
-            f"Over {int(both.sum())} fixes the {QUANTITIES[quantity]} found here is "
-            f"{_apart(bias, 'higher', 'lower')} the recorder's (scatter {scatter:.1f} m/s)."
-        ),
+    return _with_sentence(
+        RecorderCheck(
+            quantity=quantity,
+            count=int(both.sum()),
+            bias_mps=float(difference.mean()),
+            rms_mps=float(np.sqrt((difference**2).mean())),
+            ratio=float(np.median(mine / theirs)),
+            correlation=_correlation(mine, theirs),
+            scatter_mps=float(difference.std()),
+        )
     )
 
 
-def _apart(bias_mps: float, more: str, less: str) -> str:
-    """A difference in words."""
-    if abs(bias_mps) < LEAST_BIAS_MPS:
-        return "the same as"
-    return f"{abs(bias_mps):.1f} m/s {more if bias_mps > 0 else less} than"
+def _with_sentence(check: RecorderCheck) -> RecorderCheck:
+    """The check with its sentence in m/s."""
+    return replace(check, sentence=check_in_words(check, lambda speed_mps: f"{speed_mps:.1f} m/s"))
+
+
+def check_in_words(check: RecorderCheck, speed: Callable[[float], str]) -> str:
+    """What a check says, with speeds as `speed` writes those given in m/s.
+
+    >>> check = RecorderCheck("airspeed", 99, -0.5, 0.8, 0.95, 0.9, 0.6)
+    >>> check_in_words(check, lambda speed_mps: f"{3.6 * speed_mps:.1f} km/h")
+    "Over 99 fixes the airspeed found here is 1.8 km/h lower than the recorder's (scatter 2.2 km/h)."
+    """
+    is_wind = check.quantity == "wind"
+    words = ("stronger", "weaker") if is_wind else ("higher", "lower")
+    apart = "the same as"
+    if abs(check.bias_mps) >= LEAST_BIAS_MPS:
+        apart = f"{speed(abs(check.bias_mps))} {words[check.bias_mps < 0]} than"
+    start = f"Over {check.count} fixes the {QUANTITIES[check.quantity]} found here is {apart} the recorder's"
+    if is_wind:
+        return f"{start}; the two differ by {speed(check.rms_mps)}, direction included."
+    return f"{start} (scatter {speed(check.scatter_mps)})."
 
 
 def _compare_wind(air: Air, from_deg: Floats, speed_mps: Floats) -> RecorderCheck | None:
@@ -135,19 +150,16 @@ def _compare_wind(air: Air, from_deg: Floats, speed_mps: Floats) -> RecorderChec
     off_east, off_north = (air.wind_east_mps - east)[both], (air.wind_north_mps - north)[both]
     mine = np.hypot(air.wind_east_mps, air.wind_north_mps)[both]
     bias, rms = float((mine - speed_mps[both]).mean()), float(np.sqrt((off_east**2 + off_north**2).mean()))
-    return RecorderCheck(
-        quantity="wind",
-        count=int(both.sum()),
-        bias_mps=bias,
-        rms_mps=rms,
-        ratio=float(np.median(mine / speed_mps[both])),
-        correlation=_correlation(mine, speed_mps[both]),
-        scatter_mps=float(np.hypot(off_east.std(), off_north.std())),
-        sentence=(
-            f"Over {int(both.sum())} fixes the wind found here is "
-            f"{_apart(bias, 'stronger', 'weaker')} the recorder's; "
-            f"the two differ by {rms:.1f} m/s, direction included."
-        ),
+    return _with_sentence(
+        RecorderCheck(
+            quantity="wind",
+            count=int(both.sum()),
+            bias_mps=bias,
+            rms_mps=rms,
+            ratio=float(np.median(mine / speed_mps[both])),
+            correlation=_correlation(mine, speed_mps[both]),
+            scatter_mps=float(np.hypot(off_east.std(), off_north.std())),
+        )
     )
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from flightlog import __version__
+from flightlog.air.recorder_check import RecorderCheck, check_in_words
 from flightlog.air.wing_polars import expectations
 from flightlog.debriefing import Debrief
 from flightlog.measures.findings import beside_the_maker
@@ -44,11 +45,18 @@ def page_of(debrief: Debrief, show: Display | None = None) -> Page:
         overview=tables.overview_table(debrief, show),
         flights=tuple(_section(debrief, flight, show) for flight in debrief.flights),
         quality=tables.quality_table(debrief),
-        checks=tuple(check.sentence for check in debrief.recorder_check or () if check.sentence),
+        checks=tuple(_check(check, show) for check in debrief.recorder_check or ()),
         settings=tables.settings_table(debrief.settings),
         own_settings=tables.own_settings_table(debrief.settings),
         cautions=debrief.cautions,
         tile_host=show.basemap.host if show.basemap else "",
+    )
+
+
+def _check(check: RecorderCheck, show: Display) -> str:
+    """A check against the recorder's own columns, in the reader's unit of speed."""
+    return check_in_words(
+        check, lambda speed_mps: show.joined(show.number(show.converted(speed_mps, "speed"), 1), "speed")
     )
 
 

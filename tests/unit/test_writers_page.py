@@ -128,9 +128,14 @@ def test_what_a_thermal_does_not_tell_is_left_open():
     assert not any(one.title == "Thermals in detail" for one in with_detail(None).flights[0].tables)
 
 
-def test_the_recorders_own_columns_are_held_against_the_figures_where_there_are_some():
-    check = RecorderCheck("wind", 900, 0.4, 1.1, 1.1, None, 1.0, "The wind found here is 0.4 m/s stronger.")
-    assert page_of(replace(made_debrief(), recorder_check=(check,))).checks == (check.sentence,)
+def test_the_recorders_own_columns_are_held_against_the_figures_in_the_readers_units():
+    checked = replace(made_debrief(), recorder_check=(RecorderCheck("wind", 900, 0.4, 1.1, 1.1, None, 1.0),))
+    (metric,), (aviation,) = (page_of(checked, show).checks for show in (METRIC, AVIATION))
+    assert metric.replace("\u00a0", " ") == (
+        "Over 900 fixes the wind found here is 1.4 km/h stronger than the recorder's; the two differ by 4.0 km/h, "
+        "direction included."
+    )
+    assert "0.8 kt stronger" in aviation.replace("\u00a0", " ")
     assert page_of(made_debrief()).checks == ()
 
 
