@@ -69,8 +69,9 @@ def outline(html: str) -> Outline:
 
 def test_the_check_against_the_recorder_is_escaped_and_left_out_without_one(page):
     assert "recorder's own columns" not in page
-    check = RecorderCheck("wind", 900, 0.4, 1.1, 1.1, None, 1.0, HOSTILE)
-    checked = without_scripts(html_page(page_of(replace(made_debrief(), recorder_check=(check,)))).decode())
+    told = page_of(replace(made_debrief(), recorder_check=(RecorderCheck("wind", 900, 0.4, 1.1, 1.1, None, 1.0),)))
+    checked = without_scripts(html_page(replace(told, checks=(*told.checks, HOSTILE))).decode())
+    assert "Over 900 fixes the wind found here is" in checked
     assert "<h3>Check against the recorder's own columns</h3>" in checked
     assert "<script>" not in checked
     assert HOSTILE in "".join(outline(checked).text)
