@@ -214,9 +214,8 @@ def _log_likelihood(kernel: Floats, noise: Floats, together: Floats, wind: Float
     `together` (m, 2) is one standard deviation of an error that all share.
     """
     m = len(wind)
-    covariance = np.empty((2 * m, 2 * m), order="F")  # its lower half is enough
+    covariance = np.zeros((2 * m, 2 * m), order="F")  # its lower half is enough, but nothing in it left to chance
     covariance[:m, :m] = covariance[m:, m:] = kernel.T
-    covariance[m:, :m] = 0.0
     np.einsum("ii->i", covariance)[:] += np.concatenate([noise[:, 0, 0], noise[:, 1, 1]])
     np.einsum("ii->i", covariance[m:, :m])[:] = noise[:, 0, 1]
     if together.any():
