@@ -19,7 +19,7 @@ from flightlog.phases.phases import FlightSpan
 from flightlog.writers import words
 from flightlog.writers.display import Display
 from flightlog.writers.page_parts import Band, Bar, Chart, Disc, Mark, Panel, Series
-from flightlog.writers.page_tables import direction
+from flightlog.writers.page_tables import direction, has_direction
 from flightlog.writers.words import counted
 
 MOST_POINTS = 40_000
@@ -132,7 +132,7 @@ def track_chart(debrief: Debrief, flight: Flight, span: FlightSpan, show: Displa
         for kind in words.PHASES
         if any(phase.kind == kind for phase in span.phases)
     ) or (_phase_series("search", east, north, np.ones(len(time), dtype=bool), apart, show),)
-    mean = flight.wind.mean
+    mean = flight.wind.mean if flight.wind.mean and has_direction(flight.wind.mean) else None
     label = f"wind {direction(mean, show)}, {show.with_unit(mean.speed_mps, 'speed')}" if mean else ""
     panel = Panel(
         show.unit("distance"),

@@ -5,10 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from flightlog.estimates import Estimate, Wind
-from flightlog.measures.findings import Claim, SpeedCost, wind_half_width_mps
+from flightlog.measures.findings import Claim, SpeedCost
 from flightlog.measures.results import Flight
 from flightlog.writers.display import Display, duration
-from flightlog.writers.page_tables import direction
+from flightlog.writers.page_tables import direction, has_direction
 
 
 @dataclass(frozen=True)
@@ -67,6 +67,4 @@ def whence(wind: Wind, show: Display) -> str:
     >>> [whence(Wind(7.4, speed, 0.0, 0.0, 0.3, 4.0), Display()) for speed in (3.0, 0.5)]
     ['from 007°', 'from no sure direction']
     """
-    if wind.speed_mps <= wind_half_width_mps(wind):
-        return "from no sure direction"
-    return f"from {direction(wind, show)}"
+    return f"from {direction(wind, show)}" if has_direction(wind) else "from no sure direction"

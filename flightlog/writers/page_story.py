@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from flightlog.debriefing import Debrief
+from flightlog.estimates import Wind
 from flightlog.measures.results import Approach, Event, Flight
 from flightlog.writers import words
 from flightlog.writers.display import Display, duration, over_ground
 from flightlog.writers.page_parts import Fact
-from flightlog.writers.page_tables import direction
+from flightlog.writers.page_tables import direction, has_direction
 from flightlog.writers.words import counted, sentence, word
 
 
@@ -81,11 +82,19 @@ def _from_approach(approach: Approach, show: Display) -> str:
     return f"from {word(words.PATTERNS, approach.pattern)}, touching down at {speed}"
 
 
+def _mean_wind(mean: Wind | None, show: Display) -> Fact:
+    """The wind of a flight, and where it comes from where that is sure."""
+    if mean is None:
+        return Fact("Wind", "not known", "mean of the flight, and where it comes from")
+    speed = show.with_unit(mean.speed_mps, "speed")
+    if not has_direction(mean):
+        return Fact("Wind", speed, "mean of the flight, from no sure direction")
+    return Fact("Wind", f"{direction(mean, show)} {speed}", "mean of the flight, and where it comes from")
+
+
 def flight_facts(flight: Flight, show: Display) -> tuple[Fact, ...]:
     """The figures of a flight at a glance."""
     performance = flight.performance
-    mean = flight.wind.mean
-    wind = f"{direction(mean, show)} {show.with_unit(mean.speed_mps, 'speed')}" if mean else "not known"
     over_ground, through_air = performance.glide_ratio_ground, performance.glide_ratio_air
     return (
         Fact("In the air", duration(flight.duration_s), "from lift-off to first touch"),
@@ -93,7 +102,7 @@ def flight_facts(flight: Flight, show: Display) -> tuple[Fact, ...]:
         Fact("Gain", show.with_unit(flight.altitude_gain_m, "height"), "largest rise from a low point"),
         Fact("Strongest climb", show.with_unit(flight.max_climb_mps, "vertical"), "mean of 5 s"),
         Fact("Strongest sink", show.with_unit(flight.max_sink_mps, "vertical"), "mean of 5 s, downward"),
-        Fact("Wind", wind, "mean of the flight, and where it comes from"),
+        _mean_wind(flight.wind.mean, show),
         Fact("Glide ratio", _or_unknown(show.estimate(over_ground, "ratio")), "over the ground, all glides"),
         Fact(
             "Glide ratio", _or_unknown(show.estimate(through_air, "ratio")), "through the air met, not still air"

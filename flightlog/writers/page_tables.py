@@ -7,7 +7,8 @@ from dataclasses import fields
 
 from flightlog import __version__
 from flightlog.debriefing import Debrief
-from flightlog.estimates import NORMAL_95, Estimate, Wind
+from flightlog.estimates import Estimate, Wind
+from flightlog.measures.findings import wind_half_width_mps
 from flightlog.measures.results import Climb, Flight, Glide, Pass, Polar, PolarBasis, SpeedToFly, WindResult
 from flightlog.settings import Settings
 from flightlog.writers import words
@@ -131,8 +132,16 @@ def _climb_row(climb: Climb, show: Display) -> tuple[str, ...]:
 
 
 def wind_text(wind: Wind | None, show: Display) -> str:
-    """A wind in a cell: where it comes from and how fast."""
-    return UNKNOWN if wind is None else f"{direction(wind, show)} {show.figure(wind.speed_mps, 'speed')}"
+    """A wind in a cell: where it comes from, where that is sure, and how fast."""
+    if wind is None:
+        return UNKNOWN
+    speed = show.figure(wind.speed_mps, "speed")
+    return f"{direction(wind, show)} {speed}" if has_direction(wind) else f"{UNKNOWN} {speed}"
+
+
+def has_direction(wind: Wind) -> bool:
+    """Whether a wind is surely one: a weaker one than its error may come from anywhere."""
+    return wind.speed_mps > wind_half_width_mps(wind)
 
 
 def direction(wind: Wind, show: Display) -> str:
@@ -313,9 +322,9 @@ def wind_table(wind: WindResult, show: Display) -> Table:
 def _wind_cells(wind: Wind, show: Display) -> tuple[str, ...]:
     """A wind in four cells; no direction where the wind may as well be none."""
     return (
-        direction(wind, show) if wind.speed_mps > NORMAL_95 * wind.se_mps else "not sure",
+        direction(wind, show) if has_direction(wind) else "not sure",
         show.figure(wind.speed_mps, "speed"),
-        show.number(show.converted(NORMAL_95 * wind.se_mps, "speed"), 1),
+        show.number(show.converted(wind_half_width_mps(wind), "speed"), 1),
         show.figure(wind.circles, "count"),
     )
 
