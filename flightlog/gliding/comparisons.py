@@ -57,7 +57,7 @@ def maker_comparison(blocks: GlideBlocks, wing: Wing, expected: tuple[WingExpect
         return MakerComparison((), reason, words[0])
     words.append("neither the class nor the maker draws this, so it is not the difference from the polar shown")
     if blocks.lift_share > LIFT_WORTH_A_WORD:
-        share = f"{blocks.lift_share:.0%}"
+        share = f"{100.0 * blocks.lift_share:.0f} %"
         words.append(f"{share} of the straight flight climbed: rising air may have flattered the wing")
     return MakerComparison(differences, maker_sentence(differences), "; ".join(words))
 
@@ -115,8 +115,8 @@ def _comparison_note(one: GlideBlocks, other: GlideBlocks) -> str:
         words.append("no airspeed was flown in both: what differs with speed is told by the class alone")
     if abs(one.lift_share - other.lift_share) > LIFT_SHARE_APART:
         words.append(
-            f"{one.lift_share:.0%} of the straight flight of the first climbed and {other.lift_share:.0%} of the "
-            "second's: the air was not the same"
+            f"{100.0 * one.lift_share:.0f} % of the straight flight of the first climbed and "
+            f"{100.0 * other.lift_share:.0f} % of the second's: the air was not the same"
         )
     return "; ".join(words)
 

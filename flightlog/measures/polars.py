@@ -301,7 +301,7 @@ def basis_words(
         circling = speed(basis.circling_mps) if speed else _metres_a_second(basis.circling_mps, 1)
         words.append(f"circling at {circling} {unit}, as if level, tells of the speed of least sink")
     if basis.straight_climb_share > LIFT_WORTH_A_WORD:
-        share = f"{basis.straight_climb_share:.0%}"
+        share = f"{100.0 * basis.straight_climb_share:.0f} %"
         words.append(f"{share} of the straight flight climbed, so the air may have flattered the wing")
     return "; ".join(words)
 

@@ -188,15 +188,15 @@ def decimals_for(half_width: float, usual: int) -> int:
 
 
 def duration(seconds: float | None) -> str:
-    """A time span as a pilot reads it.
+    """A time span as a pilot reads it; tenths of a second, which matter to a launch run, below ten.
 
-    >>> [duration(seconds).replace(NO_BREAK, " ") for seconds in (7.26, 65, 5025, None)]
-    ['7.3 s', '1:05 min', '1:23:45 h', '–']
+    >>> [duration(seconds).replace(NO_BREAK, " ") for seconds in (7.26, 9.97, 53.4, 59.6, 65, 5025, None)]
+    ['7.3 s', '10 s', '53 s', '1:00 min', '1:05 min', '1:23:45 h', '–']
     """
     if seconds is None or not math.isfinite(seconds):
         return UNKNOWN
-    if seconds < 59.95:
-        return f"{seconds:.1f}{NO_BREAK}s"
+    if seconds < 59.5:
+        return f"{seconds:.{int(seconds < 9.95)}f}{NO_BREAK}s"
     whole = round(seconds)
     hours, minutes, rest = whole // 3600, whole // 60 % 60, whole % 60
     return f"{hours}:{minutes:02d}:{rest:02d}{NO_BREAK}h" if hours else f"{minutes}:{rest:02d}{NO_BREAK}min"

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from flightlog.estimates import NORMAL_95, Estimate
 from flightlog.measures.results import Approach, Flight, Launch, Pass
+from flightlog.settings import Settings
 from flightlog.writers import words
 from flightlog.writers.display import UNKNOWN, Display, duration
 from flightlog.writers.page_parts import Column, Table
@@ -113,8 +114,9 @@ def _aborted(launch: Launch, show: Display) -> str:
     return f"{len(told)}: {', '.join(told)}" if told else "none"
 
 
-def approach_table(approach: Approach, show: Display) -> Table:
+def approach_table(approach: Approach, show: Display, settings: Settings) -> Table:
     """The last descent, one row a figure."""
+    turns = f"Turns of {show.with_unit(settings.low_turn_least_deg, 'degrees')} and more"
     rows = (
         ("Begins", show.clock(approach.start)),
         ("Takes", show.span(approach.start, approach.end)),
@@ -127,7 +129,7 @@ def approach_table(approach: Approach, show: Display) -> Table:
         ("Speed on the final varied by", _known(approach.final_speed_spread_mps, "speed", show)),
         ("Off the straight path on the final", _known(approach.final_path_deviation_m, "height", show)),
         ("Sink at touchdown", _known(approach.sink_at_touchdown_mps, "vertical", show)),
-        ("Low turns", _low_turns(approach, show)),
+        (f"{turns} below {show.with_unit(settings.low_turn_below_m, 'height')}", _low_turns(approach, show)),
         ("Touchdown from the centre of the place", _known(approach.touchdown_distance_m, "length", show)),
         ("Unsteady", "; ".join(approach.unsteady) or "nothing"),
     )

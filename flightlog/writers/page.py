@@ -76,7 +76,7 @@ def _section(debrief: Debrief, flight: Flight, show: Display) -> FlightSection:
     subject = _subject(debrief, flight, show)
     tables_shown = tuple(
         folded_if_long(with_anchor(without_blank_columns(with_totals(table, subject)), flight.number))
-        for table in _tables(flight, show, leans_on_maker)
+        for table in _tables(debrief, flight, show, leans_on_maker)
     )
     return FlightSection(
         number=flight.number,
@@ -143,7 +143,7 @@ def _looks(debrief: Debrief, flight: Flight, show: Display) -> tuple[str, ...]:
     return (*what_to_look_at(flight.passes, show), *landing)
 
 
-def _tables(flight: Flight, show: Display, leans_on_maker: bool) -> list[Table]:
+def _tables(debrief: Debrief, flight: Flight, show: Display, leans_on_maker: bool) -> list[Table]:
     """The tables of a flight, in the order of the flight."""
     found = [budget_table(flight.time_budget, show)] if flight.time_budget else []
     found += [ground_tables.launch_table(flight.launch, show)] if flight.launch else []
@@ -155,7 +155,7 @@ def _tables(flight: Flight, show: Display, leans_on_maker: bool) -> list[Table]:
     found += [tables.speeds_table(flight.speed_to_fly, show, basis)] if flight.speed_to_fly else []
     found += [tables.wind_table(flight.wind, show)] if flight.wind.mean or flight.wind.profile else []
     found += [ground_tables.passes_table(flight, show)] if flight.passes else []
-    found += [ground_tables.approach_table(flight.approach, show)] if flight.approach else []
+    found += [ground_tables.approach_table(flight.approach, show, debrief.settings)] if flight.approach else []
     found += [tables.polar_table(polar, show, leans_on_maker=leans_on_maker)] if polar else []
     return [*found, tables.phases_table(flight, show)]
 

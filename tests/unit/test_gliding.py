@@ -132,7 +132,7 @@ def test_unlike_air_is_told() -> None:
     lifted = replace(blocks_of(WING, 10, 2), straight_s=1000.0, straight_climb_s=200.0)
     logs = [glide_log_of(blocks_of(WING, 12, 1), "a.igc", note="in"), glide_log_of(lifted, "b.igc", note="out")]
     (comparison,) = pool_gliding(logs, group_by="note").comparisons
-    assert "20% of the second's: the air was not the same" in (comparison.note or "")
+    assert "20 % of the second's: the air was not the same" in (comparison.note or "")
 
 
 def test_the_makers_polar_stands_beside_and_draws_nothing() -> None:

@@ -38,7 +38,7 @@ def test_it_stands_in_the_page_with_its_note_and_is_left_out_without_phases():
     section = page_of(made_debrief()).flights[0]
     assert section.tables[0].title == "Time budget"
     assert section.tables[0].remarks[0].replace("\u00a0", " ") == (
-        "All together 15:21 min, from the first step of the launch to the first touch; 30.0 s of it, 3 %, are"
+        "All together 15:21 min, from the first step of the launch to the first touch; 30 s of it, 3 %, are"
         " missing in the recording"
     )
     assert section.charts[-1].title == "Time budget"

@@ -69,6 +69,26 @@ def test_without_wind_nothing_is_guessed():
     assert not any(chart.title == "Wind by height" for chart in page.flights[0].charts)
 
 
+def test_a_wind_that_may_be_none_comes_from_nowhere():
+    flight = made_flight()
+    faint = Wind(200.0, 0.4, 0.0, 0.0, 0.3, 4.0)  # 0.4 m/s, give or take 0.6
+    climbs = tuple(replace(climb, wind=faint) for climb in flight.climbs)
+    flight = replace(flight, wind=replace(flight.wind, mean=faint), climbs=climbs)
+    section = page_of(replace(made_debrief(), flights=(flight,))).flights[0]
+    fact = next(fact for fact in section.facts if fact.label == "Wind")
+    assert fact.value.replace("\u00a0", " ") == "1 km/h"
+    assert fact.detail == "mean of the flight, from no sure direction"
+    assert not any("200°" in cell for one in section.tables for row in one.rows for cell in row)
+    track = next(chart for chart in section.charts if chart.title == "Track").panels[0]
+    assert (track.wind_to_deg, track.wind_label) == (None, "")
+
+
+def test_the_turns_of_a_landing_are_told_with_their_height_and_angle():
+    debrief = made_debrief()
+    rows = {row[0].replace("\u00a0", " ") for row in table(page_of(debrief), "Approach and touchdown").rows}
+    assert "Turns of 45° and more below 15 m" in rows
+
+
 def test_an_interval_stands_in_brackets():
     climbs = table(page_of(made_debrief()), "Climbs")
     labels = [column.label for column in climbs.columns]
@@ -84,7 +104,7 @@ def test_the_speed_to_fly_tells_what_the_flown_one_cost():
     assert row["Flown airspeed"] == "36 (34 to 38)"
     assert row["Time lost"] == "21.0 (12.0 to 30.0)"
     assert speeds.remarks[1] == "1: the next climb was as strong as it was"
-    total = "Lost where the interval leaves out nought: 21.0 s (12.0 s to 30.0 s) on 1 of 1 held against"
+    total = "Lost where the interval leaves out nought: 21 s (12 s to 30 s) on 1 of 1 held against"
     assert speeds.remarks[0].replace("\u00a0", " ") == f"{total} the next climb"
 
 
@@ -99,7 +119,7 @@ def test_a_thermal_in_detail_tells_the_ways_in_and_out_the_lean_and_the_source()
     row = dict(zip((column.label for column in detail.columns), detail.rows[0], strict=True))
     assert len(detail.rows) == 1
     assert detail.is_folded
-    assert row["Entry took"].replace("\u00a0", " ") == "38.0 s"
+    assert row["Entry took"].replace("\u00a0", " ") == "38 s"
     assert (row["Entry cost"], row["Leaving cost"]) == ("36", "8")
     assert row["Centred"] == "86 (56 to 116)"
     assert (row["towards"], row["Lean of the circles"]) == ("075°", "66 (65 to 67)")

@@ -185,7 +185,7 @@ def test_thermals_tell_their_weak_time_their_ways_and_the_climb_off_its_core():
         "of 4:40 min in circles, 1:24 min climbed less than half as fast as the best half minute of the same climb"
     )
     assert only(flight, "the ways") == (
-        "the ways into and out of 1 thermal took 50.0 s and cost 45 m against climbing steadily all the while"
+        "the ways into and out of 1 thermal took 50 s and cost 45 m against climbing steadily all the while"
     )
     assert only(flight, "climb 1 gave") == (
         "climb 1 gave 60 (40 to 80) % of what circles of its size about its core would have given"
@@ -207,7 +207,7 @@ def test_speeds_to_fly_say_that_they_know_the_next_climb():
     text = only(FLIGHT, "on 1 of 1 glide")
     assert text == (
         "on 1 of 1 glide another airspeed would have taken less time, had the next climb been known, by the theory"
-        " of the speed to fly: 21.0 s (12.0 s to 30.0 s) less in all; most on glide 1, flown at 36 (34 to 38) km/h"
+        " of the speed to fly: 21 s (12 s to 30 s) less in all; most on glide 1, flown at 36 (34 to 38) km/h"
         " where 40 (37 to 43) km/h would have been best"
     )
     final = replace(FLIGHT.speed_to_fly[0], cost_s=None, cost_m=Estimate(46.0, 5.0, 90.0))
@@ -219,7 +219,7 @@ def test_time_that_went_into_searching_or_silence_is_told():
     assert only(FLIGHT, "searching") == (
         "searching, neither climbing nor on a glide, took 4:20 min, 28 % of the flight, gaining 91 m"
     )
-    assert only(FLIGHT, "the recorder") == "the recorder was silent for 30.0 s, 3 % of the flight"
+    assert only(FLIGHT, "the recorder") == "the recorder was silent for 30 s, 3 % of the flight"
     assert only(FLIGHT, "of 15:21 min") == (
         "of 15:21 min, 34 % went into gliding, 30 % went into climbing in circles and 28 % went into searching"
     )
