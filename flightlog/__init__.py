@@ -19,6 +19,8 @@ if TYPE_CHECKING:
     from flightlog.errors import Note as Note
     from flightlog.estimates import Estimate as Estimate
     from flightlog.estimates import Wind as Wind
+    from flightlog.gliding.pooling import glide_log as glide_log
+    from flightlog.gliding.pooling import pool_gliding as pool_gliding
     from flightlog.logbook.opening import open_book as open_book
     from flightlog.logbook.reading import booked_logs as booked_logs
     from flightlog.measures.results import Flight as Flight
@@ -45,6 +47,8 @@ _HOMES = {
     "read_task": "flightlog.comparing.task_files",
     "compare_pilots": "flightlog.comparing.comparing",
     "Comparison": "flightlog.comparing.results",
+    "glide_log": "flightlog.gliding.pooling",
+    "pool_gliding": "flightlog.gliding.pooling",
     "open_book": "flightlog.logbook.opening",
     "booked_logs": "flightlog.logbook.reading",
     "read_places": "flightlog.places",
