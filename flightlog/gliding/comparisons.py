@@ -26,6 +26,11 @@ def _of_metres_a_second(value_mps: float) -> str:
     return f"{value_mps:g} m/s"
 
 
+def _one_decimal(value: float) -> str:
+    """A difference of glide ratios; a nought has no sign."""
+    return f"{value:.1f}" if round(value, 1) else "0"
+
+
 def _two_decimals(value: float) -> str:
     """A difference of sinks; a nought has no sign."""
     return f"{value:.2f}" if round(value, 2) else "0"
@@ -33,11 +38,12 @@ def _two_decimals(value: float) -> str:
 
 @dataclass(frozen=True)
 class Wording:
-    """How speeds are said in sentences: airspeeds with their unit, differences of sink without."""
+    """How figures are said in sentences: airspeeds with their unit, differences of sink and of ratios without."""
 
     airspeed: Callable[[float], str] = _of_metres_a_second
     sink: Callable[[float], str] = _two_decimals
     sink_unit: str = "m/s"
+    ratio: Callable[[float], str] = _one_decimal
 
 
 IN_SI = Wording()
@@ -151,7 +157,7 @@ def _in_words(item: PolarDifference, wording: Wording = IN_SI) -> str:
     """
     parts = item.difference.value, item.difference.low, item.difference.high
     if item.figure == "best_glide_ratio":
-        value, low, high = (f"{part:.1f}" if round(part, 1) else "0" for part in parts)
+        value, low, high = (wording.ratio(part) for part in parts)
         return f"the difference in best glide is {value}, from {low} to {high}"
     name = (
         "least sink" if item.figure == "min_sink_mps" else f"sink at {wording.airspeed(item.airspeed_mps or 0.0)}"

@@ -169,6 +169,7 @@ def _wording(display: Display) -> Wording:
         airspeed=lambda mps: display.with_unit(mps, "speed"),
         sink=lambda mps: _fine_figure(mps, display),
         sink_unit=display.unit("vertical"),
+        ratio=lambda ratio: display.figure(ratio, "ratio"),
     )
 
 

@@ -16,8 +16,7 @@ from flightlog.writers import plain_findings
 from flightlog.writers.budget_tables import part_name
 from flightlog.writers.display import Display, duration
 from flightlog.writers.finding_parts import Subject, Told, claim_text, cost_text, whence, with_interval
-from flightlog.writers.page_story import listed
-from flightlog.writers.words import counted
+from flightlog.writers.words import counted, listed
 
 MOST_TOLD = 7
 """Sentences on top of a flight: more are not read."""

@@ -58,15 +58,6 @@ def _flying(flight: Flight, show: Display) -> str:
     return ", ".join(parts)
 
 
-def listed(texts: list[str]) -> str:
-    """Texts in a row, with "and" before the last.
-
-    >>> listed(["a"]), listed(["a", "b", "c"])
-    ('a', 'a, b and c')
-    """
-    return texts[0] if len(texts) == 1 else f"{', '.join(texts[:-1])} and {texts[-1]}"
-
-
 def _landing(flight: Flight, show: Display) -> str:
     """How the flight ended."""
     event = flight.landing

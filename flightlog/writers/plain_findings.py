@@ -6,8 +6,7 @@ from flightlog.measures import findings as facts
 from flightlog.measures.tellings import PLAIN
 from flightlog.writers.display import duration, over_ground
 from flightlog.writers.finding_parts import Subject, Told, whence, with_interval
-from flightlog.writers.page_story import listed
-from flightlog.writers.words import PATTERNS, counted, word
+from flightlog.writers.words import PATTERNS, counted, listed, word
 
 LEAST_PART = 0.01
 """A kind of flying with less of the time is not named in a sentence."""

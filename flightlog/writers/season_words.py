@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from flightlog.estimates import Estimate
 from flightlog.season.results import GoAroundChange, SeasonPlace, ThermalRegion, ThermalSpot, Trend, TrendLevel
 from flightlog.writers.display import NO_BREAK, Display
-from flightlog.writers.words import counted, sentence
+from flightlog.writers.words import counted, listed, sentence
 
 FIGURES = {
     "glide_ratio_ground": ("glide ratio over ground", "ratio"),
@@ -38,7 +38,7 @@ MOVES = {"higher": "it rose by", "lower": "it fell by"}
 
 
 def trend_texts(trends: Sequence[Trend], show: Display) -> tuple[str, ...]:
-    """The trends that flights tell; what is the same for several is said once, after them."""
+    """The trends that flights tell; what is the same for several is said once, after them, and of which."""
     told = [trend for trend in trends if trend.points]
     remarks = [_remark(trend) for trend in told]
     shared = [remark for remark in dict.fromkeys(remarks) if remark and remarks.count(remark) > 1]
@@ -46,7 +46,13 @@ def trend_texts(trends: Sequence[Trend], show: Display) -> tuple[str, ...]:
         _trend_alone(trend, show) + ("" if remark in shared or not remark else f" {remark}")
         for trend, remark in zip(told, remarks, strict=True)
     ]
-    return (*texts, *shared)
+    return (*texts, *(_said_of(told, remarks, said) for said in shared))
+
+
+def _said_of(told: list[Trend], remarks: list[str], said: str) -> str:
+    """A remark on several trends, named where they are not all."""
+    names = [FIGURES[trend.figure][0] for trend, remark in zip(told, remarks, strict=True) if remark == said]
+    return said if len(names) == len(told) else f"{sentence(listed(names))[:-1]}: {said[0].lower()}{said[1:]}"
 
 
 def trend_text(trend: Trend, show: Display) -> str:

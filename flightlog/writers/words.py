@@ -56,6 +56,15 @@ def counted(count: int, one: str, many: str | None = None) -> str:
     return f"no {plural}" if count == 0 else f"1 {one}" if count == 1 else f"{count} {plural}"
 
 
+def listed(texts: list[str]) -> str:
+    """Texts in a row, with "and" before the last.
+
+    >>> listed(["a"]), listed(["a", "b", "c"])
+    ('a', 'a, b and c')
+    """
+    return texts[0] if len(texts) == 1 else f"{', '.join(texts[:-1])} and {texts[-1]}"
+
+
 def polar_note(polar: Polar | None, show: Display) -> str | None:
     """What a polar rests on, its airspeeds in the reader's units."""
     if polar is None:

@@ -182,6 +182,15 @@ def test_what_is_the_same_for_all_figures_is_said_once() -> None:
     assert sum("No line is drawn: a line needs 5 days" in text for text in texts) == 1
 
 
+def test_a_remark_on_some_figures_names_them() -> None:
+    flights = [made_flight(1), replace(made_flight(2), mean_climb_mps=None)]
+    trends = review_season(flights).trends
+    first, second = (replace(trend, note=note) for trend, note in zip(trends[:2], ("one", "one"), strict=True))
+    other = replace(trends[2], note="another")
+    texts = trend_texts([first, second, other, replace(trends[3], note="another")], SHOW)
+    assert "Glide ratio over ground and glide ratio through the air: no line is drawn: one." in texts
+
+
 def test_pdf_holds_the_same_words(review: SeasonReview) -> None:
     from io import BytesIO
 
