@@ -110,7 +110,7 @@ def test_much_climbing_straight_on_is_said() -> None:
     polar = fit_polar(blocks, expectations("paraglider"))
     assert polar is not None
     assert polar.note is not None
-    assert "15%" in polar.note
+    assert "15 % of the straight flight climbed" in polar.note
 
 
 def test_lift_met_by_chance_does_not_widen_the_polar_but_chosen_lift_does() -> None:
