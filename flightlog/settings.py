@@ -282,7 +282,7 @@ class Settings:
     search_window_s: float = 120.0  # over so long (M 9)
     search_pause_s: float = 50.0  # straight flight between two searches, shorter than this, is one of its legs
     search_least_s: float = 20.0  # one turn within a glide, shorter than this, is no search
-    approach_radius_m: float = 300.0  # circuits and eights stay within 200-300 m of the landing point (trade)
+    approach_radius_m: float = 400.0  # circuits and eights stay within 200-400 m of the landing point (trade)
     approach_circuit_m: float = 500.0  # long downwind legs, and eights before a long final, reach 300-500 m
     approach_height_m: float = 100.0  # landing circuits begin at 50-100 m above ground (trade)
     approach_final_height_m: float = 50.0  # circuits begin no lower (trade): below, flying straight is final
