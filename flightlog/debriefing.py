@@ -217,6 +217,7 @@ def _measure(
     polars = draw_polars(blocks, expectations(settings.wing_class, wing))
     climbs = measure_climbs(motion, air, span, settings, wing, polars, flown)
     climbs = with_thermal_details(motion, air, span, climbs, grounds, settings)
+    speeds = measure_speed_to_fly(motion, air, glides, climbs, settings, wing, polars)
     return Flight(
         number=span.number,
         takeoff=measure_takeoff(motion, span, places, settings),
@@ -236,7 +237,8 @@ def _measure(
         passes=add_details(motion, air, passes, measure_passes(motion, air, passes, settings)),
         approach=measure_approach(motion, air, span, grounds, settings),
         notes=tuple(note.message for note in span.notes),
-        speed_to_fly=measure_speed_to_fly(motion, air, glides, climbs, settings, wing, polars),
+        speed_to_fly=speeds.speeds,
+        speed_costs=speeds.costs,
         time_budget=measure_time_budget(motion, air, span, settings, flown),
         go_arounds=go_around_count(passes) if any("top_landing" in one.use for one in grounds) else None,
     )

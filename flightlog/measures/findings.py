@@ -223,7 +223,7 @@ def searching(flight: Flight) -> float | None:
 
 
 @dataclass(frozen=True)
-class SpeedCost:
+class DearSpeeds:
     """The glides whose airspeed surely cost something, as time or as height, and the one that cost most."""
 
     glides: int
@@ -233,20 +233,25 @@ class SpeedCost:
     telling: float
 
 
-def speed_cost(flight: Flight, kind: str) -> SpeedCost | None:
+def speed_cost(flight: Flight, kind: str) -> DearSpeeds | None:
     """What flown airspeeds cost on the glides where the interval leaves out none; `kind` is `time` or `height`.
 
-    Lows and highs are added up as if all glides erred together, which they do in the polar they share.
+    The interval of the whole is that of `SpeedCost` in the results. None too where the whole is not clear of none.
     """
-    costs = [(one, one.cost_s if kind == "time" else one.cost_m) for one in flight.speed_to_fly]
-    known = [(one, cost) for one, cost in costs if cost is not None]
-    clear = [(one, cost) for one, cost in known if cost.low > 0.0]
-    if not clear:
+    totals = [(one, one.cost_s if kind == "time" else one.cost_m) for one in flight.speed_costs]
+    total, cost = next(((one, cost) for one, cost in totals if cost is not None), (None, None))
+    if total is None or cost is None or cost.low <= 0.0:
         return None
-    cost = Estimate(*(sum(getattr(each, end) for _, each in clear) for end in ("value", "low", "high")))
-    most, _ = max(clear, key=lambda pair: pair[1].value)
+    most = max((one for one in flight.speed_to_fly if one.number in total.glides), key=_cost)
     whole = flight.duration_s if kind == "time" else _height_lost_m(flight.glides)
-    return SpeedCost(len(clear), len(known), cost, most, clearness(cost) * cost.value / max(whole, cost.value))
+    telling = clearness(cost) * cost.value / max(whole, cost.value)
+    return DearSpeeds(len(total.glides), total.of, cost, most, telling)
+
+
+def _cost(one: SpeedToFly) -> float:
+    """What one glide's speed cost, s or m."""
+    cost = one.cost_s or one.cost_m
+    return 0.0 if cost is None else cost.value
 
 
 def _height_lost_m(glides: Sequence[Glide]) -> float:

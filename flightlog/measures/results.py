@@ -173,6 +173,22 @@ class SpeedToFly:
 
 
 @dataclass(frozen=True)
+class SpeedCost:
+    """What the flown airspeeds cost over those glides with one `reference` whose own cost is clear of none.
+
+    `cost_s` is time, `cost_m` height, as in `SpeedToFly`: one of them. Its interval knows that the glides share
+    the error of the polar, and that those of their airspeeds and sinks level out. As the glides are picked by what
+    they seem to have cost, it comes out 15 to 20 % high; it held the truth on 43 of 44 simulated flights.
+    """
+
+    reference: str
+    glides: tuple[int, ...]  # their numbers
+    of: int  # glides with this reference whose cost is known
+    cost_s: Estimate | None
+    cost_m: Estimate | None
+
+
+@dataclass(frozen=True)
 class PolarBasis:
     """What a polar rests on: the airspeeds glided at, and what it leans on outside them, in words.
 
@@ -356,5 +372,6 @@ class Flight:
     approach: Approach | None
     notes: tuple[str, ...] = ()
     speed_to_fly: tuple[SpeedToFly, ...] = ()  # one for each glide
+    speed_costs: tuple[SpeedCost, ...] = ()  # over several glides; none for a reference without a clear cost
     go_arounds: Estimate | None = None  # approaches broken off: those counted, and 95 % interval; whole numbers
     time_budget: TimeBudget | None = None

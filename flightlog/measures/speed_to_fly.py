@@ -14,7 +14,6 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import timedelta
-from functools import cache
 
 import numpy as np
 
@@ -23,7 +22,7 @@ from flightlog.air.wing_polars import COARSE_SHAPE, PolarCandidates, candidates,
 from flightlog.arrays import Bools, Floats
 from flightlog.earth.atmosphere import SEA_LEVEL_DENSITY_KGM3
 from flightlog.estimates import NORMAL_95, Estimate, normal_estimate
-from flightlog.measures.results import Climb, Glide, SpeedToFly
+from flightlog.measures.results import Climb, Glide, SpeedCost, SpeedToFly
 from flightlog.motion.motion import Motion
 from flightlog.settings import Settings
 from flightlog.wings import Wing
@@ -118,6 +117,14 @@ def _sink(coefficients: Floats, airspeed_mps: Floats) -> Floats:
     return np.asarray((a * airspeed_mps + b) * airspeed_mps + c)
 
 
+@dataclass(frozen=True)
+class SpeedReview:
+    """The speed to fly of every glide, and the totals of their costs, one for each kind of goal that has any."""
+
+    speeds: tuple[SpeedToFly, ...]
+    costs: tuple[SpeedCost, ...] = ()
+
+
 def measure_speed_to_fly(
     motion: Motion,
     air: Air,
@@ -126,33 +133,34 @@ def measure_speed_to_fly(
     settings: Settings,
     wing: Wing | None = None,
     polars: PolarCandidates | None = None,
-) -> tuple[SpeedToFly, ...]:
-    """The speed to fly of every glide.
+) -> SpeedReview:
+    """The speed to fly of every glide, and what the flown ones cost together.
 
     `polars` are the draws of the wing's polar after the flight's glides; without them the polar of the wing file
     serves, and without that nothing is said. The interval of every figure passes on the polar's, that of the
-    airspeed and that of the sink. A polar fitted to the same glides takes their mean air motion for none.
+    airspeed and that of the sink; that of the climb to come, a few hundredths of a m/s, is left out. A polar
+    fitted to the same glides takes their mean air motion for none.
     """
     drawn, source = _polar_draws(settings, wing, polars)
     rows = [_bare(glide, climbs) for glide in glides]
     if drawn is None:
-        return tuple(replace(row, note=_NO_POLAR) for row in rows)
-    noise = _noise()
+        return SpeedReview(tuple(replace(row, note=_NO_POLAR) for row in rows))
+    noise = np.random.default_rng(SEED).standard_normal((len(glides), 2, DRAWS))
+    costs: list[SpeedCost] = []
     fastest_mps = _fastest_mps(drawn, settings, wing)
     told = [i for i, glide in enumerate(glides) if glide.airspeed_mps is not None and glide.sink_mps is not None]
     rows = [row if i in told else replace(row, note=_UNKNOWN_AIRSPEED) for i, row in enumerate(rows)]
     for reference in (NEXT_CLIMB, OVER_GROUND):
         places = [i for i in told if rows[i].reference == reference]
-        flown = _Flown.of([glides[i] for i in places], drawn, noise, motion, air)
-        for i, row in zip(places, _judged([rows[i] for i in places], flown, fastest_mps, source), strict=True):
+        if not places:
+            continue
+        flown = _Flown.of([glides[i] for i in places], drawn, noise[places], motion, air)
+        bests = _bests([rows[i] for i in places], flown, fastest_mps)
+        judged = list(_judged([rows[i] for i in places], flown, bests, source))
+        costs += _total(judged, bests.cost)
+        for i, row in zip(places, judged, strict=True):
             rows[i] = row
-    return tuple(rows)
-
-
-@cache
-def _noise() -> Floats:
-    """(2, DRAWS) standard normal draws, always the same."""
-    return np.random.default_rng(SEED).standard_normal((2, DRAWS))
+    return SpeedReview(tuple(rows), tuple(costs))
 
 
 def _polar_draws(
@@ -229,8 +237,8 @@ class _Flown:
         lost, lost_sd = _columns([glide.sink_mps for glide in glides])
         ground = np.array([glide.ground_speed_mps for glide in glides])[:, None]
         way = np.array([glide.distance_m for glide in glides])[:, None]
-        airspeed = root * np.maximum(speed + noise[0] * speed_sd, 1.0)
-        sink = root * (lost + noise[1] * lost_sd)
+        airspeed = root * np.maximum(speed + noise[:, 0] * speed_sd, 1.0)
+        sink = root * (lost + noise[:, 1] * lost_sd)
         duration = np.divide(way, ground, out=np.zeros_like(ground), where=ground > 0)
         return cls(drawn, airspeed, sink, _sink(drawn, airspeed) - sink, root * ground, duration, root)
 
@@ -247,19 +255,32 @@ def _sd(estimate: Estimate) -> float:
     return (estimate.high - estimate.low) / (2.0 * NORMAL_95)
 
 
-def _judged(rows: Sequence[SpeedToFly], flown: _Flown, fastest_mps: Floats, source: str) -> Iterator[SpeedToFly]:
-    """The best speed of glides with one kind of goal, and the cost of the flown one."""
-    if not rows:
-        return
+@dataclass(frozen=True, eq=False)
+class _Bests:
+    """Of glides with one kind of goal, (k, DRAWS) each."""
+
+    wanted_mps: Floats  # best speed by theory
+    best_mps: Floats  # the same as far as the wing can fly it
+    cost: Floats  # s or m; NaN where there is no best
+
+
+def _bests(rows: Sequence[SpeedToFly], flown: _Flown, fastest_mps: Floats) -> _Bests:
+    """The best speeds of glides with one kind of goal, and what the flown ones cost."""
     is_time = rows[0].reference == NEXT_CLIMB
     climb_mps = np.array([row.climb_mps for row in rows], dtype=np.float64)[:, None] * flown.root
-    limit = np.maximum(fastest_mps, flown.airspeed_mps)
     wanted = _wanted_mps(flown, climb_mps if is_time else None)
-    best = np.minimum(wanted, limit)
+    best = np.minimum(wanted, np.maximum(fastest_mps, flown.airspeed_mps))
     cost = _time_cost_s(flown, best, climb_mps) if is_time else _height_cost_m(flown, best)
+    return _Bests(wanted, best, np.where(np.isfinite(cost), np.maximum(cost, 0.0), np.nan))
+
+
+def _judged(rows: Sequence[SpeedToFly], flown: _Flown, bests: _Bests, source: str) -> Iterator[SpeedToFly]:
+    """The best speed of glides with one kind of goal, and the cost of the flown one."""
+    is_time = rows[0].reference == NEXT_CLIMB
+    best, cost = bests.best_mps, bests.cost
     known: Bools = np.isfinite(cost)
     count = known.sum(axis=1)
-    capped = ((wanted > limit) & known).sum(axis=1) > 0.5 * count
+    capped = ((bests.wanted_mps > best) & known).sum(axis=1) > 0.5 * count
     best = np.where(known, best, np.nan)
     draws = np.concatenate(
         [
@@ -267,7 +288,7 @@ def _judged(rows: Sequence[SpeedToFly], flown: _Flown, fastest_mps: Floats, sour
             best / flown.root,
             best,
             flown.airspeed_mps - best,
-            np.where(known, np.maximum(cost, 0.0), np.nan),
+            cost,
         ]
     )
     found = _estimates(draws)
@@ -289,6 +310,32 @@ def _judged(rows: Sequence[SpeedToFly], flown: _Flown, fastest_mps: Floats, sour
             cost_m=None if is_time else cost_estimate,
             note=_note(row, source, capped=bool(capped[i])),
         )
+
+
+def _total(rows: Sequence[SpeedToFly], costs: Floats) -> Iterator[SpeedCost]:
+    """What the glides whose own interval leaves out none cost together; nothing where there is no such glide.
+
+    Every draw of `costs` (k, DRAWS) is summed over the glides: the polar's error, which they share, adds up, and
+    the errors of each glide's own speed and sink, taken as independent, level out.
+    """
+    is_time = rows[0].reference == NEXT_CLIMB
+    known = [row.cost_s if is_time else row.cost_m for row in rows]
+    clear = [i for i, cost in enumerate(known) if cost is not None and cost.low > 0.0]
+    if not clear:
+        return
+    (total,) = _estimates(_filled(costs[clear]).sum(axis=0, keepdims=True))
+    yield SpeedCost(
+        reference=rows[0].reference,
+        glides=tuple(rows[i].number for i in clear),
+        of=sum(cost is not None for cost in known),
+        cost_s=total if is_time else None,
+        cost_m=None if is_time else total,
+    )
+
+
+def _filled(draws: Floats) -> Floats:
+    """The draws with the usual one of the glide in place of those that are not known."""
+    return np.where(np.isfinite(draws), draws, np.nanmedian(draws, axis=1)[:, None])
 
 
 def _wanted_mps(flown: _Flown, climb_mps: Floats | None) -> Floats:

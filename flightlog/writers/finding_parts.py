@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from flightlog.estimates import Estimate, Wind
-from flightlog.measures.findings import Claim, SpeedCost
+from flightlog.measures.findings import Claim, DearSpeeds
 from flightlog.measures.results import Flight
 from flightlog.writers.display import Display, duration
 from flightlog.writers.page_tables import direction, has_direction
@@ -36,7 +36,7 @@ def with_interval(figure: Estimate, kind: str, show: Display) -> str:
     return show.joined(show.estimate(figure, kind), kind)
 
 
-def cost_text(found: SpeedCost, what: str, show: Display) -> str:
+def cost_text(found: DearSpeeds, what: str, show: Display) -> str:
     """Time or height lost, with its interval."""
     if what == "height":
         return with_interval(found.cost, "height", show)

@@ -317,6 +317,7 @@ def made_flight(place: str = TOP, note: str | None = "the core cannot be told fr
                 "the next climb was as strong as it was",
             ),
         ),
+        speed_costs=(r.SpeedCost("next_climb", (1,), 1, about(21.0, 9.0), None),),
         time_budget=r.TimeBudget(
             921.25,
             (

@@ -8,7 +8,7 @@ import pytest
 
 from flightlog.estimates import Estimate, wind_from_vector
 from flightlog.measures import findings as facts
-from flightlog.measures.results import AbortedRun, WindBand
+from flightlog.measures.results import AbortedRun, SpeedCost, WindBand
 from flightlog.measures.tellings import PLAIN
 from flightlog.settings import PARAGLIDER
 from flightlog.wings import Wing
@@ -90,12 +90,16 @@ def test_searching_is_told_from_a_tenth_of_the_flight_on():
     assert facts.searching(replace(FLIGHT, time_budget=None)) is None
 
 
-def test_the_speed_to_fly_counts_only_the_glides_whose_cost_is_clear_of_nought():
+def test_the_speed_to_fly_is_told_where_the_whole_cost_is_clear_of_nought():
     (one,) = FLIGHT.speed_to_fly
     clear = replace(one, number=2, cost_s=Estimate(40.0, 20.0, 90.0))
     open_ = replace(one, number=3, cost_s=Estimate(50.0, 0.0, 99.0))
     final = replace(one, number=4, cost_s=None, cost_m=Estimate(40.0, 10.0, 70.0))
-    flight = replace(FLIGHT, speed_to_fly=(one, clear, open_, final))
+    costs = (
+        SpeedCost("next_climb", (1, 2), 3, Estimate(61.0, 32.0, 120.0), None),
+        SpeedCost("best_glide_over_ground", (4,), 1, None, Estimate(40.0, 10.0, 70.0)),
+    )
+    flight = replace(FLIGHT, speed_to_fly=(one, clear, open_, final), speed_costs=costs)
     time = facts.speed_cost(flight, "time")
     assert (time.glides, time.of, time.most.number) == (2, 3, 2)
     assert time.cost == Estimate(61.0, 32.0, 120.0)
@@ -103,7 +107,9 @@ def test_the_speed_to_fly_counts_only_the_glides_whose_cost_is_clear_of_nought()
     height = facts.speed_cost(flight, "height")
     assert (height.glides, height.most.number) == (1, 4)
     assert height.telling == pytest.approx(40.0 / 30.0 / 2.0 * 40.0 / 402.0)
-    assert facts.speed_cost(replace(FLIGHT, speed_to_fly=(open_,)), "time") is None
+    assert facts.speed_cost(replace(flight, speed_costs=costs[1:]), "time") is None
+    vague = replace(costs[0], cost_s=Estimate(61.0, 0.0, 120.0))
+    assert facts.speed_cost(replace(flight, speed_costs=(vague,)), "time") is None
 
 
 def test_silence_is_told_from_two_hundredths_of_the_flight_on():

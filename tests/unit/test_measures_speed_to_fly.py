@@ -10,10 +10,10 @@ import numpy as np
 import pytest
 
 from flightlog.air.wing_polars import PolarCandidates
-from flightlog.estimates import Estimate
+from flightlog.estimates import Estimate, normal_estimate
 from flightlog.measures.glides import measure_glides
 from flightlog.measures.results import Climb, SpeedToFly
-from flightlog.measures.speed_to_fly import measure_speed_to_fly
+from flightlog.measures.speed_to_fly import SpeedReview, measure_speed_to_fly
 from flightlog.phases.phases import FlightSpan, Phase
 from flightlog.settings import PARAGLIDER, UNKNOWN_WING, Settings
 from flightlog.wings import Wing
@@ -64,7 +64,7 @@ def judged(
     phases = tuple(Phase("glide", None, a, b) for a, b in pairwise(edges))
     span = FlightSpan(1, edges[0], edges[0], edges[-1], True, True, 0.5, 0.5, 0, motion.time_s.size, phases)
     glides = measure_glides(motion, air, span, settings)
-    return list(measure_speed_to_fly(motion, air, glides, climbs, settings, wing, polars))
+    return list(measure_speed_to_fly(motion, air, glides, climbs, settings, wing, polars).speeds)
 
 
 def about(estimate: Estimate | None, value: float, within: float) -> None:
@@ -198,3 +198,37 @@ def test_air_that_rose_faster_than_the_climb_leaves_no_speed_to_fly() -> None:
 def test_the_same_flight_gives_the_same_figures() -> None:
     legs = [Leg(300, 11.0, -1.3)]
     assert judged(legs, [climb(300, 1.0)]) == judged(legs, [climb(300, 1.0)])
+
+
+def four_slow_glides(polars: PolarCandidates, airspeed_sd_mps: float) -> SpeedReview:
+    """Four glides alike, flown at 11 m/s where some 18 would have been best, their airspeeds known so well."""
+    path = fly([Leg(300, 11.0, -still_sink(11.0))] * 4, altitude_m=4000.0)
+    motion, air = observed(path)
+    edges = [*path.leg_starts_s, float(motion.time_s[-1])]
+    phases = tuple(Phase("glide", None, a, b) for a, b in pairwise(edges))
+    span = FlightSpan(1, edges[0], edges[0], edges[-1], True, True, 0.5, 0.5, 0, motion.time_s.size, phases)
+    glides = [
+        replace(one, airspeed_mps=normal_estimate(one.airspeed_mps.value, airspeed_sd_mps))
+        for one in measure_glides(motion, air, span, UNKNOWN_WING)
+        if one.airspeed_mps is not None
+    ]
+    assert len(glides) == 4
+    return measure_speed_to_fly(motion, air, glides, [climb(1200, 2.0)], UNKNOWN_WING, None, polars)
+
+
+def half_width(estimate: Estimate | None) -> float:
+    assert estimate is not None
+    return (estimate.high - estimate.low) / 2.0
+
+
+def test_errors_of_each_glide_level_out_in_the_whole_and_those_of_the_polar_add_up() -> None:
+    rng = np.random.default_rng(1)
+    vague = replace(EXACT, log_ratio=EXACT.log_ratio + 0.05 * rng.standard_normal(2000))
+    for polars, airspeed_sd_mps, share in ((EXACT, 0.3, 0.5), (vague, 0.001, 1.0)):  # 0.5: root of four in four
+        review = four_slow_glides(polars, airspeed_sd_mps)
+        (total,) = review.costs
+        assert (total.reference, total.glides, total.of, total.cost_m) == ("next_climb", (1, 2, 3, 4), 4, None)
+        singles = sum(half_width(one.cost_s) for one in review.speeds)
+        assert half_width(total.cost_s) == pytest.approx(share * singles, rel=0.1)
+        assert total.cost_s is not None
+        assert total.cost_s.value == pytest.approx(sum(one.cost_s.value for one in review.speeds), rel=0.03)

@@ -15,7 +15,7 @@ from flightlog.debriefing import debrief
 from flightlog.estimates import Estimate, wind_from_vector
 from flightlog.measures import findings as facts
 from flightlog.measures.polar_differences import PolarDifference
-from flightlog.measures.results import AbortedRun, WindBand
+from flightlog.measures.results import AbortedRun, SpeedCost, WindBand
 from flightlog.places import read_places
 from flightlog.tracks.reading import read_track
 from flightlog.writers import page_findings
@@ -211,7 +211,8 @@ def test_speeds_to_fly_say_that_they_know_the_next_climb():
         " where 40 (37 to 43) km/h would have been best"
     )
     final = replace(FLIGHT.speed_to_fly[0], cost_s=None, cost_m=Estimate(46.0, 5.0, 90.0))
-    text = only(replace(FLIGHT, speed_to_fly=(final,)), "on 1 of 1 glide")
+    total = SpeedCost("best_glide_over_ground", (1,), 1, None, final.cost_m)
+    text = only(replace(FLIGHT, speed_to_fly=(final,), speed_costs=(total,)), "on 1 of 1 glide")
     assert "lost less height by the theory of the speed to fly: 46 (5 to 90) m less in all" in text
 
 
@@ -271,6 +272,7 @@ def test_a_hop_has_the_few_plain_facts_that_it_carries():
         glides=(),
         passes=(),
         speed_to_fly=(),
+        speed_costs=(),
         approach=replace(FLIGHT.approach, unsteady=()),
         wind=replace(FLIGHT.wind, mean=None, profile=(), estimates=()),
         performance=replace(FLIGHT.performance, glide_ratio_ground=None, glide_ratio_air=None, polar=None),
