@@ -11,7 +11,7 @@ import numpy as np
 
 from flightlog.air.air import Air
 from flightlog.air.ground_way import ground_way_m
-from flightlog.arrays import Bools, Floats, Ints, middle, zero_where_unknown
+from flightlog.arrays import Bools, Floats, Ints, lengths, middle, zero_where_unknown
 from flightlog.motion.interpolation import StraightLines
 from flightlog.motion.motion import Motion
 from flightlog.settings import Settings
@@ -59,6 +59,7 @@ class Stretch:
     wind_north_mps: float | None
     along_sd_mps: float | None
     tailwind_mps: float | None  # along the course
+    path_tailwind_mps: float | None  # along the way flown, mean over time
     silent_s: float  # time inside gaps of the recording
     way_sd_share: float  # standard deviation of the way over the ground, as a share of it
 
@@ -82,12 +83,12 @@ class _Sums:
         np.multiply(known, seconds, out=steps[5])
         np.multiply(motion.piece[1:] != motion.piece[:-1], seconds, out=steps[6])
         np.cumsum(steps, axis=1, out=steps)
-        self.winds = np.zeros((4, time.size + 1))
-        wind = (air.wind_east_mps, air.wind_north_mps, air.wind_sd_mps)
+        self.winds = np.zeros((5, time.size + 1))
+        wind = (air.wind_east_mps, air.wind_north_mps, air.wind_sd_mps, _along_path_mps(motion, air))
         windy = np.isfinite(wind[0]) & np.isfinite(wind[1]) & np.isfinite(wind[2])
-        for sums, values in zip(self.winds[:3], wind, strict=True):
+        for sums, values in zip(self.winds[:4], wind, strict=True):
             sums[1:] = np.where(windy, values, 0.0)
-        self.winds[3, 1:] = windy
+        self.winds[4, 1:] = windy
         np.cumsum(self.winds[:, 1:], axis=1, out=self.winds[:, 1:])
 
     def between(self, start_s: Floats, end_s: Floats, way_m: Floats) -> Floats:
@@ -103,11 +104,18 @@ class _Sums:
         return np.asarray(at[:, 1] - at[:, 0])
 
     def winds_between(self, first: Ints, stop: Ints) -> tuple[Floats, Bools]:
-        """(3, k) mean wind east and north of the fixes, and its sd; (k,) whether it is known."""
+        """(4, k) mean wind of the fixes east, north, its sd, and along the path; (k,) whether it is known."""
         sums = self.winds[:, stop] - self.winds[:, first]
-        count = sums[3]
+        count = sums[4]
         known = (stop > first) & (count >= LEAST_WIND_SHARE * (stop - first))
-        return sums[:3] / np.maximum(count, 1.0), known
+        return sums[:4] / np.maximum(count, 1.0), known
+
+
+def _along_path_mps(motion: Motion, air: Air) -> Floats:
+    """The wind's part along the track over the ground at every fix, (n,); 0 where nothing moves."""
+    east, north = zero_where_unknown(motion.velocity_east_mps), zero_where_unknown(motion.velocity_north_mps)
+    speed = np.maximum(lengths(east, north), 1e-9)
+    return np.asarray((air.wind_east_mps * east + air.wind_north_mps * north) / speed)
 
 
 @lru_cache(maxsize=1)  # asked for by every measure of every flight of a log
@@ -158,8 +166,9 @@ def stretches(
         (height / held_s).tolist(),
         (density / held_s).tolist(),
         _known(air_way / np.maximum(air_s, 1e-9) * duration_s, windy & (air_s > 0.0)),
-        *(_known(column, windy) for column in wind),
+        *(_known(column, windy) for column in wind[:3]),
         _known(wind[0] * np.sin(course) + wind[1] * np.cos(course), windy),
+        _known(wind[3], windy),
         silent_s.tolist(),
         way_sd_share.tolist(),
     )

@@ -28,6 +28,9 @@ def measure_glides(
     polar is. A ratio is None, and the note says so, where less height was lost than twice its own error or than
     `glide_least_loss_m`, or where the sink was below `glide_least_sink_mps`: it would only say "far". Through the
     air, it also is None where the wind is not known. Error of the airspeed: that of the wind along the way (M 6).
+    `tailwind_mps` is the wind's part along the track, mean over time: round a corner, that of each leg counts for
+    as long as it took. It is ground speed less airspeed but for what the drift angle costs: crosswind squared over
+    twice the airspeed.
     `flown` are the flight's `phases_flown`, where they are at hand.
     """
     flown = phases_flown(motion, air, span, settings) if flown is None else flown
@@ -90,10 +93,10 @@ def _airspeed(flown: Stretch) -> Estimate | None:
 
 
 def _tailwind(flown: Stretch) -> Estimate | None:
-    """Wind along the course from start to end; None where it is not known."""
-    if flown.tailwind_mps is None or flown.along_sd_mps is None:
+    """Wind along the path, mean over time; None where it is not known."""
+    if flown.path_tailwind_mps is None or flown.along_sd_mps is None:
         return None
-    return normal_estimate(flown.tailwind_mps, flown.along_sd_mps)
+    return normal_estimate(flown.path_tailwind_mps, flown.along_sd_mps)
 
 
 def airspeed_sd_mps(wind_sd_mps: float) -> float:

@@ -131,7 +131,10 @@ class Climb:
 
 @dataclass(frozen=True)
 class Glide:
-    """One glide. `distance_m` is the path over the ground; ratios are path over height lost."""
+    """One glide. `distance_m` is the path over the ground; ratios are path over height lost.
+
+    `tailwind_mps` is the wind along the path, mean over time; `track_deg` the course from start to end.
+    """
 
     number: int
     start: datetime

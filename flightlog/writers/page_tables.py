@@ -153,8 +153,9 @@ def direction(wind: Wind, show: Display) -> str:
     return f"{int(show.number(wind.from_deg, 0)) % 360:03d}°"
 
 
-STRAIGHT_LINE = (
-    "Course and tailwind are along the straight line from start to end, also where a glide went round a corner"
+ROUND_CORNERS = (
+    "Course is that of the straight line from start to end, also where a glide went round a corner; tailwind is"
+    " the wind along the way flown, on average over the time"
 )
 
 
@@ -176,7 +177,7 @@ def glides_table(glides: tuple[Glide, ...], show: Display) -> Table:
         Column("Ratio through air"),
     )
     rows = tuple(_glide_row(glide, show) for glide in glides)
-    remarks = (STRAIGHT_LINE, *remarks_of(glides))
+    remarks = (ROUND_CORNERS, *remarks_of(glides))
     return Table("Glides", columns, rows, remarks, spans=spans_of(glides, "Glide"))
 
 

@@ -46,6 +46,19 @@ def test_glide_over_ground_in_head_and_tailwind(tailwind_mps: float, expected: f
     assert one.sink_mps.value == pytest.approx(1.0, rel=1e-3)
 
 
+def test_tailwind_of_a_glide_round_a_corner_is_that_of_its_legs_by_their_time() -> None:
+    # first down the wind of 4 m/s, then back against it: along the line from start to end it would be 4
+    motion, air, span = flight(
+        [Leg(120, 10.0, -1.0, heading_deg=90.0), Leg(60, 10.0, -1.0, heading_deg=270.0)], (4.0, 0.0)
+    )
+    whole = Phase("glide", None, span.liftoff_s, span.phases[-1].end_s)
+    (one,) = measure_glides(motion, air, replace(span, phases=(whole,)), UNKNOWN_WING)
+    assert one.tailwind_mps is not None
+    assert one.airspeed_mps is not None
+    assert one.tailwind_mps.value == pytest.approx((120 * 4.0 - 60 * 4.0) / 180, abs=0.1)
+    assert one.ground_speed_mps - one.airspeed_mps.value == pytest.approx(one.tailwind_mps.value, abs=0.1)
+
+
 def test_the_interval_through_the_air_holds_the_winds_error() -> None:
     one = glide(Leg(120, 10.0, -1.0))
     assert one.glide_ratio_air is not None

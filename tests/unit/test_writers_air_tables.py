@@ -34,5 +34,7 @@ def test_a_cost_is_no_finer_than_its_interval() -> None:
     assert [row[7] for row in speeds_table(rows, Display()).rows] == ["119 (3 to 310)", "3.0 (1.0 to 5.1)"]
 
 
-def test_the_table_of_glides_says_what_its_tailwind_is_along() -> None:
-    assert any("straight line from start to end" in remark for remark in glides_table((), Display()).remarks)
+def test_the_table_of_glides_says_what_its_course_and_its_tailwind_are_along() -> None:
+    (remark,) = (text for text in glides_table((), Display()).remarks if "corner" in text)
+    assert "Course is that of the straight line from start to end" in remark
+    assert "the wind along the way flown" in remark
