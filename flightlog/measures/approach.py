@@ -13,6 +13,7 @@ from flightlog.arrays import Floats
 from flightlog.estimates import Estimate, known
 from flightlog.measures.overview import instant
 from flightlog.measures.results import Approach
+from flightlog.measures.unsteadiness import Unsteadiness, unsteady_in_words
 from flightlog.motion.interpolation import moment_at
 from flightlog.motion.motion import Motion
 from flightlog.phases.grid import FlightGrid, flight_grid, summed
@@ -62,7 +63,8 @@ def measure_approach(
     Approach
         The final is the last stretch whose track stays within `pattern_final_deg` of the mean track of the last
         8 s. Speed spread and path deviation are those of the final; wind is that at the field, slowed as the
-        ground does. `unsteady` holds one sentence for each way in which it was not steady; empty: it was.
+        ground does. `unsteady` holds one sentence for each way in which it was not steady, in SI, and
+        `unsteady_ways` the same as figures; empty: it was.
 
     References
     ----------
@@ -83,6 +85,7 @@ def measure_approach(
     seconds = max(final.time_s[-1] - final.time_s[final.start], STEP_S)
     wind_s = (span.touchdown_s - settings.launch_wind_from_s, span.touchdown_s)
     wind = wind_near_ground(motion, air, *wind_s)
+    ways = _unsteady(final, on_final, headwind, _known_course(grounds, span), settings)
     low_turns = low_turns_deg(final.heading_rad, final.height_m, final.time_s, settings)
     return Approach(
         start=instant(start_s, motion),
@@ -92,7 +95,8 @@ def measure_approach(
         final_sink_mps=known(float((final.height_m[final.start] - final.height_m[-1]) / seconds)),
         ground_speed_at_touchdown_mps=known(_touchdown_speed_mps(motion, span, settings)),
         headwind_mps=headwind,
-        unsteady=_unsteady(final, on_final, headwind, _known_course(grounds, span), settings),
+        unsteady=tuple(unsteady_in_words(way) for way in ways),
+        unsteady_ways=ways,
         note=None if headwind else "the wind at landing is not known",
         low_turns=len(low_turns),
         low_turn_deg=sum(low_turns),
@@ -263,28 +267,28 @@ def heading_swings_deg(heading_deg: Floats, least_deg: float) -> list[float]:
 
 def _unsteady(
     final: _Final, on_final: slice, headwind: Estimate | None, known_course: float | None, settings: Settings
-) -> tuple[str, ...]:
-    """One sentence for each way in which the approach was not steady."""
-    said = []
+) -> tuple[Unsteadiness, ...]:
+    """Each way in which the approach was not steady."""
+    found = []
     low = (final.height_m <= settings.unsteady_below_m) & (final.time_s <= final.time_s[-1] - FLARE_S)
     # mean over 3.5 s: shorter sink is a gust, or the sensor
     steady = np.convolve(np.pad(final.climb_mps, 3, mode="edge"), np.full(7, 1 / 7), mode="valid")
     if low.any() and -steady[low].min() > settings.unsteady_sink_mps:
-        said.append(f"sank {-steady[low].min():.1f} m/s below {settings.unsteady_below_m:.0f} m")
+        found.append(Unsteadiness("sink", float(-steady[low].min()), settings.unsteady_below_m))
     if np.count_nonzero(low) > 2:
         swung = float(np.degrees(np.ptp(final.heading_rad[low])))
         if swung > settings.unsteady_turn_deg:
-            said.append(f"turned {swung:.0f} degrees below {settings.unsteady_below_m:.0f} m")
-    seconds = final.time_s[-1] - final.time_s[final.start]
+            found.append(Unsteadiness("turn", swung, settings.unsteady_below_m))
+    seconds = float(final.time_s[-1] - final.time_s[final.start])
     if seconds < settings.unsteady_final_s:
-        said.append(f"final of only {seconds:.0f} s")
+        found.append(Unsteadiness("short_final", seconds))
     speeds = final.ground_speed_mps[on_final][: -round(FLARE_S / STEP_S)]
     if len(speeds) > 6 and np.std(speeds) > settings.unsteady_speed_mps:
-        said.append(f"speed on final varied by {np.std(speeds):.1f} m/s")
+        found.append(Unsteadiness("speed", float(np.std(speeds))))
     if headwind is not None and headwind.high < 0:
-        said.append(f"landed with {-headwind.value:.1f} m/s of wind from behind")
+        found.append(Unsteadiness("tailwind", -headwind.value))
     if known_course is not None:
         off = math.degrees(abs(np.angle(np.exp(1j * (final.course_rad - known_course)))))
         if off > settings.pattern_final_deg:
-            said.append(f"final {off:.0f} degrees off the field's course")
-    return tuple(said)
+            found.append(Unsteadiness("off_course", off))
+    return tuple(found)

@@ -11,6 +11,7 @@ from datetime import datetime
 
 from flightlog.estimates import Estimate, Wind
 from flightlog.measures.thermals import ThermalDetail
+from flightlog.measures.unsteadiness import Unsteadiness
 
 
 @dataclass(frozen=True)
@@ -350,6 +351,7 @@ class Approach:
     wind_from_deg: float | None = None  # true, at the field
     wind_speed_mps: float | None = None
     wind_se_mps: float | None = None  # of one component
+    unsteady_ways: tuple[Unsteadiness, ...] = ()  # what `unsteady` says, as figures
 
 
 @dataclass(frozen=True)

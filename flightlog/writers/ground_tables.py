@@ -9,7 +9,7 @@ from flightlog.writers import words
 from flightlog.writers.display import UNKNOWN, Display, duration
 from flightlog.writers.page_parts import Column, Table
 from flightlog.writers.page_tables import remarks_of, spans_of
-from flightlog.writers.words import word
+from flightlog.writers.words import unsteady_words, word
 
 
 def passes_table(flight: Flight, show: Display) -> Table:
@@ -131,7 +131,7 @@ def approach_table(approach: Approach, show: Display, settings: Settings) -> Tab
         ("Sink at touchdown", _known(approach.sink_at_touchdown_mps, "vertical", show)),
         (f"{turns} below {show.with_unit(settings.low_turn_below_m, 'height')}", _low_turns(approach, show)),
         ("Touchdown from the centre of the place", _known(approach.touchdown_distance_m, "length", show)),
-        ("Unsteady", "; ".join(approach.unsteady) or "nothing"),
+        ("Unsteady", "; ".join(unsteady_words(approach, show)) or "nothing"),
     )
     return _two_columns("Approach and touchdown", rows, approach.note)
 

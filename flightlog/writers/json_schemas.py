@@ -71,6 +71,7 @@ CHOICES = {
     "GlidesDocument.wing_class": ("paraglider", "hang_glider", "rigid_wing", "sailplane", "unknown"),
     "PolarDifference.figure": ("best_glide_ratio", "min_sink_mps", "sink_mps"),
     "SpeedToFly.reference": ("next_climb", "best_glide_over_ground"),
+    "Unsteadiness.kind": ("sink", "turn", "short_final", "speed", "tailwind", "off_course"),
     "SpeedCost.reference": ("next_climb", "best_glide_over_ground"),
     "FlightRow.takeoff_kind": ("foot_launch", "start_of_log", "other"),
     "FlightRow.landing_kind": ("top_landing", "landing", "end_of_log"),

@@ -10,7 +10,7 @@ from flightlog.measures.pass_details import STEADY_S
 from flightlog.measures.results import Approach, Pass, PassDetail, PathPoint
 from flightlog.settings import Settings
 from flightlog.writers.display import NO_BREAK, Display, duration, over_ground
-from flightlog.writers.words import PATTERNS, counted, sentence, word
+from flightlog.writers.words import PATTERNS, counted, sentence, unsteady_words, word
 
 STABILISED = (
     "Held against the idea of a stabilised approach: one constant angle to a chosen point of the landing area"
@@ -59,7 +59,7 @@ def approach_text(approach: Approach, show: Display, settings: Settings) -> str:
         touch += f", sinking {show.with_unit(approach.sink_at_touchdown_mps, 'vertical')}"
     if approach.touchdown_distance_m is not None:
         touch += f", {show.with_unit(approach.touchdown_distance_m, 'length')} from the centre of the place"
-    unsteady = f"not steady: {'; '.join(approach.unsteady)}" if approach.unsteady else ""
+    unsteady = f"not steady: {'; '.join(unsteady_words(approach, show))}" if approach.unsteady else ""
     return " ".join(sentence(part) for part in (final, ", ".join(steady), low, touch, unsteady) if part)
 
 

@@ -16,7 +16,7 @@ from flightlog.writers import plain_findings
 from flightlog.writers.budget_tables import part_name
 from flightlog.writers.display import Display, duration
 from flightlog.writers.finding_parts import Subject, Told, claim_text, cost_text, whence, with_interval
-from flightlog.writers.words import counted, listed
+from flightlog.writers.words import counted, listed, unsteady_words
 
 MOST_TOLD = 7
 """Sentences on top of a flight: more are not read."""
@@ -111,10 +111,10 @@ def _across(crosswind: Estimate, show: Display) -> str:
 
 def _unsteady_landing(subject: Subject) -> Told | None:
     """In which ways the last approach was not steady."""
-    approach, telling = subject.flight.approach, facts.unsteady_landing(subject.flight)
+    show, approach, telling = subject.show, subject.flight.approach, facts.unsteady_landing(subject.flight)
     if approach is None or telling is None:
         return None
-    text = f"the last approach was not steady by the limits used here: {'; '.join(approach.unsteady)}"
+    text = f"the last approach was not steady by the limits used here: {'; '.join(unsteady_words(approach, show))}"
     return Told(telling, "ground", text, "Approach and touchdown")
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from flightlog.measures.results import Polar
+    from flightlog.measures.results import Approach, Polar
     from flightlog.writers.display import Display
 
 PHASES = {
@@ -74,6 +74,19 @@ def polar_note(polar: Polar | None, show: Display) -> str | None:
     from flightlog.measures.polars import basis_words
 
     return basis_words(polar.glide_time_s, polar.basis, lambda mps: show.figure(mps, "speed"), show.unit("speed"))
+
+
+def unsteady_words(approach: Approach, show: Display) -> tuple[str, ...]:
+    """The ways in which an approach was not steady, in the reader's units; as written without figures."""
+    if not approach.unsteady_ways:
+        return approach.unsteady
+    from flightlog.measures.unsteadiness import in_si, unsteady_in_words
+
+    def figure(value: float, kind: str) -> str:
+        """Times in whole seconds: the approach is looked at every half."""
+        return in_si(value, kind) if kind == "seconds" else show.with_unit(value, kind)
+
+    return tuple(unsteady_in_words(way, figure) for way in approach.unsteady_ways)
 
 
 def numbered(numbers: list[int]) -> str:

@@ -9,8 +9,11 @@ import pytest
 
 from flightlog.estimates import Estimate
 from flightlog.landings.reviewing import review_landings
+from flightlog.measures.unsteadiness import Unsteadiness, unsteady_in_words
 from flightlog.settings import PARAGLIDER
 from flightlog.writers.display import NO_BREAK, Display
+from flightlog.writers.finding_parts import Subject
+from flightlog.writers.ground_tables import approach_table
 from flightlog.writers.landing_words import (
     NO_ADVICE,
     STABILISED,
@@ -22,6 +25,7 @@ from flightlog.writers.landing_words import (
     what_to_look_at,
     wind_part,
 )
+from flightlog.writers.page_findings import findings_of
 from tests.unit.made_debrief import HOSTILE, made_flight
 from tests.unit.made_landings import at, made_log, made_pass, valley_log
 
@@ -168,3 +172,48 @@ def test_a_landing_is_told_with_its_figures():
 def test_names_stay_text():
     figures = replace(made_pass(1, at(1, 12)).figures, place=HOSTILE)
     assert HOSTILE in pass_text(figures, SHOW)  # whoever writes a page escapes it
+
+
+WAYS = (
+    Unsteadiness("sink", 3.5, 20.0),
+    Unsteadiness("turn", 75.0, 20.0),
+    Unsteadiness("short_final", 3.0),
+    Unsteadiness("speed", 2.4),
+    Unsteadiness("tailwind", 2.0),
+    Unsteadiness("off_course", 50.0),
+)
+
+
+@pytest.mark.parametrize(
+    ("units", "said"),
+    [
+        ("metric", ("sank 3.5 m/s below 20 m", "varied by 9 km/h", "with 7 km/h of wind")),
+        ("aviation", ("sank 689 ft/min below 66 ft", "varied by 5 kt", "with 4 kt of wind")),
+    ],
+)
+def test_what_was_unsteady_is_told_in_the_readers_units_wherever_it_stands(units, said):
+    # 1 m/s is 3.6 km/h, 1.944 kt, 196.85 ft/min; 1 m is 3.281 ft
+    flight = made_flight()
+    plain = tuple(unsteady_in_words(way) for way in WAYS)
+    approach = replace(flight.approach, unsteady=plain, unsteady_ways=WAYS)
+    flight, show = replace(flight, approach=approach), Display(units)
+    rows = dict(approach_table(approach, show, PARAGLIDER).rows)
+    findings = [one.text for one in findings_of(Subject(flight, None, show)) if "not steady" in one.text]
+    assert len(findings) == 1
+    for text in (approach_text(approach, show, PARAGLIDER), rows["Unsteady"], findings[0]):
+        text = text.replace(NO_BREAK, " ")
+        for part in (*said, "turned 75° below", "final of only 3 s", "final 50° off the field's course"):
+            assert part in text
+
+
+def test_what_was_unsteady_stays_in_si_in_the_document():
+    assert [unsteady_in_words(way) for way in WAYS] == [
+        "sank 3.5 m/s below 20 m",
+        "turned 75 degrees below 20 m",
+        "final of only 3 s",
+        "speed on final varied by 2.4 m/s",
+        "landed with 2.0 m/s of wind from behind",
+        "final 50 degrees off the field's course",
+    ]
+    with pytest.raises(ValueError, match="'odd'"):
+        unsteady_in_words(Unsteadiness("odd", 1.0))
