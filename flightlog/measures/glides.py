@@ -6,6 +6,7 @@ import math
 
 from flightlog.air.air import Air
 from flightlog.air.stretches import Stretch
+from flightlog.earth.atmosphere import SEA_LEVEL_DENSITY_KGM3
 from flightlog.estimates import NORMAL_95, Estimate, known, known_estimate, normal_estimate
 from flightlog.measures.overview import instant
 from flightlog.measures.phases_flown import PhasesFlown, phases_flown
@@ -73,6 +74,7 @@ def _glide(number: int, motion: Motion, flown: Stretch, start_s: float, settings
         glide_ratio_air=ratio_air,
         track_deg=flown.course_deg,
         note="; ".join(notes) or None,
+        equivalent_airspeed_mps=_equivalent_airspeed(flown),
     )
 
 
@@ -90,6 +92,15 @@ def _airspeed(flown: Stretch) -> Estimate | None:
     if flown.air_way_m is None or flown.along_sd_mps is None:
         return None
     return normal_estimate(flown.air_way_m / flown.duration_s, airspeed_sd_mps(flown.along_sd_mps))
+
+
+def _equivalent_airspeed(flown: Stretch) -> Estimate | None:
+    """The airspeed that feels the same at sea-level density; None where the true one is not known."""
+    true = _airspeed(flown)
+    if true is None:
+        return None
+    root = math.sqrt(flown.density_kgm3 / SEA_LEVEL_DENSITY_KGM3)
+    return Estimate(true.value * root, true.low * root, true.high * root)
 
 
 def _tailwind(flown: Stretch) -> Estimate | None:

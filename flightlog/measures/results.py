@@ -150,6 +150,7 @@ class Glide:
     glide_ratio_air: Estimate | None
     track_deg: float
     note: str | None = None
+    equivalent_airspeed_mps: Estimate | None = None  # `airspeed_mps` as the wing feels it: at sea-level density
 
 
 @dataclass(frozen=True)

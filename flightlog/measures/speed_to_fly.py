@@ -21,7 +21,7 @@ from flightlog.air.air import Air
 from flightlog.air.wing_polars import COARSE_SHAPE, PolarCandidates, candidates, expectations
 from flightlog.arrays import Bools, Floats
 from flightlog.earth.atmosphere import SEA_LEVEL_DENSITY_KGM3
-from flightlog.estimates import NORMAL_95, Estimate, normal_estimate
+from flightlog.estimates import NORMAL_95, Estimate
 from flightlog.measures.results import Climb, Glide, SpeedCost, SpeedToFly
 from flightlog.motion.motion import Motion
 from flightlog.settings import Settings
@@ -201,7 +201,7 @@ def _bare(glide: Glide, climbs: Sequence[Climb]) -> SpeedToFly:
         tailwind_mps=glide.tailwind_mps,
         air_mps=None,
         flown_airspeed_mps=glide.airspeed_mps,
-        flown_equivalent_mps=None,
+        flown_equivalent_mps=glide.equivalent_airspeed_mps,
         best_airspeed_mps=None,
         best_equivalent_mps=None,
         cost_s=None,
@@ -294,16 +294,14 @@ def _judged(rows: Sequence[SpeedToFly], flown: _Flown, bests: _Bests, source: st
     found = _estimates(draws)
     true_air, true_best, equivalent, off, lost = (found[k * len(rows) : (k + 1) * len(rows)] for k in range(5))
     for i, row in enumerate(rows):
-        flown_equivalent = _times(row.flown_airspeed_mps, float(flown.root[i, 0]))
         if count[i] < 0.5 * DRAWS:
             note = _NO_BEST[row.reference]
-            yield replace(row, air_mps=true_air[i], flown_equivalent_mps=flown_equivalent, note=note)
+            yield replace(row, air_mps=true_air[i], note=note)
             continue
         cost_estimate = _cost(lost[i], off[i])
         yield replace(
             row,
             air_mps=true_air[i],
-            flown_equivalent_mps=flown_equivalent,
             best_airspeed_mps=true_best[i],
             best_equivalent_mps=equivalent[i],
             cost_s=cost_estimate if is_time else None,
@@ -344,11 +342,6 @@ def _wanted_mps(flown: _Flown, climb_mps: Floats | None) -> Floats:
         return speed_to_next_climb_mps(flown.coefficients, climb_mps, flown.air_mps)
     tailwind = flown.ground_speed_mps - flown.airspeed_mps
     return speed_over_ground_mps(flown.coefficients, tailwind, flown.air_mps)
-
-
-def _times(speed: Estimate | None, root: float) -> Estimate | None:
-    """A normal estimate of a true speed as the equivalent one."""
-    return None if speed is None else normal_estimate(speed.value * root, _sd(speed) * root)
 
 
 def _time_cost_s(flown: _Flown, best_mps: Floats, climb_mps: Floats) -> Floats:

@@ -157,6 +157,10 @@ ROUND_CORNERS = (
     "Course is that of the straight line from start to end, also where a glide went round a corner; tailwind is"
     " the wind along the way flown, on average over the time"
 )
+EQUIVALENT = (
+    "Airspeed is true. Equivalent: the airspeed that feels the same to the wing in the denser air at sea level, as"
+    " the polar has it; its interval is the same in proportion"
+)
 
 
 def glides_table(glides: tuple[Glide, ...], show: Display) -> Table:
@@ -171,18 +175,20 @@ def glides_table(glides: tuple[Glide, ...], show: Display) -> Table:
         Column("Course", "°"),
         Column("Ground speed", speed),
         Column("Airspeed", speed),
+        Column("Equivalent", speed),
         Column("Tailwind", speed),
         Column("Sink", show.unit("vertical")),
         Column("Ratio over ground"),
         Column("Ratio through air"),
     )
     rows = tuple(_glide_row(glide, show) for glide in glides)
-    remarks = (ROUND_CORNERS, *remarks_of(glides))
+    remarks = (ROUND_CORNERS, EQUIVALENT, *remarks_of(glides))
     return Table("Glides", columns, rows, remarks, spans=spans_of(glides, "Glide"))
 
 
 def _glide_row(glide: Glide, show: Display) -> tuple[str, ...]:
     """A glide in one row."""
+    equivalent = glide.equivalent_airspeed_mps
     return (
         str(glide.number),
         show.clock(glide.start),
@@ -192,6 +198,7 @@ def _glide_row(glide: Glide, show: Display) -> tuple[str, ...]:
         show.figure(glide.track_deg, "degrees"),
         show.figure(glide.ground_speed_mps, "speed"),
         show.estimate(glide.airspeed_mps, "speed"),
+        show.figure(equivalent.value if equivalent else None, "speed"),
         show.estimate(glide.tailwind_mps, "speed"),
         show.estimate(glide.sink_mps, "vertical"),
         show.estimate(glide.glide_ratio_ground, "ratio"),

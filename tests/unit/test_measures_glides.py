@@ -77,6 +77,17 @@ def test_a_glide_that_loses_next_to_no_height_has_no_ratio(climb_mps: float) -> 
     assert one.height_lost_m == pytest.approx(-119.0 * climb_mps, abs=0.1)  # the last fix is a second early
 
 
+def test_the_equivalent_airspeed_is_the_true_one_by_the_root_of_the_density() -> None:
+    # synthetic air of 1.11 kg/m3 throughout; sea level 1.225 (ISO 2533:1975)
+    one = glide(Leg(120, 10.0, -1.0))
+    assert one.airspeed_mps is not None
+    assert one.equivalent_airspeed_mps is not None
+    root = np.sqrt(1.11 / 1.225)
+    for part in ("value", "low", "high"):
+        true, equivalent = getattr(one.airspeed_mps, part), getattr(one.equivalent_airspeed_mps, part)
+        assert equivalent == pytest.approx(true * root, rel=1e-9)
+
+
 @pytest.mark.parametrize("heading_deg", [0.0, 75.0, 190.0, 300.0])
 def test_track_is_the_true_course(heading_deg: float) -> None:
     assert glide(Leg(60, 10.0, -1.0, heading_deg=heading_deg)).track_deg == pytest.approx(heading_deg, abs=0.1)
@@ -96,6 +107,7 @@ def test_without_wind_there_is_no_airspeed_but_a_ratio_over_ground() -> None:
     blind = replace(air, wind_east_mps=unknown, wind_north_mps=unknown, wind_sd_mps=unknown, airspeed_mps=unknown)
     (one,) = measure_glides(motion, blind, span, UNKNOWN_WING)
     assert one.airspeed_mps is None
+    assert one.equivalent_airspeed_mps is None
     assert one.tailwind_mps is None
     assert one.glide_ratio_air is None
     assert one.glide_ratio_ground is not None

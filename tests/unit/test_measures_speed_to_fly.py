@@ -150,6 +150,9 @@ def test_unknown_airspeed_gives_nothing() -> None:
 def test_without_a_polar_nothing_is_said() -> None:
     (row,) = judged([Leg(100, 12.0, -1.2)], [climb(100, 1.0)], polars=None)
     assert "no polar" in (row.note or "")
+    assert row.flown_equivalent_mps is not None  # what was flown needs no polar
+    assert row.flown_airspeed_mps is not None
+    assert row.flown_equivalent_mps.value == pytest.approx(row.flown_airspeed_mps.value * ROOT, rel=1e-6)
     assert row.best_airspeed_mps is None
 
 

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from datetime import UTC, datetime
+
 from flightlog.estimates import Estimate, Wind
-from flightlog.measures.results import PolarBasis, SpeedToFly, WindBand, WindResult
+from flightlog.measures.results import Glide, PolarBasis, SpeedToFly, WindBand, WindResult
 from flightlog.writers.display import Display
 from flightlog.writers.page_tables import glides_table, speeds_table, wind_table
 
@@ -38,3 +41,16 @@ def test_the_table_of_glides_says_what_its_course_and_its_tailwind_are_along() -
     (remark,) = (text for text in glides_table((), Display()).remarks if "corner" in text)
     assert "Course is that of the straight line from start to end" in remark
     assert "the wind along the way flown" in remark
+
+
+def test_the_table_of_glides_shows_the_equivalent_airspeed() -> None:
+    when = datetime(2026, 6, 14, 11, tzinfo=UTC)
+    true, equivalent = Estimate(10.0, 9.5, 10.5), Estimate(9.0, 8.5, 9.5)
+    glide = Glide(1, when, when, 900.0, 90.0, 10.0, true, None, None, None, None, 90.0)
+    table = glides_table((replace(glide, equivalent_airspeed_mps=equivalent), glide), Display())
+    place = [column.label for column in table.columns].index("Equivalent")
+    assert [row[place - 1 : place + 1] for row in table.rows] == [
+        ("36 (34 to 38)", "32"),
+        ("36 (34 to 38)", "–"),
+    ]
+    assert any("sea level" in remark for remark in table.remarks)
