@@ -13,7 +13,6 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from datetime import timedelta
 
 import numpy as np
 
@@ -22,6 +21,7 @@ from flightlog.air.wing_polars import COARSE_SHAPE, PolarCandidates, candidates,
 from flightlog.arrays import Bools, Floats
 from flightlog.earth.atmosphere import SEA_LEVEL_DENSITY_KGM3
 from flightlog.estimates import NORMAL_95, Estimate
+from flightlog.measures.climbs_to_come import climb_to_come
 from flightlog.measures.results import Climb, Glide, SpeedCost, SpeedToFly
 from flightlog.motion.motion import Motion
 from flightlog.settings import Settings
@@ -29,21 +29,18 @@ from flightlog.wings import Wing
 
 DRAWS = 400
 SEED = 58
-LEAST_CLIMB_MPS = 0.1
-"""A climb that gained less was no goal to hurry to: the theory would ask for a share of an hour."""
 FASTEST_SHARE = {"paraglider": 1.45}
 OTHER_FASTEST_SHARE = 1.7
 """Top airspeed over best-glide airspeed: paragliders at full speed system, other wings at the bar's end (trade
 knowledge, no source); the fastest point of a wing file's polar goes before it."""
-_SETTLED = timedelta(seconds=1.5)
 _UNKNOWN_AIRSPEED = "the airspeed is not known"
 _NO_POLAR = "no polar of the wing, neither from these glides nor from a wing file"
 
 NEXT_CLIMB, OVER_GROUND = "next_climb", "best_glide_over_ground"
 _ASSUMED = {
     NEXT_CLIMB: (
-        "as if the climb that followed had been known beforehand and drifted with the wind, "
-        "and the air had moved the same at any speed"
+        "as if the climb that followed had been known beforehand, won the height back at its mean rate and drifted "
+        "with the wind, and the air had moved the same at any speed"
     ),
     OVER_GROUND: "the flattest glide over the ground, as if air and wind had been the same at any speed",
 }
@@ -187,17 +184,11 @@ def _fastest_mps(drawn: Floats, settings: Settings, wing: Wing | None) -> Floats
 
 def _bare(glide: Glide, climbs: Sequence[Climb]) -> SpeedToFly:
     """What is known without a polar."""
-    following = (
-        climb.mean_climb_mps.value
-        for climb in climbs
-        if climb.mean_climb_mps is not None and climb.start >= glide.end - _SETTLED
-    )
-    climb_mps = next(following, None)
-    is_goal = climb_mps is not None and climb_mps >= LEAST_CLIMB_MPS
+    goal = climb_to_come(glide, climbs)
     return SpeedToFly(
         number=glide.number,
-        reference=NEXT_CLIMB if is_goal else OVER_GROUND,
-        climb_mps=climb_mps,
+        reference=NEXT_CLIMB if goal.won_back else OVER_GROUND,
+        climb_mps=goal.climb_mps,
         tailwind_mps=glide.tailwind_mps,
         air_mps=None,
         flown_airspeed_mps=glide.airspeed_mps,
@@ -206,6 +197,7 @@ def _bare(glide: Glide, climbs: Sequence[Climb]) -> SpeedToFly:
         best_equivalent_mps=None,
         cost_s=None,
         cost_m=None,
+        note=goal.remark,
     )
 
 
@@ -368,8 +360,8 @@ def _cost(cost: Estimate, off_mps: Estimate) -> Estimate:
 def _note(bare: SpeedToFly, source: str, *, capped: bool) -> str:
     """The assumptions in words."""
     words = [f"by {source}", _ASSUMED[bare.reference]]
-    if bare.reference == OVER_GROUND and bare.climb_mps is not None:
-        words.append("the climb that followed gained next to nothing")
+    if bare.note is not None:
+        words.append(bare.note)
     if capped:
         words.append("theory asks for more than the wing can fly: its greatest speed is given")
     return "; ".join(words)

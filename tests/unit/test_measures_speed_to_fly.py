@@ -38,12 +38,12 @@ def still_sink(true_mps: float) -> float:
     return ((A * eas + B) * eas + C) / ROOT
 
 
-def climb(after_s: float, mean_mps: float) -> Climb:
+def climb(after_s: float, mean_mps: float, gain_m: float = 600.0) -> Climb:
     start = datetime.fromtimestamp(EPOCH_S + after_s, tz=UTC)
     mean = Estimate(mean_mps, mean_mps - 0.05, mean_mps + 0.05)
     return Climb(
-        1, start, start + timedelta(seconds=120), "circling", 120.0, 1000.0, 1120.0, mean, None, "left", 6.0,
-        None, None, None, None, None, None,
+        1, start, start + timedelta(seconds=gain_m / mean_mps), "circling", gain_m, 1000.0, 1000.0 + gain_m, mean,
+        None, "left", 6.0, None, None, None, None, None, None,
     )  # fmt: skip
 
 
@@ -196,6 +196,24 @@ def test_air_that_rose_faster_than_the_climb_leaves_no_speed_to_fly() -> None:
     (row,) = judged([Leg(200, 9.0, 0.5)], [])
     assert row.cost_m is None
     assert "held the wing up" in (row.note or "")
+
+
+def test_a_climb_broken_off_early_is_counted_with_the_next() -> None:
+    glide = [Leg(400, 12.0, -1.5)]  # loses 600 m
+    (row,) = judged(glide, [climb(400, 0.4, gain_m=20.0), climb(500, 0.05, gain_m=30.0), climb(1200, 2.0)])
+    assert row.reference == "next_climb"
+    assert row.climb_mps == pytest.approx(620.0 / (50.0 + 300.0))
+    assert "less than a third of the height" in (row.note or "")
+    (plain,) = judged(glide, [climb(400, 0.4, gain_m=260.0), climb(1200, 2.0)])
+    assert plain.climb_mps == 0.4
+    assert "less than" not in (plain.note or "")
+
+
+def test_a_height_not_won_back_is_judged_over_the_ground() -> None:
+    (row,) = judged([Leg(400, 12.0, -1.5)], [climb(400, 1.0, gain_m=50.0), climb(600, 1.0, gain_m=50.0)])
+    assert (row.reference, row.climb_mps, row.cost_s) == ("best_glide_over_ground", 1.0, None)
+    assert "less than a third of the height was won back" in (row.note or "")
+    assert row.cost_m is not None
 
 
 def test_the_same_flight_gives_the_same_figures() -> None:
