@@ -15,7 +15,7 @@ from flightlog.measures.polar_differences import (
     flown_range_mps,
 )
 from flightlog.measures.polars import GlideBlocks, glide_blocks, measure_performance, pool_blocks
-from flightlog.measures.results import Glide
+from flightlog.measures.results import ANY_WING, Glide
 from flightlog.settings import settings_for
 from flightlog.wings import Wing
 
@@ -175,7 +175,7 @@ def _group_name(log: GlideLog, group_by: str, wing: Wing | None) -> str:
 def _expected_words(wing_class: str) -> str:
     """What the polars lean on, in words."""
     if wing_class == "unknown":
-        return "what is usual for foot-launched wings"
+        return ANY_WING
     return f"what is usual for a {wing_class.replace('_', ' ')}"
 
 

@@ -14,7 +14,7 @@ from flightlog.air.wing_polars import expectations
 from flightlog.estimates import NORMAL_95, Estimate, Wind
 from flightlog.measures.polar_differences import PolarDifference, compare_with_maker, makers_figures
 from flightlog.measures.polars import glide_blocks
-from flightlog.measures.results import Flight, Glide, Pass, SpeedToFly, WindBand
+from flightlog.measures.results import ANY_WING, Flight, Glide, Pass, SpeedToFly, WindBand
 from flightlog.measures.tellings import PLAIN, clearness, share_of
 from flightlog.motion.motion import Motion
 from flightlog.phases.phases import FlightSpan
@@ -236,8 +236,12 @@ class DearSpeeds:
 def speed_cost(flight: Flight, kind: str) -> DearSpeeds | None:
     """What flown airspeeds cost on the glides where the interval leaves out none; `kind` is `time` or `height`.
 
-    The interval of the whole is that of `SpeedCost` in the results. None too where the whole is not clear of none.
+    The interval of the whole is that of `SpeedCost` in the results. None too where the whole is not clear of none,
+    and where not even the class of the wing is known: on a paraglider's days it came out twice as long so.
     """
+    polar = flight.performance.polar
+    if polar is not None and polar.basis is not None and polar.basis.leans_on == ANY_WING:
+        return None
     totals = [(one, one.cost_s if kind == "time" else one.cost_m) for one in flight.speed_costs]
     total, cost = next(((one, cost) for one, cost in totals if cost is not None), (None, None))
     if total is None or cost is None or cost.low <= 0.0:

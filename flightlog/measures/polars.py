@@ -22,7 +22,7 @@ from flightlog.air.wing_polars import PolarCandidates, WingExpectation, expectat
 from flightlog.arrays import Bools, Floats
 from flightlog.earth.atmosphere import SEA_LEVEL_DENSITY_KGM3, STANDARD_GRAVITY_MPS2
 from flightlog.estimates import NORMAL_95, Estimate
-from flightlog.measures.results import Glide, Performance, Polar, PolarBasis
+from flightlog.measures.results import ANY_WING, Glide, Performance, Polar, PolarBasis
 from flightlog.motion.motion import Motion
 from flightlog.phases.phases import FlightSpan, Phase
 from flightlog.settings import Settings
@@ -270,7 +270,7 @@ def fit_polar(
 def _leans_on(expected: tuple[WingExpectation, ...]) -> str:
     """What a polar leans on where the glides say little, in words."""
     if len(expected) != 1:
-        return "what is usual for foot-launched wings"
+        return ANY_WING
     name = expected[0].name.replace("_", " ")
     return "the maker's polar" if name == "maker" else f"what is usual for a {name}"
 

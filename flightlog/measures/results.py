@@ -193,6 +193,10 @@ class SpeedCost:
     cost_m: Estimate | None
 
 
+ANY_WING = "what is usual for foot-launched wings"
+"""What a polar leans on whose wing is not even known by its class."""
+
+
 @dataclass(frozen=True)
 class PolarBasis:
     """What a polar rests on: the airspeeds glided at, and what it leans on outside them, in words.

@@ -8,7 +8,7 @@ import pytest
 
 from flightlog.estimates import Estimate, wind_from_vector
 from flightlog.measures import findings as facts
-from flightlog.measures.results import AbortedRun, SpeedCost, WindBand
+from flightlog.measures.results import ANY_WING, AbortedRun, PolarBasis, SpeedCost, WindBand
 from flightlog.measures.tellings import PLAIN
 from flightlog.settings import PARAGLIDER
 from flightlog.wings import Wing
@@ -110,6 +110,9 @@ def test_the_speed_to_fly_is_told_where_the_whole_cost_is_clear_of_nought():
     assert facts.speed_cost(replace(flight, speed_costs=costs[1:]), "time") is None
     vague = replace(costs[0], cost_s=Estimate(61.0, 0.0, 120.0))
     assert facts.speed_cost(replace(flight, speed_costs=(vague,)), "time") is None
+    polar = replace(flight.performance.polar, basis=PolarBasis(8.0, 12.0, ANY_WING, None, 0.0))
+    of_any_wing = replace(flight, performance=replace(flight.performance, polar=polar))
+    assert facts.speed_cost(of_any_wing, "time") is None
 
 
 def test_silence_is_told_from_two_hundredths_of_the_flight_on():
