@@ -50,7 +50,7 @@ def climb_to_come(glide: Glide, climbs: Sequence[Climb]) -> ClimbToCome:
         number += 1
         gained_m, taken_s = gained_m + climb.gain_m, taken_s + climb.gain_m / rate_mps
         if gained_m >= lost_m:
-            return ClimbToCome(gained_m / taken_s if number > 1 else rate_mps, True, SEVERAL if number > 1 else None)
+            return ClimbToCome(rate_mps, True) if number == 1 else ClimbToCome(gained_m / taken_s, True, SEVERAL)
     if number:
         return ClimbToCome(gained_m / taken_s, False, NOT_WON_BACK)
     return ClimbToCome(first_mps, False, None if first_mps is None else NEXT_TO_NOTHING)

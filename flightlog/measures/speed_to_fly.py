@@ -39,8 +39,8 @@ _NO_POLAR = "no polar of the wing, neither from these glides nor from a wing fil
 NEXT_CLIMB, OVER_GROUND = "next_climb", "best_glide_over_ground"
 _ASSUMED = {
     NEXT_CLIMB: (
-        "as if the climb that followed had been known beforehand, won the height back at its mean rate and drifted "
-        "with the wind, and the air had moved the same at any speed"
+        "as if the climb that followed had been known beforehand, won the height back at its mean rate and "
+        "drifted with the wind, and the air had moved the same at any speed"
     ),
     OVER_GROUND: "the flattest glide over the ground, as if air and wind had been the same at any speed",
 }
