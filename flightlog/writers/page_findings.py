@@ -16,6 +16,7 @@ from flightlog.writers import plain_findings
 from flightlog.writers.budget_tables import part_name
 from flightlog.writers.display import Display, duration
 from flightlog.writers.finding_parts import Subject, Told, claim_text, cost_text, whence, with_interval
+from flightlog.writers.page_tables import give_or_take
 from flightlog.writers.words import counted, listed, unsteady_words
 
 MOST_TOLD = 7
@@ -134,8 +135,7 @@ def _band(band: WindBand, show: Display) -> str:
     """The wind of a band of height."""
     wind = band.wind
     low, high = show.figure(band.altitude_low_m, "height"), show.with_unit(band.altitude_high_m, "height")
-    half = show.number(show.converted(NORMAL_95 * wind.se_mps, "speed"), 1)
-    speed = show.joined(f"{show.figure(wind.speed_mps, 'speed')} ± {half}", "speed")
+    speed = show.joined(give_or_take(wind, show), "speed")
     return f"{speed} {whence(wind, show)} between {low} and {high}"
 
 

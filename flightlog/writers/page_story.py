@@ -8,7 +8,7 @@ from flightlog.measures.results import Approach, Event, Flight
 from flightlog.writers import words
 from flightlog.writers.display import Display, duration, over_ground
 from flightlog.writers.page_parts import Fact
-from flightlog.writers.page_tables import direction, has_direction
+from flightlog.writers.page_tables import direction, give_or_take, has_direction
 from flightlog.writers.words import counted, sentence, word
 
 
@@ -77,7 +77,7 @@ def _mean_wind(mean: Wind | None, show: Display) -> Fact:
     """The wind of a flight, and where it comes from where that is sure."""
     if mean is None:
         return Fact("Wind", "not known", "mean of the flight, and where it comes from")
-    speed = show.with_unit(mean.speed_mps, "speed")
+    speed = show.joined(give_or_take(mean, show), "speed")
     if not has_direction(mean):
         return Fact("Wind", speed, "mean of the flight, from no sure direction")
     return Fact("Wind", f"{direction(mean, show)} {speed}", "mean of the flight, and where it comes from")

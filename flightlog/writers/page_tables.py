@@ -12,7 +12,7 @@ from flightlog.measures.findings import wind_half_width_mps
 from flightlog.measures.results import Climb, Flight, Glide, Pass, Polar, PolarBasis, SpeedToFly, WindResult
 from flightlog.settings import Settings
 from flightlog.writers import words
-from flightlog.writers.display import UNKNOWN, Display, duration
+from flightlog.writers.display import NO_BREAK, UNKNOWN, Display, duration
 from flightlog.writers.page_parts import Column, Span, Table
 from flightlog.writers.words import numbered, sentence, word
 
@@ -94,7 +94,11 @@ def climbs_table(climbs: tuple[Climb, ...], show: Display) -> Table:
         Column("Wind", show.unit("speed")),
     )
     rows = tuple(_climb_row(climb, show) for climb in climbs)
-    return Table("Climbs", columns, rows, remarks_of(climbs), spans=spans_of(climbs, "Climb"))
+    remarks = ((WIND_GIVEN,) if any(climb.wind for climb in climbs) else ()) + remarks_of(climbs)
+    return Table("Climbs", columns, rows, remarks, spans=spans_of(climbs, "Climb"))
+
+
+WIND_GIVEN = "Wind: from where, where that is sure, and how fast, ± half the width of its 95 % interval"
 
 
 def spans_of(items: Iterable[Climb | Glide | Pass], name: str) -> tuple[Span, ...]:
@@ -132,11 +136,20 @@ def _climb_row(climb: Climb, show: Display) -> tuple[str, ...]:
 
 
 def wind_text(wind: Wind | None, show: Display) -> str:
-    """A wind in a cell: where it comes from, where that is sure, and how fast."""
+    """A wind in a cell: where it comes from, where that is sure, and how fast, give or take how much."""
     if wind is None:
         return UNKNOWN
-    speed = show.figure(wind.speed_mps, "speed")
-    return f"{direction(wind, show)} {speed}" if has_direction(wind) else f"{UNKNOWN} {speed}"
+    return f"{direction(wind, show) if has_direction(wind) else UNKNOWN} {give_or_take(wind, show)}"
+
+
+def give_or_take(wind: Wind, show: Display) -> str:
+    """The speed of a wind with the half width of its 95 % interval, without the unit.
+
+    >>> give_or_take(Wind(7.4, 3.0, 0.0, 0.0, 0.3, 4.0), Display()).replace(NO_BREAK, " ")
+    '11 ± 2.1'
+    """
+    half = show.number(show.converted(wind_half_width_mps(wind), "speed"), 1)
+    return f"{show.figure(wind.speed_mps, 'speed')}{NO_BREAK}±{NO_BREAK}{half}"
 
 
 def has_direction(wind: Wind) -> bool:

@@ -6,6 +6,7 @@ from flightlog.measures import findings as facts
 from flightlog.measures.tellings import PLAIN
 from flightlog.writers.display import duration, over_ground
 from flightlog.writers.finding_parts import Subject, Told, whence, with_interval
+from flightlog.writers.page_tables import give_or_take
 from flightlog.writers.words import PATTERNS, counted, listed, word
 
 LEAST_PART = 0.01
@@ -53,8 +54,7 @@ def mean_wind(subject: Subject) -> Told | None:
     show, mean = subject.show, subject.flight.wind.mean
     if mean is None:
         return None
-    half = show.number(show.converted(facts.wind_half_width_mps(mean), "speed"), 1)
-    speed = show.joined(f"{show.figure(mean.speed_mps, 'speed')} ± {half}", "speed")
+    speed = show.joined(give_or_take(mean, show), "speed")
     return Told(PLAIN, "air", f"the wind was {speed} {whence(mean, show)}", "Wind by height")
 
 

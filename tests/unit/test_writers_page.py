@@ -17,6 +17,7 @@ from flightlog.writers.display import Display, display_in
 from flightlog.writers.page import page_of, without_blank_columns
 from flightlog.writers.page_parts import Column, Table
 from flightlog.writers.page_story import story
+from flightlog.writers.page_tables import climbs_table
 from tests.unit.made_debrief import START_S, TOP, made_debrief, made_flight, moment, without_flights
 
 METRIC, AVIATION = Display(), Display("aviation")
@@ -76,11 +77,21 @@ def test_a_wind_that_may_be_none_comes_from_nowhere():
     flight = replace(flight, wind=replace(flight.wind, mean=faint), climbs=climbs)
     section = page_of(replace(made_debrief(), flights=(flight,))).flights[0]
     fact = next(fact for fact in section.facts if fact.label == "Wind")
-    assert fact.value.replace("\u00a0", " ") == "1 km/h"
+    assert fact.value.replace("\u00a0", " ") == "1 ± 2.1 km/h"
     assert fact.detail == "mean of the flight, from no sure direction"
     assert not any("200°" in cell for one in section.tables for row in one.rows for cell in row)
     track = next(chart for chart in section.charts if chart.title == "Track").panels[0]
     assert (track.wind_to_deg, track.wind_label) == (None, "")
+
+
+def test_the_wind_of_a_climb_has_its_interval():
+    flight = made_flight()
+    sure, faint = Wind(250.0, 5.0, 4.7, 1.7, 0.4, 9.0), Wind(200.0, 0.4, 0.0, 0.0, 0.3, 4.0)
+    for wind, told in ((sure, "250° 18 ± 2.8"), (faint, "– 1 ± 2.1"), (None, "–")):  # 1.96 x 0.4 m/s in km/h
+        climbs = tuple(replace(climb, wind=wind) for climb in flight.climbs)
+        found = climbs_table(climbs, Display())
+        assert {row[-1].replace("\u00a0", " ") for row in found.rows} == {told}
+        assert any("95 % interval" in remark for remark in found.remarks) is (wind is not None)
 
 
 def test_the_turns_of_a_landing_are_told_with_their_height_and_angle():
