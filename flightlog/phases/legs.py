@@ -40,11 +40,24 @@ def search_mask(grid: FlightGrid, free: Bools, circling: Bools, settings: Settin
     bounds = np.flatnonzero(cut)
     starts, stops = bounds[:-1], bounds[1:]
     own = free[starts]
-    starts, stops = starts[own], stops[own]
+    starts, stops = _no_longer(starts[own], stops[own], grid.steps(settings.search_window_s))
     found = np.zeros(free.size, dtype=bool)
     if starts.size:
         found[free] = np.repeat(_searching(grid, starts, stops, (circling, turning), settings), stops - starts)
     return found
+
+
+def _no_longer(starts: Ints, stops: Ints, longest: int) -> tuple[Ints, Ints]:
+    """The legs, longer ones in equal parts of `longest` steps at most.
+
+    >>> _no_longer(np.array([0, 5]), np.array([5, 14]), 5)
+    (array([0, 5, 9]), array([ 5,  9, 14]))
+    """
+    parts = np.maximum(-(-(stops - starts) // longest), 1)
+    leg = np.repeat(np.arange(starts.size), parts)
+    part = np.arange(leg.size) - np.repeat(np.cumsum(parts) - parts, parts)
+    length = stops[leg] - starts[leg]
+    return starts[leg] + length * part // parts[leg], starts[leg] + length * (part + 1) // parts[leg]
 
 
 def _turning(grid: FlightGrid, free: Bools, settings: Settings) -> Bools:

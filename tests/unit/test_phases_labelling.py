@@ -311,6 +311,13 @@ def test_turns_to_and_fro_over_one_field_are_a_search_in_any_wind(wind: tuple[fl
     assert found.end_s == pytest.approx(starts[-1], abs=30)
 
 
+@pytest.mark.parametrize("turn_degps", [0.3, -0.3])
+def test_a_glide_in_a_wide_bow_is_no_search(turn_degps: float) -> None:
+    # half a circle in ten minutes: the straight way between its ends is 0.64 of the way flown, and it still got on
+    phases, _ = labels([Leg(600, 10.0, -1.0, turn_degps=turn_degps)])
+    assert kinds(phases) == ["glide"]
+
+
 def test_a_glide_held_in_place_by_the_wind_is_no_search() -> None:
     phases, _ = labels([Leg(600, 10.0, -1.5)], (-9.9, 0.3))
     assert kinds(phases) == ["glide"]
