@@ -312,6 +312,7 @@ class Settings:
     glide_greatest_bank_deg: float = 12.0  # more is a turn, which sinks faster (M 6)
     glide_least_airspeed_mps: float = 5.0  # no wing flies slower: such a block has a wrong wind
     wind_band_m: float = 250.0  # height of a band of the wind profile
+    wind_band_sd_limit_mps: float = 0.7  # per component: +-1.4 m/s; less sure, it tells no height from another
 
     # --- distances over turnpoints
     distance_closing_share: float = 0.05  # gap of start and finish of a closed course (common practice, no source)

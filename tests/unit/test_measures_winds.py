@@ -50,3 +50,20 @@ def test_one_straight_glide_tells_no_wind() -> None:
     assert result.profile == ()
     assert result.estimates == ()
     assert result.note is not None
+
+
+def test_a_band_whose_wind_is_unsure_is_left_out() -> None:
+    climb = Leg(500, 10.0, 2.0, turn_degps=24.0)
+    beats = [Leg(90, 10.0, -1.0, heading_deg=heading) for heading in (0.0, 120.0, 240.0) * 3]
+    motion, _ = observed(fly([climb, *beats], wind=(5.0, -3.0), altitude_m=1000.0))
+    first_s, last_s = float(motion.time_s[0]), float(motion.time_s[-1])
+    air = estimate_air(motion, (Spell("air", first_s, last_s),), UNKNOWN_WING)
+    span = FlightSpan(1, first_s, first_s, last_s, True, True, 0.5, 0.5, 0, motion.time_s.size)
+    everything = measure_wind(motion, air, span, replace(UNKNOWN_WING, wind_band_sd_limit_mps=9.0))
+    ses = sorted(band.wind.se_mps for band in everything.profile)
+    assert ses[0] < ses[-1]
+    strict = replace(UNKNOWN_WING, wind_band_sd_limit_mps=(ses[0] + ses[-1]) / 2.0)
+    kept = measure_wind(motion, air, span, strict)
+    assert kept.profile == tuple(b for b in everything.profile if b.wind.se_mps <= strict.wind_band_sd_limit_mps)
+    assert 0 < len(kept.profile) < len(everything.profile)
+    assert kept.mean == everything.mean
