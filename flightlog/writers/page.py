@@ -14,6 +14,7 @@ from flightlog.writers import ground_tables
 from flightlog.writers import page_tables as tables
 from flightlog.writers.budget_tables import budget_chart, budget_table
 from flightlog.writers.chart_data import flight_charts
+from flightlog.writers.climb_tables import climbs_table
 from flightlog.writers.display import UNKNOWN, Display, flight_count
 from flightlog.writers.finding_parts import Subject, Told
 from flightlog.writers.landing_words import NO_ADVICE, STABILISED, approach_text, what_to_look_at
@@ -147,7 +148,7 @@ def _tables(debrief: Debrief, flight: Flight, show: Display, leans_on_maker: boo
     """The tables of a flight, in the order of the flight."""
     found = [budget_table(flight.time_budget, show)] if flight.time_budget else []
     found += [ground_tables.launch_table(flight.launch, show)] if flight.launch else []
-    found += [tables.climbs_table(flight.climbs, show)] if flight.climbs else []
+    found += [climbs_table(flight.climbs, show, debrief.settings)] if flight.climbs else []
     found += thermal_tables(flight.climbs, show)
     found += [tables.glides_table(flight.glides, show)] if flight.glides else []
     polar = flight.performance.polar

@@ -70,37 +70,6 @@ def remarks_of(items: Iterable[Climb | Glide | Pass | SpeedToFly]) -> tuple[str,
     return tuple(f"{numbered(those)}: {note}" for note, those in numbers.items())
 
 
-def climbs_table(climbs: tuple[Climb, ...], show: Display) -> Table:
-    """One row a climb."""
-    height, vertical = show.unit("height"), show.unit("vertical")
-    columns = (
-        Column("No."),
-        Column("Start", show.zone_name),
-        Column("Took"),
-        Column("How", "", True),
-        Column("From", height),
-        Column("Highest", height),
-        Column("Gain", height),
-        Column("Mean climb", vertical),
-        Column("Best 30 s", vertical),
-        Column("Air rises", vertical),
-        Column("Turns"),
-        Column("Turning", "", True),
-        Column("A turn takes", "s"),
-        Column("Radius", show.unit("length")),
-        Column("Bank", "°"),
-        Column("Core rises", vertical),
-        Column("Core radius", show.unit("length")),
-        Column("Wind", show.unit("speed")),
-    )
-    rows = tuple(_climb_row(climb, show) for climb in climbs)
-    remarks = ((WIND_GIVEN,) if any(climb.wind for climb in climbs) else ()) + remarks_of(climbs)
-    return Table("Climbs", columns, rows, remarks, spans=spans_of(climbs, "Climb"))
-
-
-WIND_GIVEN = "Wind: from where, where that is sure, and how fast, ± half the width of its 95 % interval"
-
-
 def spans_of(items: Iterable[Climb | Glide | Pass], name: str) -> tuple[Span, ...]:
     """The stretches of the flight that the rows of a table are about.
 
@@ -108,31 +77,6 @@ def spans_of(items: Iterable[Climb | Glide | Pass], name: str) -> tuple[Span, ..
     ()
     """
     return tuple(Span(one.start.timestamp(), one.end.timestamp(), f"{name} {one.number}") for one in items)
-
-
-def _climb_row(climb: Climb, show: Display) -> tuple[str, ...]:
-    """A climb in one row."""
-    core = climb.core
-    return (
-        str(climb.number),
-        show.clock(climb.start),
-        show.span(climb.start, climb.end),
-        word(words.MODES, climb.mode),
-        show.figure(climb.base_altitude_m, "height"),
-        show.figure(climb.top_altitude_m, "height"),
-        show.figure(climb.gain_m, "height"),
-        show.estimate(climb.mean_climb_mps, "vertical"),
-        show.figure(climb.best_30s_climb_mps, "vertical"),
-        show.estimate(climb.airmass_mps, "vertical"),
-        show.figure(climb.turns, "count") if climb.turns else UNKNOWN,
-        word(words.TURNS, climb.turn_direction),
-        show.figure(climb.circle_period_s, "seconds"),
-        show.figure(climb.circle_radius_m, "length"),
-        show.figure(climb.bank_deg, "degrees"),
-        show.estimate(core.strength_mps if core else None, "vertical"),
-        show.estimate(core.radius_m if core else None, "length"),
-        wind_text(climb.wind, show),
-    )
 
 
 def wind_text(wind: Wind | None, show: Display) -> str:

@@ -11,13 +11,14 @@ import pytest
 from flightlog.air.recorder_check import RecorderCheck
 from flightlog.estimates import Estimate, Wind
 from flightlog.measures.thermals import ThermalDetail
+from flightlog.settings import Settings
 from flightlog.wings import Wing
 from flightlog.writers.chart_data import clock_ticks, flight_charts
+from flightlog.writers.climb_tables import climbs_table
 from flightlog.writers.display import Display, display_in
 from flightlog.writers.page import page_of, without_blank_columns
 from flightlog.writers.page_parts import Column, Table
 from flightlog.writers.page_story import story
-from flightlog.writers.page_tables import climbs_table
 from tests.unit.made_debrief import START_S, TOP, made_debrief, made_flight, moment, without_flights
 
 METRIC, AVIATION = Display(), Display("aviation")
@@ -89,7 +90,7 @@ def test_the_wind_of_a_climb_has_its_interval():
     sure, faint = Wind(250.0, 5.0, 4.7, 1.7, 0.4, 9.0), Wind(200.0, 0.4, 0.0, 0.0, 0.3, 4.0)
     for wind, told in ((sure, "250° 18 ± 2.8"), (faint, "– 1 ± 2.1"), (None, "–")):  # 1.96 x 0.4 m/s in km/h
         climbs = tuple(replace(climb, wind=wind) for climb in flight.climbs)
-        found = climbs_table(climbs, Display())
+        found = climbs_table(climbs, Display(), Settings())
         assert {row[-1].replace("\u00a0", " ") for row in found.rows} == {told}
         assert any("95 % interval" in remark for remark in found.remarks) is (wind is not None)
 
@@ -106,6 +107,19 @@ def test_an_interval_stands_in_brackets():
     assert climbs.rows[0][labels.index("Mean climb")] == "1.8 (1.6 to 2.0)"
     assert climbs.rows[0][labels.index("Core radius")] == "62 (32 to 92)"
     assert climbs.rows[1][labels.index("Core radius")] == "–"
+
+
+def test_a_core_stands_with_the_height_and_the_time_it_was_met_at():
+    climbs = table(page_of(made_debrief()), "Climbs")
+    labels = [column.label for column in climbs.columns]
+    place = labels.index("Core at")
+    assert labels[place - 1 : place + 2] == ["Core rises", "Core at", "Core radius"]
+    known = made_flight().climbs[0].core
+    assert known is not None
+    assert [row[place] for row in climbs.rows] == [f"{known.altitude_m:.0f}", "–"]
+    remark = next(text for text in climbs.remarks if text.startswith("Core"))
+    assert "15 s before the first circle to 90 s after" in remark
+    assert "mean of the whole climb" in remark
 
 
 def test_the_speed_to_fly_tells_what_the_flown_one_cost():
