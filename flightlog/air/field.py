@@ -197,30 +197,38 @@ def _likely_change(
     best, best_score = usual, -np.inf
     step = 1 + len(wind) // MOST_LIKELIHOOD_SITES
     parts = (parts[0][::step, ::step], parts[1][::step, ::step])
-    wind, noise, together = wind[::step], noise[::step], together[::step]
+    wind, certain = wind[::step], _noise_of_all(noise[::step], together[::step])
     for slow in SLOW_STEPS:
         for local in LOCAL_STEPS:
             change = WindChange(usual.slow_sd_mps * slow, usual.local_sd_mps * local)
             unusual = (math.log(slow) ** 2 + math.log(local) ** 2) / (2.0 * CHANGE_LOG_SD**2)
-            score = _log_likelihood(_kernel_of(parts, change, settings), noise, together, wind) - unusual
+            score = _log_likelihood(_kernel_of(parts, change, settings), certain, wind) - unusual
             if score > best_score:
                 best, best_score = change, score
     return best
 
 
-def _log_likelihood(kernel: Floats, noise: Floats, together: Floats, wind: Floats) -> float:
-    """Logarithm of the normal density of the winds (m, 2) with noise (m, 2, 2), less its constant.
+def _noise_of_all(noise: Floats, together: Floats) -> Floats:
+    """Covariance (2m, 2m) of the noise (m, 2, 2) of all winds, all to east first; only its lower half.
 
     `together` (m, 2) is one standard deviation of an error that all share.
     """
-    m = len(wind)
-    covariance = np.zeros((2 * m, 2 * m), order="F")  # its lower half is enough, but nothing in it left to chance
-    covariance[:m, :m] = covariance[m:, m:] = kernel.T
-    np.einsum("ii->i", covariance)[:] += np.concatenate([noise[:, 0, 0], noise[:, 1, 1]])
+    m = len(noise)
+    covariance = np.zeros((2 * m, 2 * m), order="F")
+    np.einsum("ii->i", covariance)[:] = np.concatenate([noise[:, 0, 0], noise[:, 1, 1]])
     np.einsum("ii->i", covariance[m:, :m])[:] = noise[:, 0, 1]
     if together.any():
         alike = together.T.ravel()
         covariance += np.outer(alike, alike)
+    return covariance
+
+
+def _log_likelihood(kernel: Floats, noise: Floats, wind: Floats) -> float:
+    """Logarithm of the normal density of the winds (m, 2) with noise (2m, 2m), less its constant."""
+    m = len(wind)
+    covariance = noise.copy(order="F")
+    covariance[:m, :m] += kernel.T
+    covariance[m:, m:] += kernel.T
     lower, failed = lapack.dpotrf(covariance, lower=1, clean=0, overwrite_a=1)
     if failed:
         return -np.inf
