@@ -41,11 +41,14 @@ def wind_near_ground(
         between the two times; no log tells the shear of the last metres, so its usual range widens the figure.
     """
     low, high = np.searchsorted(motion.time_s, [start_s, end_s])
-    known = np.flatnonzero(np.isfinite(air.wind_east_mps[low:high])) + low
-    if len(known) == 0:
+    columns = [column[low:high] for column in (air.wind_east_mps, air.wind_north_mps, air.wind_sd_mps)]
+    known = np.isfinite(columns[0])
+    count = np.count_nonzero(known)
+    if count == 0:
         return None
-    east, north = float(air.wind_east_mps[known].mean()), float(air.wind_north_mps[known].mean())
-    sd = float(air.wind_sd_mps[known].mean())
+    if count < len(known):
+        columns = [column[known] for column in columns]
+    east, north, sd = (float(np.add.reduce(column) / count) for column in columns)
     if is_aloft:
         return east, north, math.hypot(sd, GROUND_WIND_SD_MPS)
     slowed = GROUND_WIND_SHARE_SD * math.hypot(east, north)

@@ -197,18 +197,21 @@ def turning_points(height_m: Floats, prominence_m: float) -> np.ndarray:
         return np.empty(0, dtype=np.int64)
     turns = moving[:-1][np.diff(slope[moving]) != 0] + 1
     bottoms: list[int] = []
-    low = high = 0
+    low = 0
     falling = rising = False  # since the last turn that counts; at first neither
-    for step in (*turns.tolist(), len(height_m) - 1):
-        value = height_m[step]
-        low = step if not rising and value < height_m[low] else low
-        high = step if not falling and value > height_m[high] else high
-        if not rising and value >= height_m[low] + prominence_m:
+    steps = [*turns.tolist(), len(height_m) - 1]
+    lowest = highest = height_m.item(0)
+    for step, value in zip(steps, height_m[steps].tolist(), strict=True):
+        if not rising and value < lowest:
+            low, lowest = step, value
+        if not falling and value > highest:
+            highest = value
+        if not rising and value >= lowest + prominence_m:
             if falling:
                 bottoms.append(low)
-            falling, rising, high = False, True, step
-        elif not falling and value <= height_m[high] - prominence_m:
-            falling, rising, low = True, False, step
+            falling, rising, highest = False, True, value
+        elif not falling and value <= highest - prominence_m:
+            falling, rising, low, lowest = True, False, step, value
     return np.array(bottoms, dtype=np.int64)
 
 
