@@ -250,15 +250,28 @@ def _settings(white: _Whitened, prior: tuple[Floats, Floats]) -> tuple[Floats, F
     information, response = products[..., :3, :3], products[..., :3, 4]
     total = information + prior_information
     right = response + prior_information @ prior_mean
-    solved = np.linalg.solve(total, right[..., None])[..., 0]
-    fit = products[..., 4, 4] + prior_mean @ prior_information @ prior_mean - (right * solved).sum(axis=-1)
-    score = -0.5 * (fit + np.linalg.slogdet(total)[1] + lost + np.log(grown).sum(axis=-1))
+    explained, log_determinant = _eliminated(total, right)
+    fit = products[..., 4, 4] + prior_mean @ prior_information @ prior_mean - explained
+    score = -0.5 * (fit + log_determinant + lost + np.log(grown).sum(axis=-1))
     score += white.log_scale[:, None] - white.count * np.log(sr)
     # mild expectations of the air itself: 0.4 m/s between pieces, a quarter of that between glides (M 6)
     score += -0.5 * (np.log(sr / 0.4) / 0.7) ** 2 - 0.5 * (sg / (GLIDE_SD_SHARE * sr)) ** 2
     tau = np.log(np.array(EDDY_TIMES_S) / USUAL_EDDY_TIME_S) / EDDY_TIME_SPREAD
     score += -0.5 * tau[:, None] ** 2
     return score.ravel(), information.reshape(-1, 3, 3), response.reshape(-1, 3)
+
+
+def _eliminated(matrix: Floats, right: Floats) -> tuple[Floats, Floats]:
+    """R' M^-1 r and the logarithm of the determinant of many symmetric systems M (..., 3, 3) with r (..., 3).
+
+    By elimination of all at once, which takes a tenth of the time of a call to LAPACK for each.
+    """
+    by_first = matrix[..., 0, 1:] / matrix[..., 0, :1]
+    x, (y, z) = right[..., 0], np.moveaxis(right[..., 1:] - by_first * right[..., :1], -1, 0)
+    left = matrix[..., 1:, 1:] - by_first[..., :, None] * matrix[..., 0, None, 1:]
+    first, second, by_second = matrix[..., 0, 0], left[..., 0, 0], left[..., 0, 1] / left[..., 0, 0]
+    third, z = left[..., 1, 1] - by_second * left[..., 0, 1], z - by_second * y
+    return x * x / first + y * y / second + z * z / third, np.log(np.abs(first * second * third))
 
 
 def _without_reaction(products: Floats, slope_sd: Floats) -> tuple[Floats, Floats]:
