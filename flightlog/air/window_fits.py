@@ -394,5 +394,10 @@ def _uneven_turn_variance(padded: Padded, turn_rad: Floats, airspeed_mps: Floats
     at 4 s, 0.2 m/s at 5 s in circles of 16 s. Found on simulated flights, no published source.
     """
     steps = np.maximum(padded.count - 1.0, 1.0)
-    half_angle = np.minimum(np.abs(turn_rad).sum(axis=1) / steps / 2.0, np.pi / 2.0)
-    return np.asarray((settings.uneven_turn_share * airspeed_mps * half_angle**3) ** 2)
+    half_angle = np.abs(turn_rad).sum(axis=1) / steps / 2.0
+    return uneven_turn_sd_mps(airspeed_mps, half_angle, settings) ** 2
+
+
+def uneven_turn_sd_mps(airspeed_mps: Floats, half_angle_rad: Floats, settings: Settings) -> Floats:
+    """Standard deviation of one wind component from a bank that varies round the circle, as in a window."""
+    return np.asarray(settings.uneven_turn_share * airspeed_mps * np.minimum(half_angle_rad, np.pi / 2.0) ** 3)

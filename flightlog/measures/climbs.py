@@ -15,6 +15,7 @@ from flightlog.air.circles_flown import CirclesFlown, circles_flown
 from flightlog.air.cores import CoreFit, RiseSamples, fit_cores
 from flightlog.air.stretches import Stretch
 from flightlog.air.turns import load_factor
+from flightlog.air.window_fits import uneven_turn_sd_mps
 from flightlog.air.wing_polars import (
     COARSE_SHAPE,
     PolarCandidates,
@@ -164,18 +165,19 @@ def _climb(
         bank_deg=circles.bank_deg,
         airmass_mps=airmass,
         core=core,
-        wind=_wind(flown, circles, settings),
+        wind=_wind(flown, circles, motion.interval_s, settings),
         note="; ".join(notes) or None,
         **own,
     )
 
 
-def _wind(flown: Stretch, circles: CirclesFlown, settings: Settings) -> Wind | None:
+def _wind(flown: Stretch, circles: CirclesFlown, interval_s: float, settings: Settings) -> Wind | None:
     """Mean wind of the climb; None where it is not known.
 
     The wind is told by the climb's own circles, window by window, each with gusts of its own: over a long climb
     those average out as errors of a correlation time do (variance of the mean of a first-order process). What the
-    pilot does once in every circle does not: the error never falls below `wind_least_sd_mps`.
+    pilot does once in every circle does not: the error never falls below `wind_least_sd_mps`, nor below what an
+    uneven bank between sparse fixes costs (`uneven_turn_sd_mps`: as much in every circle of a climb).
     """
     if flown.wind_east_mps is None or flown.wind_north_mps is None or flown.along_sd_mps is None:
         return None
@@ -183,8 +185,18 @@ def _wind(flown: Stretch, circles: CirclesFlown, settings: Settings) -> Wind | N
     if circles.turns >= settings.core_least_turns:
         long = flown.duration_s / settings.wind_error_time_s
         kept = 2.0 * (long - 1.0 + math.exp(-long)) / long**2
-        sd_mps = max(sd_mps * math.sqrt(kept), min(sd_mps, settings.wind_least_sd_mps))
+        least_mps = math.hypot(settings.wind_least_sd_mps, _uneven_mps(flown, circles, interval_s, settings))
+        sd_mps = max(sd_mps * math.sqrt(kept), min(sd_mps, least_mps))
     return wind_from_vector(flown.wind_east_mps, flown.wind_north_mps, sd_mps, circles.turns)
+
+
+def _uneven_mps(flown: Stretch, circles: CirclesFlown, interval_s: float, settings: Settings) -> float:
+    """Error of the wind from uneven bank between fixes, one standard deviation; 0 where no circle is known."""
+    if not circles.period_s or not flown.air_way_m:
+        return 0.0
+    half_angle = np.array(math.pi * interval_s / circles.period_s)
+    airspeed = np.array(flown.air_way_m / flown.duration_s)
+    return float(uneven_turn_sd_mps(airspeed, half_angle, settings))
 
 
 def _best_climbs_mps(motion: Motion, phases: Sequence[Phase]) -> list[float | None]:

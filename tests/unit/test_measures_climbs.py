@@ -141,6 +141,15 @@ def test_the_wind_of_a_long_climb_is_surer_than_that_of_a_short_one_but_never_su
     assert errors[0] > errors[1] >= errors[2] >= min(errors[0], UNKNOWN_WING.wind_least_sd_mps)
 
 
+def test_sparse_fixes_in_tight_circles_leave_the_wind_of_a_long_climb_unsure() -> None:
+    # what an uneven bank costs between fixes 5 s apart is alike in every circle: fifty do not level it out
+    tight = [Leg(700, 10.0, 0.5, turn_degps=27.0)]
+    often, seldom = (climb_of(legs=tight, interval_s=interval_s).wind for interval_s in (1.0, 5.0))
+    assert often is not None and seldom is not None
+    assert often.se_mps < 1.1 * UNKNOWN_WING.wind_least_sd_mps
+    assert seldom.se_mps > 1.5 * UNKNOWN_WING.wind_least_sd_mps
+
+
 def test_the_air_rises_faster_than_the_wing_by_its_sink_in_the_turn() -> None:
     climb = climb_of(MAKERS_WING)
     root = np.sqrt(1.11 / 1.225)  # density of the synthetic air
