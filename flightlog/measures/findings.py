@@ -8,6 +8,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import combinations
 
 from flightlog.air.air import Air
 from flightlog.air.wing_polars import expectations
@@ -42,6 +43,11 @@ SILENT_SHARE = 0.02
 WIND_CHANGE_95 = math.sqrt(5.991464547107979)
 """Radius of the 95 % region of a vector in the plane, in standard deviations of a component: root of the 0.95
 quantile of chi-square with two degrees of freedom (any table of it)."""
+
+WIND_CHANGE_TIME_S = Settings().wind_change_time_s
+"""Winds further apart in time have little to do with each other: as the wind field has it."""
+LEAST_WINDS = 3
+"""Estimates of the wind that a band of height must rest on to be held against another (own)."""
 
 
 @dataclass(frozen=True)
@@ -175,32 +181,56 @@ def beside_the_maker(
 
 @dataclass(frozen=True)
 class WindChange:
-    """The wind of the lowest and of the highest band, and the length of the vector between them."""
+    """The wind of a low and of a high band, how far apart in time they were met, and the vector between them."""
 
     low: WindBand
     high: WindBand
     change_mps: Estimate
+    apart_s: float
     telling: float
 
 
 def wind_change(flight: Flight) -> WindChange | None:
-    """How the wind changed from the lowest band of height to the highest; None where that is within the errors.
+    """How the wind changed from a low band of height to a high one; None where that is within the errors.
 
-    The two are fixed beforehand, so that no pair is picked because chance set it apart; their errors count as if
-    they knew nothing of each other. It stakes half of the change over the airspeed: so much the ground speed lies
-    off its mean at either end.
+    Of the bands that rest on `LEAST_WINDS` estimates or more, those two furthest apart in height that were met
+    within `WIND_CHANGE_TIME_S` of each other, by the mean times of their estimates: else the change may be one of
+    the hour. No wind takes part in that choice, so that no pair is picked because chance set it apart. Their
+    errors count as if they knew nothing of each other. It stakes half of the change over the airspeed: so much the
+    ground speed lies off its mean at either end.
     """
-    profile = flight.wind.profile
-    if len(profile) < 2:
+    pair = _bands_apart(flight)
+    if pair is None:
         return None
-    low, high = profile[0], profile[-1]
+    low, high, apart_s = pair
     change = math.hypot(high.wind.east_mps - low.wind.east_mps, high.wind.north_mps - low.wind.north_mps)
     se = math.hypot(low.wind.se_mps, high.wind.se_mps)
     if change <= WIND_CHANGE_95 * se:
         return None
     half = NORMAL_95 * se
     figure = Estimate(change, max(change - half, 0.0), change + half)
-    return WindChange(low, high, figure, clearness(figure) * change / 2.0 / _airspeed_mps(flight))
+    return WindChange(low, high, figure, apart_s, clearness(figure) * change / 2.0 / _airspeed_mps(flight))
+
+
+def _bands_apart(flight: Flight) -> tuple[WindBand, WindBand, float] | None:
+    """The two bands furthest apart in height that were met near each other in time, and how near."""
+    met = [(band, when_s) for band in flight.wind.profile if (when_s := _when_met_s(flight, band)) is not None]
+    pairs = [
+        (low, high, abs(later_s - sooner_s))
+        for (low, sooner_s), (high, later_s) in combinations(met, 2)
+        if abs(later_s - sooner_s) <= WIND_CHANGE_TIME_S
+    ]
+    return max(pairs, key=lambda pair: pair[1].altitude_low_m - pair[0].altitude_low_m, default=None)
+
+
+def _when_met_s(flight: Flight, band: WindBand) -> float | None:
+    """Mean time of the estimates in a band; None where it rests on next to nothing."""
+    times = [
+        one.time.timestamp()
+        for one in flight.wind.estimates
+        if one.altitude_m is not None and band.altitude_low_m <= one.altitude_m < band.altitude_high_m
+    ]
+    return sum(times) / len(times) if len(times) >= LEAST_WINDS else None
 
 
 LEAST_AIRSPEED_MPS = 1.0

@@ -14,7 +14,7 @@ from flightlog.measures.results import Pass, SpeedToFly, WindBand
 from flightlog.measures.tellings import LEAST_TELLING, PLAIN
 from flightlog.writers import plain_findings
 from flightlog.writers.budget_tables import part_name
-from flightlog.writers.display import Display, duration
+from flightlog.writers.display import NO_BREAK, Display, duration
 from flightlog.writers.finding_parts import Subject, Told, claim_text, cost_text, whence, with_interval
 from flightlog.writers.page_tables import give_or_take
 from flightlog.writers.words import counted, listed, unsteady_words
@@ -28,6 +28,8 @@ MOST_OF_A_SUBJECT = 3
 LEAST_NAMED_M = 10.0
 """A height won or lost by the way is named from here on."""
 SAVED = {"time": "taken less time, had the next climb been known,", "height": "lost less height"}
+FAR_APART_S = 1200.0
+"""Winds of two heights met further apart in time are told with it: a quarter of the wind's own time (own)."""
 MOST_LISTED = 3
 """Go-arounds told one by one; of more the range is told."""
 
@@ -128,6 +130,9 @@ def _wind_change(subject: Subject) -> Told | None:
         f"the wind changed with height: {_band(found.low, show)}, {_band(found.high, show)};"
         f" a difference of {with_interval(found.change_mps, 'speed', show)}"
     )
+    if found.apart_s >= FAR_APART_S:
+        minutes = show.number(found.apart_s / 60.0, 0)
+        text += f"; as they were met {minutes}{NO_BREAK}min apart, the hour may have its part in it"
     return Told(found.telling, "air", text, "Wind by height", show.figure(found.high.altitude_low_m, "height"))
 
 

@@ -8,7 +8,7 @@ import pytest
 
 from flightlog.estimates import Estimate, wind_from_vector
 from flightlog.measures import findings as facts
-from flightlog.measures.results import ANY_WING, AbortedRun, PolarBasis, SpeedCost, WindBand
+from flightlog.measures.results import ANY_WING, AbortedRun, PolarBasis, SpeedCost, WindBand, WindSample
 from flightlog.measures.tellings import PLAIN
 from flightlog.settings import PARAGLIDER
 from flightlog.wings import Wing
@@ -65,12 +65,23 @@ def test_the_wind_on_the_glides_is_told_only_where_the_ratios_are_apart():
     assert not rated(about(8.0), None).is_clear
 
 
+def winds_at(altitude_m, times_s):
+    """Estimates of the wind at that height."""
+    return tuple(WindSample(moment(s), altitude_m, wind_from_vector(0.0, 0.0, 0.5, 1.0)) for s in times_s)
+
+
+def windy(profile, estimates):
+    return replace(FLIGHT, wind=replace(FLIGHT.wind, profile=profile, estimates=estimates))
+
+
 def test_the_wind_changes_with_height_only_beyond_its_error():
+    met = winds_at(1100.0, (100, 200, 300)) + winds_at(1500.0, (400, 500, 600))
+
     def profile(east, se_mps=0.4):
         low = WindBand(1000.0, 1200.0, wind_from_vector(3.0, 0.0, se_mps, 5.0))
         middle = WindBand(1200.0, 1400.0, wind_from_vector(-20.0, 0.0, 0.1, 5.0))
         high = WindBand(1400.0, 1600.0, wind_from_vector(east, 0.0, se_mps, 5.0))
-        return facts.wind_change(replace(FLIGHT, wind=replace(FLIGHT.wind, profile=(low, middle, high))))
+        return facts.wind_change(windy((low, middle, high), met))
 
     assert profile(4.0) is None  # 1.0 m/s, and 2.45 x 0.57 m/s hold it
     found = profile(7.0)
@@ -79,7 +90,26 @@ def test_the_wind_changes_with_height_only_beyond_its_error():
     assert found.change_mps.high - 4.0 == pytest.approx(1.96 * 0.4 * 2**0.5, abs=0.01)
     assert found.telling == pytest.approx(4.0 / 2.0 / 10.0)  # half of it over the 10 m/s of the glide
     assert profile(7.0, se_mps=1.6) is None
-    assert facts.wind_change(replace(FLIGHT, wind=replace(FLIGHT.wind, profile=FLIGHT.wind.profile[:1]))) is None
+    assert found.apart_s == pytest.approx(300.0)
+    assert facts.wind_change(windy(FLIGHT.wind.profile[:1], met)) is None
+
+
+def test_winds_of_other_hours_or_of_next_to_no_estimates_are_not_held_against_each_other():
+    low, middle, high = (
+        WindBand(altitude_m, altitude_m + 250.0, wind_from_vector(east, 0.0, 0.4, 5.0))
+        for altitude_m, east in ((750.0, 6.0), (1000.0, 0.0), (1250.0, -6.0))
+    )
+
+    def compared(low_s, middle_s, high_s):
+        met = winds_at(800.0, low_s) + winds_at(1100.0, middle_s) + winds_at(1300.0, high_s)
+        found = facts.wind_change(windy((low, middle, high), met))
+        return found and (found.low.altitude_low_m, found.high.altitude_low_m)
+
+    early, late = (0, 60, 120), (5 * 3600, 5 * 3600 + 60, 5 * 3600 + 120)
+    assert compared(early, early, early) == (750.0, 1250.0)
+    assert compared(early, early, late) == (750.0, 1000.0)  # the highest was met five hours later
+    assert compared(early[:2], late, late) == (1000.0, 1250.0)  # two estimates from two minutes
+    assert compared(early, (), late) is None
 
 
 def test_searching_is_told_from_a_tenth_of_the_flight_on():

@@ -15,7 +15,7 @@ from flightlog.debriefing import debrief
 from flightlog.estimates import Estimate, wind_from_vector
 from flightlog.measures import findings as facts
 from flightlog.measures.polar_differences import PolarDifference
-from flightlog.measures.results import AbortedRun, SpeedCost, WindBand
+from flightlog.measures.results import AbortedRun, SpeedCost, WindBand, WindSample
 from flightlog.places import read_places
 from flightlog.tracks.reading import read_track
 from flightlog.writers import page_findings
@@ -129,10 +129,19 @@ def test_the_wind_is_told_with_its_change_or_why_it_is_not_known():
         WindBand(1000.0, 1250.0, wind_from_vector(2.0, 0.0, 0.4, 5.0)),
         WindBand(1500.0, 1750.0, wind_from_vector(0.0, -6.0, 0.4, 5.0)),
     )
-    windy = replace(FLIGHT, wind=replace(FLIGHT.wind, profile=profile))
+
+    def met(high_s):
+        times = ((1100.0, 100 + 60 * i) for i in range(3)), ((1600.0, high_s + 60 * i) for i in range(3))
+        return tuple(WindSample(moment(s), m, profile[0].wind) for one in times for m, s in one)
+
+    windy = replace(FLIGHT, wind=replace(FLIGHT.wind, profile=profile, estimates=met(400)))
     assert only(windy, "the wind changed") == (
         "the wind changed with height: 7 ± 2.8 km/h from 270° between 1000 and 1250 m, 22 ± 2.8 km/h from 000°"
         " between 1500 and 1750 m; a difference of 23 (19 to 27) km/h"
+    )
+    late = replace(windy, wind=replace(windy.wind, estimates=met(100 + 3600)))
+    assert only(late, "the wind changed").endswith(
+        "a difference of 23 (19 to 27) km/h; as they were met 60 min apart, the hour may have its part in it"
     )
     calm = replace(FLIGHT, wind=replace(FLIGHT.wind, mean=None, profile=(), note="no circles tell it"))
     assert only(calm, "this flight does not tell the wind") == (
