@@ -7,6 +7,11 @@ wander and lean (M 5; Allen 2006, Gedeon 1973 for the shapes met in nature):
 
 One steady circle cannot tell a wide thermal from one flown off its centre. What tells is the way in: the seconds
 before the first circle are part of the fit. Where even they leave the place open, no core is given.
+
+The rise is that of all the air met there: the way flown cannot tell one thermal's lift from its neighbour's. On
+114 climbs of another simulator, in which thermals that meet add up, the strongest rise about the core came out 4 %
+low in the median, and the intervals of the climbs' cores held it in 0.98. A single thermal's own strength came out
+as well where it stood alone (held in 0.98); where neighbours added more than 15 % (44 climbs) it was held in 0.70.
 """
 
 from __future__ import annotations
@@ -37,6 +42,9 @@ LEAVING_SHARE = 0.25
 """Settled problems are left aside once they are so many: leaving them costs copies."""
 LEAST_LOG_RADIUS, MOST_LOG_RADIUS = float(np.log(10.0)), float(np.log(1000.0))
 HEIGHT_SCALE_M = 500.0
+AMBIENT_MPS, AMBIENT_SD_MPS = 0.2, 0.25
+"""Rise of the air that the thermal stands in, its mean and standard deviation: the way flown cannot tell it from
+the core's own. Pilots circle where it rises rather than sinks; without it cores read 0.3 m/s high."""
 
 
 @dataclass(frozen=True, eq=False)

@@ -12,7 +12,7 @@ import numpy as np
 
 from flightlog.air.air import Air
 from flightlog.air.circles_flown import CirclesFlown, circles_flown
-from flightlog.air.cores import CoreFit, RiseSamples, fit_cores
+from flightlog.air.cores import AMBIENT_MPS, AMBIENT_SD_MPS, CoreFit, RiseSamples, fit_cores
 from flightlog.air.stretches import Stretch
 from flightlog.air.turns import load_factor
 from flightlog.air.window_fits import uneven_turn_sd_mps
@@ -42,9 +42,6 @@ GRID_S = 3.0
 """Step at which the rise of the air is sampled for the core: a fifth of a circle."""
 MODEL_SHARE = 0.1
 """Error of the core's strength from what is no Gaussian hill: rising air around it, gusts (simulated flights)."""
-AMBIENT_MPS, AMBIENT_SD_MPS = 0.2, 0.25
-"""Rise of the air that the thermal stands in, its mean and standard deviation: the way flown cannot tell it from
-the core's own. Pilots circle where it rises rather than sinks; without it cores read 0.3 m/s high."""
 LEAST_KNOWN_SHARE = 0.8
 SINK_DRAWS = 250
 """So many polars are enough for the mean and the spread of a sink."""

@@ -92,7 +92,10 @@ class Launch:
 
 @dataclass(frozen=True)
 class Core:
-    """The thermal's core as the climb shows it; `radius_m` is where the rise falls to 1/e of the core's."""
+    """The thermal's core as the climb shows it; `radius_m` is where the rise falls to 1/e of the core's.
+
+    `strength_mps` is the rise of the air met there: where thermals meet, what they lift together, not one's own.
+    """
 
     strength_mps: Estimate
     radius_m: Estimate

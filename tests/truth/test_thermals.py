@@ -124,6 +124,7 @@ def test_centring_is_told_with_an_honest_interval(compared: Compared) -> None:
     assert len(value) >= 10
     assert np.mean((low <= true) & (true <= high)) >= 0.8
     assert np.median(np.abs(value - true)) < 0.12
+    assert abs(np.median(value - true)) < 0.05  # 0.00 on 184 climbs when written
 
 
 def test_drift_of_the_circles_is_that_of_the_thermal(compared: Compared) -> None:

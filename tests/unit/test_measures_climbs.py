@@ -213,6 +213,17 @@ def test_the_core_is_found_from_the_way_through_it(offset_m: float) -> None:
     assert np.hypot(core.east_m - 20.0, core.north_m) < 6.0
 
 
+def test_where_thermals_meet_the_core_is_as_strong_as_what_they_lift_together() -> None:
+    alone = hill(0.0)
+    beside = 2.0 * np.exp(-((alone.east_m - 20.0) ** 2 + (alone.north_m - 90.0) ** 2) / 80.0**2)
+    (core,) = fit_cores([replace(alone, rise_mps=alone.rise_mps + beside)])
+    north = np.linspace(-50.0, 90.0, 141)
+    strongest = (3.0 * np.exp(-(north**2) / 80.0**2) + 2.0 * np.exp(-((north - 90.0) ** 2) / 80.0**2)).max()
+    assert strongest > 3.7
+    assert core is not None
+    assert core.strength_mps == pytest.approx(strongest, rel=0.06)
+
+
 def test_the_cores_interval_holds_the_truth_in_rough_air() -> None:
     cores = fit_cores([hill(30.0, noise_mps=0.5, seed=seed) for seed in range(40)])
     inside = [abs(c.strength_mps - 3.0) < 1.96 * 1.5 * c.strength_sd_mps for c in cores if c is not None]
