@@ -330,8 +330,8 @@ def _overlap(windows: WindWindows) -> Floats:
 def _circles(runs: CircleRuns, start_s: float, end_s: float, low_m: float | None, high_m: float | None) -> float:
     """Full circles flown between these times and heights; within a run height is taken to change evenly."""
     duration = np.maximum(runs.end_s - runs.start_s, 1e-9)
-    begin = np.clip((start_s - runs.start_s) / duration, 0.0, 1.0)
-    finish = np.clip((end_s - runs.start_s) / duration, 0.0, 1.0)
+    begin = np.minimum(np.maximum((start_s - runs.start_s) / duration, 0.0), 1.0)
+    finish = np.minimum(np.maximum((end_s - runs.start_s) / duration, 0.0), 1.0)
     gain = runs.end_altitude_m - runs.start_altitude_m
     gain = np.where(np.abs(gain) < 1e-3, 1e-3, gain)
     low_share = ((-np.inf if low_m is None else low_m) - runs.start_altitude_m) / gain

@@ -11,7 +11,7 @@ from flightlog.arrays import Floats
 from flightlog.motion.motion import Motion
 from flightlog.phases.attempts import attempt_log_odds
 from flightlog.phases.decisions import decision_time_s
-from flightlog.phases.grid import runs
+from flightlog.phases.grid import largest, runs
 from flightlog.phases.grounds import Ground
 from flightlog.phases.padtrack import PadTrack, pad_track
 from flightlog.phases.phases import FlightSpan
@@ -180,7 +180,8 @@ def _candidates(track: PadTrack, ground: Ground, prior_log_odds: float, settings
             steps += inside
         elif stop < len(near):
             steps.append(start + int(np.argmin(track.aim_m[start:stop] + 2.0 * track.height_m[start:stop])))
-    low = [step for step in steps if _lost_before(track, step, settings) >= settings.pass_prominence_m]
+    deep = (_lost_before(track, steps, settings) >= settings.pass_prominence_m).tolist()
+    low = [step for step, is_deep in zip(steps, deep, strict=True) if is_deep]
     scores = attempt_log_odds(track, low, settings)
     return [_Candidate(step, score + prior_log_odds) for step, score in zip(low, scores, strict=True)]
 
@@ -215,10 +216,11 @@ def turning_points(height_m: Floats, prominence_m: float) -> np.ndarray:
     return np.array(bottoms, dtype=np.int64)
 
 
-def _lost_before(track: PadTrack, step: int, settings: Settings) -> float:
-    """Height lost since the highest point of the minute before, m."""
-    first = max(step - track.steps(settings.pass_longest_s), 0)
-    return float(track.height_m[first : step + 1].max() - track.height_m[step])
+def _lost_before(track: PadTrack, steps: list[int], settings: Settings) -> Floats:
+    """Height lost since the highest point of the minute before each of k steps, (k,) m."""
+    low = np.array(steps, dtype=np.int64)
+    first = np.maximum(low - track.steps(settings.pass_longest_s), 0)
+    return largest(track.height_m, first, low + 1) - track.height_m[low]
 
 
 def _joined(track: PadTrack, candidates: list[_Candidate], settings: Settings) -> list[_Candidate]:

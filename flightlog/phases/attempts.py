@@ -7,6 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from flightlog.arrays import Bools, Floats, Ints, lengths
+from flightlog.phases.grid import largest
 from flightlog.phases.padtrack import PadTrack
 from flightlog.settings import Settings
 
@@ -165,25 +166,19 @@ def _within(values: Floats, low: float, high: float) -> Floats:
     return np.minimum(np.maximum(values, low), high)
 
 
-def _most(values: Floats, first: Ints, stop: Ints) -> Floats:
-    """The largest value of each of k stretches [first, stop), none of them empty; stops may lie beyond the end."""
-    ends = np.stack([first, np.minimum(stop, len(values))], axis=1)
-    return np.asarray(np.maximum.reduceat(np.append(values, -np.inf), ends.ravel())[::2])
-
-
 def _lost_m(track: PadTrack, seen: _Seen, lowest: Ints) -> Floats:
     """Most height lost within `attempt_descent_s` on the way there; broken off, the last seconds are shallow."""
     first = np.maximum(lowest - seen.descent - seen.before, 0)
-    lost = _most(track.height_m, first, lowest + 1) - track.height_m[lowest]
+    lost = largest(track.height_m, first, lowest + 1) - track.height_m[lowest]
     whole = lowest + 1 - first > seen.descent
     if whole.any():
-        lost[whole] = np.maximum(_most(seen.lost_m, first[whole], lowest[whole] + 1 - seen.descent), 0.0)
+        lost[whole] = np.maximum(largest(seen.lost_m, first[whole], lowest[whole] + 1 - seen.descent), 0.0)
     return lost
 
 
 def _below_top_m(track: PadTrack, seen: _Seen, lowest: Ints) -> Floats:
     """How far below the highest point of `attempt_top_s` before."""
-    return _most(track.height_m, np.maximum(lowest - seen.top, 0), lowest + 1) - track.height_m[lowest]
+    return largest(track.height_m, np.maximum(lowest - seen.top, 0), lowest + 1) - track.height_m[lowest]
 
 
 def _into_wind(seen: _Seen, lowest: Ints) -> Floats:
@@ -201,7 +196,7 @@ def _slide_mps(seen: _Seen, lowest: Ints) -> Floats:
     slide: Floats = np.divide(sums[b] - sums[a], b - a, out=unknown, where=b > a)
     long = b - a > seen.final
     if long.any():
-        slide[long] = -_most(-seen.slides_mps, a[long], b[long] + 1 - seen.final) / seen.final
+        slide[long] = -largest(-seen.slides_mps, a[long], b[long] + 1 - seen.final) / seen.final
     return slide
 
 
@@ -214,19 +209,19 @@ def _share_near(seen: _Seen, lowest: Ints) -> Floats:
 
 def _nearest_m(track: PadTrack, seen: _Seen, lowest: Ints) -> Floats:
     """Least distance from the landing point on the way there and just after."""
-    return -_most(-track.aim_m, np.maximum(lowest - seen.way_there, 0), lowest + seen.after + 1)
+    return -largest(-track.aim_m, np.maximum(lowest - seen.way_there, 0), lowest + seen.after + 1)
 
 
 def _rises_m(track: PadTrack, seen: _Seen, lowest: Ints) -> tuple[Floats, Floats]:
     """Height regained `attempt_turn_out_s` after the low point, and the most within `attempt_rise_s`."""
     low_m = track.height_m[lowest]
     soon = np.minimum(lowest + seen.turn_out, len(track.time_s) - 1)
-    return track.height_m[soon] - low_m, _most(track.height_m, lowest, lowest + seen.rise + 1) - low_m
+    return track.height_m[soon] - low_m, largest(track.height_m, lowest, lowest + seen.rise + 1) - low_m
 
 
 def _below_m(seen: _Seen, lowest: Ints) -> Floats:
     """How far below the place, beyond slopes and errors, within `attempt_rise_s` of the low point."""
-    under_m = _most(seen.under_m, np.maximum(lowest - seen.rise, 0), lowest + seen.rise + 1)
+    under_m = largest(seen.under_m, np.maximum(lowest - seen.rise, 0), lowest + seen.rise + 1)
     return _within(under_m, 0.0, BELOW_MOST_M)
 
 

@@ -116,6 +116,16 @@ def runs(mask: np.ndarray) -> list[tuple[int, int]]:
     return list(zip(edges[::2], edges[1::2], strict=True))
 
 
+def largest(values: Floats, first: Ints, stop: Ints) -> Floats:
+    """The largest value of each of k stretches [first, stop), none of them empty; stops may lie beyond the end.
+
+    >>> largest(np.array([1.0, 3.0, 2.0, 0.0]), np.array([0, 2]), np.array([2, 9]))
+    array([3., 2.])
+    """
+    ends = np.stack([first, np.minimum(stop, len(values))], axis=1)
+    return np.asarray(np.maximum.reduceat(np.append(values, -np.inf), ends.ravel())[::2])
+
+
 @lru_cache(maxsize=1)
 def _wind(air: Air) -> tuple[Floats, Floats]:
     """Wind at all fixes without holes: between the nearest known ones, none where the log tells of none."""
