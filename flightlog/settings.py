@@ -269,6 +269,7 @@ class Settings:
     thermal_entry_s: float = 20.0  # rising straight flight beside circles, shorter than this, is their way in
     ridge_least_mps: float = -0.3  # mean climb of held height: still air would sink the wing at 0.7-1.2
     ridge_net_share: float = 0.4  # net way over the ground by way flown: a glide into wind has 0.4 and more
+    ridge_turned_share: float = 0.7  # net way by way flown over the ground: beats turn back, glides do not
     ridge_width_share: float = 0.45  # beats: strip of 50-100 m by 300 m and more; a search is as wide as long
     ridge_patch_m: float = 60.0  # parked into the wind: rms of the patch of ground covered
     ridge_least_s: float = 60.0  # one beat to and one fro

@@ -17,7 +17,8 @@ def ridge_mask(grid: FlightGrid, free: Bools, settings: Settings) -> Bools:
 
     A window counts when the air held the wing up (mean climb above `ridge_least_mps`, where still air would let
     it sink at a metre a second), when the pilot stayed over the same ground (net way far less than the way flown
-    through the air) and when that ground is a narrow strip or a small patch. Circles in rising air are no beats:
+    through the air) and when that ground is a narrow strip, flown to and fro, or a small patch: straight on into a
+    strong wind is a glide. Circles in rising air are no beats:
     they are taken before. Where the wing went down for long, at either end or in between, the lift was left: that
     is no part of the climb, and neither is a stretch that lost height as a whole.
     """
@@ -99,7 +100,9 @@ def _mark_windows(
     if left.size == 0:
         return
     long_rms, wide_rms = _extent((sums.take(right, axis=1) - sums.take(left, axis=1)) / width)
-    good[left] = (wide_rms < settings.ridge_width_share * long_rms) | (long_rms < settings.ridge_patch_m)
+    net_m, way_m = net_m[near], grid.ground_way_m[right] - grid.ground_way_m[left]
+    beats = (wide_rms < settings.ridge_width_share * long_rms) & (net_m < settings.ridge_turned_share * way_m)
+    good[left] = beats | (long_rms < settings.ridge_patch_m)
     count = np.cumsum(good)  # a step is in a window where one of those that begin up to `width` before it is good
     begun = np.concatenate([count, np.full(width, count[-1])])
     begun[width + 1 :] -= count[:-1]

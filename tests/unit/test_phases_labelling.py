@@ -323,6 +323,13 @@ def test_a_glide_held_in_place_by_the_wind_is_no_search() -> None:
     assert kinds(phases) == ["glide"]
 
 
+def test_straight_on_through_weak_lift_into_the_wind_is_no_beat() -> None:
+    # 400 m over the ground in 100 s, a narrow strip held at its height, but never flown back
+    legs = [Leg(120, 11.0, -1.2), Leg(100, 11.0, -0.05), Leg(120, 11.0, -1.2)]
+    phases, _ = labels(legs, (0.0, -7.0))
+    assert kinds(phases) == ["glide"]
+
+
 def test_turns_to_and_fro_in_lift_beside_circles_are_part_of_the_climb() -> None:
     centring = [Leg(9, 9.5, 1.5, turn_degps=turn) for turn in (24.0, -24.0, 24.0, -24.0)]
     phases, starts = labels([GLIDE, CLIMB, *centring, GLIDE])
