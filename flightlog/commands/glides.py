@@ -31,7 +31,6 @@ if TYPE_CHECKING:
     from flightlog.writers.display import Display
 
 FORMATS = ("text", "json", "csv")
-CLASSES = ("paraglider", "hang_glider", "rigid_wing", "sailplane", "unknown")
 
 
 @click.command("glides")
@@ -48,9 +47,6 @@ CLASSES = ("paraglider", "hang_glider", "rigid_wing", "sailplane", "unknown")
     metavar="NOTE=PATTERN",
     help='A word of yours for logs whose path or name fits, e.g. "flaps=*-flaps.igc"; may be repeated.',
 )
-@click.option(
-    "--class", "wing_class", type=click.Choice(CLASSES), help="What the polars lean on (default: --wing's)."
-)
 @formats_option(FORMATS, "text")
 @results_option
 @analysis_options
@@ -62,7 +58,6 @@ def glides_command(
     logs: tuple[str, ...],
     group_by: str | None,
     notes: tuple[str, ...],
-    wing_class: str | None,
     formats: list[str],
     out: str | None,
     asked: Asked,
@@ -97,7 +92,7 @@ def glides_command(
         found,
         group_by=group_by or ("note" if patterns else "wing"),
         wing=job.recipe.wing,
-        wing_class=wing_class,
+        wing_class=asked.wing_class,
     )
     gliding = replace(gliding, problems=(*gliding.problems, *unused_notes(patterns, found)))
     return _deliver(gliding, formats, out, display, tally, force=force)

@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 
 PAGES, PAGE_FOLDER = ("html", "pdf"), "reports"
 """Formats that nobody wants to see on a terminal, and the folder where they go."""
+CLASSES = ("paraglider", "hang_glider", "rigid_wing", "sailplane", "unknown")
 Function = TypeVar("Function", bound=Callable[..., Any])
 
 
@@ -46,10 +47,11 @@ class Asked:
     wing_file: str | None = None
     date: datetime.date | None = None
     jobs: int | None = None  # None: as many as there are processors
+    wing_class: str | None = None
 
 
 def analysis_options(function: Callable[..., int]) -> Callable[..., int]:
-    """What the analysis of a log may be told: places, wing, date, number of processes; as one `asked: Asked`."""
+    """What the analysis of a log may be told: places, wing, its class, date, processes; as one `asked: Asked`."""
 
     @wraps(function)
     def command(
@@ -58,9 +60,10 @@ def analysis_options(function: Callable[..., int]) -> Callable[..., int]:
         wing_file: str | None,
         date: datetime.date | None,
         jobs: int | None,
+        wing_class: str | None,
         **other: Any,
     ) -> int:
-        return function(*words, asked=Asked(places_file, wing_file, date, jobs), **other)
+        return function(*words, asked=Asked(places_file, wing_file, date, jobs, wing_class), **other)
 
     for option in (
         click.option(
@@ -70,11 +73,17 @@ def analysis_options(function: Callable[..., int]) -> Callable[..., int]:
             help="Logs worked on at a time.  [default: as many as there are processors]",
         ),
         date_option,
+        class_option("Kind of wing: what the polars lean on (default: --wing's)."),
         click.option("--wing", "wing_file", metavar="FILE", help="Your wing (TOML): weights and polar."),
         click.option("--places", "places_file", metavar="FILE", help="Launch and landing places (GeoJSON)."),
     ):
         command = option(command)
     return command
+
+
+def class_option(words: str) -> Callable[[Function], Function]:
+    """--class, the kind of wing."""
+    return click.option("--class", "wing_class", type=click.Choice(CLASSES), help=words)
 
 
 def date_option(function: Function) -> Function:

@@ -80,8 +80,9 @@ def passes_command(
         tally.done += 1
     if not found:
         return tally.status
-    wing = job.recipe.wing
-    review = review_landings(found, job.recipe.places, settings_for(wing.wing_class if wing else "unknown"))
+    wing, settings = job.recipe.wing, job.recipe.settings
+    settings = settings or settings_for(wing.wing_class if wing else "unknown")
+    review = review_landings(found, job.recipe.places, settings)
     display = zone_shared_by(clocks, display)
     return _deliver(review, formats, out, display, tally, paper=paper, force=force)
 

@@ -16,6 +16,7 @@ from flightlog.batch import Recipe, debrief_logs, get_ready, sensible_jobs, unex
 from flightlog.commands.options import Asked, Tally, columns_told
 from flightlog.commands.progress import progress
 from flightlog.errors import FlightlogError, ReportError, one_line
+from flightlog.settings import settings_for
 from flightlog.tracks.sources import LogSource, find_logs
 from flightlog.writers.anonymous import without_names
 from flightlog.writers.display import flight_count
@@ -73,7 +74,8 @@ class Job:
             from flightlog.wings import read_wing
 
             wing = read_wing(Path(asked.wing_file))
-        return cls(tuple(logs), Recipe(None, places, wing, asked.date), asked.jobs, anonymous, quiet)
+        settings = settings_for(asked.wing_class) if asked.wing_class else None
+        return cls(tuple(logs), Recipe(settings, places, wing, asked.date), asked.jobs, anonymous, quiet)
 
 
 def debriefs(job: Job, tally: Tally) -> Iterator[tuple[LogSource, Debrief]]:

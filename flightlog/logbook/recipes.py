@@ -14,6 +14,7 @@ import msgspec
 from flightlog.batch import Recipe
 from flightlog.errors import BookError
 from flightlog.places import Place
+from flightlog.settings import settings_for
 from flightlog.wings import Wing
 
 _ANALYSIS = (
@@ -24,22 +25,25 @@ _ANALYSIS = (
 
 @dataclass(frozen=True)
 class KeptRecipe:
-    """Places, wing, date and columns that a log was read and debriefed with."""
+    """Places, wing and its class, date and columns that a log was read and debriefed with."""
 
     places: tuple[Place, ...] = ()
     wing: Wing | None = None
     date: datetime.date | None = None
     columns: Mapping[str, str] | None = None
+    wing_class: str | None = None  # as asked for; None: that of the wing, else any foot-launched wing's
 
     @property
     def recipe(self) -> Recipe:
         """The same for a batch."""
-        return Recipe(None, self.places, self.wing, self.date)
+        settings = settings_for(self.wing_class) if self.wing_class else None
+        return Recipe(settings, self.places, self.wing, self.date)
 
 
 def kept_recipe(recipe: Recipe, columns: Mapping[str, str] | None) -> KeptRecipe:
     """What the logbook keeps of a recipe."""
-    return KeptRecipe(recipe.places, recipe.wing, recipe.date, dict(columns) if columns else None)
+    wing_class = recipe.settings.wing_class if recipe.settings else None
+    return KeptRecipe(recipe.places, recipe.wing, recipe.date, dict(columns) if columns else None, wing_class)
 
 
 def recipe_bytes(kept: KeptRecipe) -> bytes:

@@ -66,9 +66,11 @@ def mark_outdated(
     *,
     places: tuple[Place, ...] | None = None,
     wing: Wing | None = None,
+    wing_class: str | None = None,
 ) -> None:
     """Have these logs analysed again by the next renewal, with other places or another wing where those are given.
 
+    A wing given without a `wing_class` brings its own.
     It is one transaction: a renewal that is stopped goes on where it was.
     """
     with book.writing() as database:
@@ -81,7 +83,12 @@ def mark_outdated(
             if row is None:
                 continue
             kept = recipe_from(unpacked_text(*row))
-            kept = replace(kept, places=kept.places if places is None else places, wing=wing or kept.wing)
+            kept = replace(
+                kept,
+                places=kept.places if places is None else places,
+                wing=wing or kept.wing,
+                wing_class=wing_class or (None if wing else kept.wing_class),
+            )
             values = (recipe_number(database, recipe_bytes(kept)), log_id)
             database.execute("UPDATE logs SET analysis = '', recipe_id = ? WHERE id = ?", values)
         database.execute("DELETE FROM recipes WHERE id NOT IN (SELECT recipe_id FROM logs)")

@@ -9,7 +9,17 @@ from flightlog import __version__
 from flightlog.debriefing import Debrief
 from flightlog.estimates import Estimate, Wind
 from flightlog.measures.findings import wind_half_width_mps
-from flightlog.measures.results import Climb, Flight, Glide, Pass, Polar, PolarBasis, SpeedToFly, WindResult
+from flightlog.measures.results import (
+    ANY_WING,
+    Climb,
+    Flight,
+    Glide,
+    Pass,
+    Polar,
+    PolarBasis,
+    SpeedToFly,
+    WindResult,
+)
 from flightlog.settings import Settings
 from flightlog.writers import words
 from flightlog.writers.display import NO_BREAK, UNKNOWN, Display, duration
@@ -233,6 +243,8 @@ BESIDE_THE_MAKER = (
     " flightlog glides --wing compares your glides with them, leaning on the class alone"
 )
 
+CLASS_NOT_NAMED = "Naming the kind of wing (flightlog debrief --class, or --wing) may narrow it"
+
 
 def polar_table(polar: Polar, show: Display, *, leans_on_maker: bool = False) -> Table:
     """The sink polar, from slow to fast, its two best points, and what it leans on."""
@@ -252,6 +264,7 @@ def polar_table(polar: Polar, show: Display, *, leans_on_maker: bool = False) ->
     remarks = (
         *([sentence(note).rstrip(".")] if note else []),
         *([BESIDE_THE_MAKER] if leans_on_maker else []),
+        *([CLASS_NOT_NAMED] if polar.basis and polar.basis.leans_on == ANY_WING else []),
         f"Best glide ratio {show.estimate(polar.best_glide_ratio, 'ratio')}"
         f" at {show.estimate(polar.best_glide_airspeed_mps, 'speed')} {speed}",
         f"Least sink {show.estimate(polar.min_sink_mps, 'vertical')} {vertical}"

@@ -334,3 +334,14 @@ def test_demo_writes_every_sample_and_says_what_to_open(tmp_path):
     for ending in ("html", "pdf", "json"):
         assert f"top-landing-day.{ending}" in names
         assert f"cross-country.{ending}" in names
+
+
+def test_the_class_of_a_wing_can_be_named_without_a_wing_file():
+    log = ROOT / "sample_tracks" / "cross-country-4s.gpx"
+    for words, leans_on in (((), "foot-launched wings"), (("--class", "paraglider"), "a paraglider")):
+        (document,) = run("debrief", log, *words, "--to", "json", "--out", "-").stdout.splitlines()
+        polar = json.loads(document)["flights"][0]["performance"]["polar"]
+        assert f"it leans on what is usual for {leans_on}" in polar["note"]
+    wrong = run("debrief", log, "--class", "balloon")
+    assert wrong.exit_code == 2
+    assert "'balloon' is not one of 'paraglider'" in wrong.stderr

@@ -27,6 +27,8 @@ from flightlog.logbook.remarks import (
 from flightlog.logbook.removing import log_called, remove_logs
 from flightlog.logbook.renewing import all_logs, kept_logs, mark_outdated, outdated_logs, renew_log
 from flightlog.places import Place
+from flightlog.settings import PARAGLIDER
+from flightlog.wings import Wing
 from flightlog.writers.book_entries import analysis_version, entry_of_kept_log
 from tests.unit.made_book import entries_like, fill, small_entry
 
@@ -167,6 +169,14 @@ def test_the_kept_bytes_are_analysed_again(tmp_path: Path, entry: LogEntry) -> N
         assert (flight.note, flight.duration_s) == (first.note, first.duration_s)
         assert outdated_logs(book, analysis_version()) == []
         assert len(book.rows("SELECT id FROM recipes")) == 1
+        mark_outdated(book, [1], wing_class="paraglider")
+        (kept,) = kept_logs(book, [1], pytest.fail)
+        assert kept.recipe.places == (home,)
+        assert kept.recipe.recipe.settings == PARAGLIDER
+        wing = Wing("Mine", "hang_glider", 30.0, 110.0)
+        mark_outdated(book, [1], wing=wing)  # brings its own class
+        (kept,) = kept_logs(book, [1], pytest.fail)
+        assert (kept.recipe.wing, kept.recipe.recipe.settings) == (wing, None)
         damaged: list[BookError] = []
         with book.writing() as database:
             database.execute("UPDATE originals SET content = substr(content, 1, 100)")

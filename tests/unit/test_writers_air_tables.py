@@ -6,9 +6,9 @@ from dataclasses import replace
 from datetime import UTC, datetime
 
 from flightlog.estimates import Estimate, Wind
-from flightlog.measures.results import Glide, PolarBasis, SpeedToFly, WindBand, WindResult
+from flightlog.measures.results import ANY_WING, Glide, Polar, PolarBasis, SpeedToFly, WindBand, WindResult
 from flightlog.writers.display import Display
-from flightlog.writers.page_tables import glides_table, speeds_table, wind_table
+from flightlog.writers.page_tables import glides_table, polar_table, speeds_table, wind_table
 
 
 def test_a_wind_that_may_be_none_has_no_direction() -> None:
@@ -54,3 +54,14 @@ def test_the_table_of_glides_shows_the_equivalent_airspeed() -> None:
         ("36 (34 to 38)", "–"),
     ]
     assert any("sea level" in remark for remark in table.remarks)
+
+
+def test_a_polar_of_no_named_class_says_what_would_narrow_it() -> None:
+    def remarks(leans_on: str) -> tuple[str, ...]:
+        one = Estimate(9.0, 8.0, 10.0)
+        basis = PolarBasis(9.0, 12.0, leans_on, None, 0.0)
+        polar = Polar((9.0,), (1.1,), (1.0,), (1.2,), one, one, one, one, 600.0, basis=basis)
+        return polar_table(polar, Display()).remarks
+
+    assert any("--class" in remark for remark in remarks(ANY_WING))
+    assert not any("--class" in remark for remark in remarks("what is usual for a paraglider"))

@@ -147,7 +147,7 @@ class Adding:
             return one_line(f"{self._path}: no logbook was made, since no log could be added")
         parts = [f"{counted(self.added, 'log')} added with {counted(self.flights, 'flight')}"]
         parts += [f"{counted(self.known, 'log')} known already"] if self.known else []
-        if self.known and (self._job.recipe.places or self._job.recipe.wing):
+        if self.known and (self._job.recipe.places or self._job.recipe.wing or self._job.recipe.settings):
             parts[-1] += " (flightlog book renew takes other places or another wing)"
         parts += [f"{counted(self._tally.failed, 'log')} failed"] if self._tally.failed else []
         return one_line(f"{self._path}: {', '.join(parts)}")

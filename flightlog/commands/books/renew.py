@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import click
 
 from flightlog.commands.books.choosing import book_option, opened
-from flightlog.commands.options import Tally, debug_option, quiet_option
+from flightlog.commands.options import Tally, class_option, debug_option, quiet_option
 from flightlog.errors import BookError, FlightlogError, one_line
 
 if TYPE_CHECKING:
@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 @click.option("--all", "every", is_flag=True, help="Also what is up to date.")
 @click.option("--places", "places_file", metavar="FILE", help="Launch and landing places from now on (GeoJSON).")
 @click.option("--wing", "wing_file", metavar="FILE", help="The wing of these logs from now on (TOML).")
+@class_option("The kind of wing of these logs from now on.")
 @click.option(
     "--jobs", type=click.IntRange(1, 64), metavar="N", help="Logs worked on at a time.  [default: all processors]"
 )
@@ -32,6 +33,7 @@ def renew_command(
     every: bool,
     places_file: str | None,
     wing_file: str | None,
+    wing_class: str | None,
     jobs: int | None,
     book_file: str | None,
     quiet: bool,
@@ -39,8 +41,8 @@ def renew_command(
 ) -> int:
     """Analyse the logs that the logbook keeps again, where another version of flightlog analysed them.
 
-    With --places or --wing, or where logs are named: those, up to date or not. Stop it at any time, and run it
-    again without options: it goes on where it was. Notes and corrections stay.
+    With --places, --wing or --class, or where logs are named: those, up to date or not. Stop it at any time, and
+    run it again without options: it goes on where it was. Notes and corrections stay.
 
     Example: flightlog book renew --places sample_tracks/places.geojson
     """
@@ -62,9 +64,9 @@ def renew_command(
         wing = read_wing(Path(wing_file))
     tally = Tally(debug=debug)
     with opened(book_file) as book:
-        if names or every or places or wing:
+        if names or every or places or wing or wing_class:
             chosen = list(dict.fromkeys(log_called(book, name) for name in names)) or all_logs(book)
-            mark_outdated(book, chosen, places=places, wing=wing)
+            mark_outdated(book, chosen, places=places, wing=wing, wing_class=wing_class)
         try:
             _renew(book, outdated_logs(book, analysis_version()), jobs, tally, quiet)
         except BookError as error:  # such as a full disk: what was renewed before is whole
