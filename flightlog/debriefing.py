@@ -44,7 +44,7 @@ from flightlog.places import Place
 from flightlog.settings import Settings, settings_for
 from flightlog.tables import results_table
 from flightlog.tracks.track import Track
-from flightlog.wings import Wing
+from flightlog.wings import Wing, is_other_wing
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -181,7 +181,7 @@ def debrief(
             _measure(motion, air, way_m, labelled, found, grounds, chosen, wing, tuple(places), before_s)
         )
     return Debrief(
-        log=_summary(track, motion, air),
+        log=_summary(track, motion, air, wing),
         flights=tuple(flights),
         cautions=CAUTIONS,
         track=track,
@@ -244,7 +244,15 @@ def _measure(
     )
 
 
-def _summary(track: Track, motion: Motion, air: Air) -> LogSummary:
+def _other_wing(track: Track, wing: Wing | None) -> tuple[Note, ...]:
+    """That the log names another wing than the one it was analysed with."""
+    named = track.header.wing
+    if wing is None or not is_other_wing(named, wing):
+        return ()
+    return (Note("other_wing", f"the log names {named}; it counts as flown with {wing.name}, the wing file's"),)
+
+
+def _summary(track: Track, motion: Motion, air: Air, wing: Wing | None) -> LogSummary:
     """What the log says about itself, and every oddity met on the way."""
     header = track.header
     return LogSummary(
@@ -259,5 +267,5 @@ def _summary(track: Track, motion: Motion, air: Air) -> LogSummary:
         fixes_used=len(motion.time_s),
         interval_s=motion.interval_s,
         altitude_source=motion.altitude_source,
-        problems=(*track.notes, *constant_columns(track), *motion.notes, *air.notes),
+        problems=(*track.notes, *_other_wing(track, wing), *constant_columns(track), *motion.notes, *air.notes),
     )

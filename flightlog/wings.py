@@ -38,6 +38,17 @@ class Wing:
     polar: tuple[tuple[float, float], ...] = ()
 
 
+def is_other_wing(named: str | None, wing: Wing) -> bool:
+    """Whether a log names a wing, and another one; letters count alike in both cases, and so does any space.
+
+    >>> mine = Wing("My wing", "paraglider", 4.0, 90.0)
+    >>> [is_other_wing(named, mine) for named in ("my  WING ", "Your wing", "", None)]
+    [False, True, False, False]
+    """
+    words = (named or "").casefold().split()
+    return bool(words) and words != wing.name.casefold().split()
+
+
 def read_wing(path: str | Path) -> Wing:
     """The wing that a TOML file describes.
 

@@ -17,7 +17,7 @@ from flightlog.measures.polar_differences import (
 from flightlog.measures.polars import GlideBlocks, glide_blocks, measure_performance, pool_blocks
 from flightlog.measures.results import ANY_WING, Glide
 from flightlog.settings import settings_for
-from flightlog.wings import Wing
+from flightlog.wings import Wing, is_other_wing
 
 GROUPINGS = ("wing", "date", "note")
 """By what logs can be grouped."""
@@ -153,7 +153,7 @@ def _other_wings(logs: Sequence[GlideLog], wing: Wing | None) -> tuple[Note, ...
     """A note where logs name another wing than the wing file does."""
     if wing is None:
         return ()
-    others = sorted({log.wing for log in logs if log.wing and log.wing.casefold() != wing.name.casefold()})
+    others = sorted({log.wing for log in logs if log.wing and is_other_wing(log.wing, wing)})
     if not others:
         return ()
     more = f" and {len(others) - NAMES_TOLD} more" if len(others) > NAMES_TOLD else ""

@@ -5,6 +5,7 @@ from __future__ import annotations
 from flightlog.debriefing import Debrief
 from flightlog.estimates import Wind
 from flightlog.measures.results import Approach, Event, Flight
+from flightlog.wings import is_other_wing
 from flightlog.writers import words
 from flightlog.writers.display import Display, duration, over_ground
 from flightlog.writers.page_parts import Fact
@@ -110,10 +111,13 @@ def log_facts(debrief: Debrief, show: Display) -> tuple[Fact, ...]:
     """What the log is: pilot, wing, recorder, and how it was recorded."""
     log = debrief.log
     wing = debrief.wing.name if debrief.wing else log.wing
+    judged = f"judged as {word(words.WING_CLASSES, debrief.settings.wing_class)}"
+    if debrief.wing and is_other_wing(log.wing, debrief.wing):
+        judged += f"; the log names {log.wing}"
     interval = show.number(log.interval_s, 1).removesuffix(".0")
     return (
         Fact("Pilot", log.pilot or "not named"),
-        Fact("Wing", wing or "not named", f"judged as {word(words.WING_CLASSES, debrief.settings.wing_class)}"),
+        Fact("Wing", wing or "not named", judged),
         Fact("Recorder", log.recorder or "not named", f"a fix every {interval} s"),
         Fact("Fixes", f"{log.fixes_used} of {log.fixes}", "used"),
         Fact("Heights", f"from {word(words.ALTITUDES, log.altitude_source)}", "above mean sea level"),

@@ -345,3 +345,15 @@ def test_the_class_of_a_wing_can_be_named_without_a_wing_file():
     wrong = run("debrief", log, "--class", "balloon")
     assert wrong.exit_code == 2
     assert "'balloon' is not one of 'paraglider'" in wrong.stderr
+
+
+def test_a_wing_file_of_another_wing_than_the_logs_is_used_and_told():
+    log = ROOT / "sample_tracks" / "cross-country.igc"
+    for file, told in (("wing-rigid-wing.toml", True), ("wing-hang-glider.toml", False)):
+        result = run("debrief", log, "--wing", ROOT / "sample_tracks" / file, "--to", "json", "--out", "-")
+        problems = {one["code"]: one["message"] for one in json.loads(result.stdout)["log"]["problems"]}
+        assert ("other_wing" in problems) is told
+        if told:
+            assert problems["other_wing"].startswith(
+                "the log names Invented hang glider 13; it counts as flown with"
+            )

@@ -95,6 +95,18 @@ def test_the_wind_of_a_climb_has_its_interval():
         assert any("95 % interval" in remark for remark in found.remarks) is (wind is not None)
 
 
+def test_a_wing_file_of_another_wing_is_told_at_the_wing():
+    debrief = made_debrief()
+    mine = Wing("Wing of mine", "paraglider", 4.0, 90.0)
+
+    def detail(wing, named):
+        page = page_of(replace(debrief, wing=wing, log=replace(debrief.log, wing=named)))
+        return next(fact for fact in page.facts if fact.label == "Wing").detail
+
+    assert detail(mine, "Another 23").endswith("; the log names Another 23")
+    assert "the log names" not in detail(mine, "WING of  mine") + detail(mine, None) + detail(None, "Another 23")
+
+
 def test_the_turns_of_a_landing_are_told_with_their_height_and_angle():
     debrief = made_debrief()
     rows = {row[0].replace("\u00a0", " ") for row in table(page_of(debrief), "Approach and touchdown").rows}
