@@ -222,6 +222,19 @@ def over_ground(speed_mps: float | None, show: Display) -> str:
     return f"{show.with_unit(speed_mps, 'speed')} over the ground"
 
 
+def sinking(sink_mps: float | None, show: Display, down: str = "sinking ") -> str:
+    """How fast something sinks, or rises where it does; `down` stands before a sink.
+
+    >>> [sinking(sink, Display()).replace(NO_BREAK, " ") for sink in (0.91, -0.52, 0.04)]
+    ['sinking 0.9 m/s', 'rising 0.5 m/s', 'level']
+    """
+    if sink_mps is None or not math.isfinite(sink_mps):
+        return "not known"
+    if not show.figure(sink_mps, "vertical").strip("-0."):
+        return "level"
+    return f"{down if sink_mps > 0 else 'rising '}{show.with_unit(abs(sink_mps), 'vertical')}"
+
+
 def display_in(units: str, timezone: str | None) -> Display:
     """Display in those units and that time zone (IANA name); None: in the time of each log.
 

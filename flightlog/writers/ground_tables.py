@@ -6,7 +6,7 @@ from flightlog.estimates import NORMAL_95, Estimate
 from flightlog.measures.results import Approach, Flight, Launch, Pass
 from flightlog.settings import Settings
 from flightlog.writers import words
-from flightlog.writers.display import UNKNOWN, Display, duration
+from flightlog.writers.display import UNKNOWN, Display, duration, sinking
 from flightlog.writers.page_parts import Column, Table
 from flightlog.writers.page_tables import remarks_of, spans_of
 from flightlog.writers.words import unsteady_words, word
@@ -122,13 +122,13 @@ def approach_table(approach: Approach, show: Display, settings: Settings) -> Tab
         ("Takes", show.span(approach.start, approach.end)),
         ("Shape", word(words.PATTERNS, approach.pattern)),
         ("Length of the final", show.with_unit(approach.final_length_m, "length")),
-        ("Sink on the final", show.with_unit(approach.final_sink_mps, "vertical")),
+        ("Sink on the final", sinking(approach.final_sink_mps, show, "")),
         ("Ground speed at touchdown", show.with_unit(approach.ground_speed_at_touchdown_mps, "speed")),
         ("Headwind", _estimate_with_unit(approach.headwind_mps, "speed", show)),
         ("Wind at the field", _field_wind(approach, show)),
         ("Speed on the final varied by", _known(approach.final_speed_spread_mps, "speed", show)),
         ("Off the straight path on the final", _known(approach.final_path_deviation_m, "height", show)),
-        ("Sink at touchdown", _known(approach.sink_at_touchdown_mps, "vertical", show)),
+        ("Sink at touchdown", sinking(approach.sink_at_touchdown_mps, show, "")),
         (f"{turns} below {show.with_unit(settings.low_turn_below_m, 'height')}", _low_turns(approach, show)),
         ("Touchdown from the centre of the place", _known(approach.touchdown_distance_m, "length", show)),
         ("Unsteady", "; ".join(unsteady_words(approach, show)) or "nothing"),

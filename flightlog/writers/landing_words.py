@@ -9,7 +9,7 @@ from flightlog.landings.totals import LandingRow, Try
 from flightlog.measures.pass_details import STEADY_S
 from flightlog.measures.results import Approach, Pass, PassDetail, PathPoint
 from flightlog.settings import Settings
-from flightlog.writers.display import NO_BREAK, Display, duration, over_ground
+from flightlog.writers.display import NO_BREAK, Display, duration, over_ground, sinking
 from flightlog.writers.words import PATTERNS, counted, sentence, unsteady_words, word
 
 STABILISED = (
@@ -42,7 +42,7 @@ def approach_text(approach: Approach, show: Display, settings: Settings) -> str:
     length = show.with_unit(approach.final_length_m, "length")
     final = f"landed from {word(PATTERNS, approach.pattern)}: final of {length}"
     if approach.final_sink_mps is not None:
-        final += f", sinking {show.with_unit(approach.final_sink_mps, 'vertical')} in the mean"
+        final += f", {sinking(approach.final_sink_mps, show)} in the mean"
     steady = []
     if approach.final_path_deviation_m is not None:
         steady.append(
@@ -56,7 +56,7 @@ def approach_text(approach: Approach, show: Display, settings: Settings) -> str:
     low = f"{counted(approach.low_turns, 'turn')} below {below}" + (f", {turned}" if approach.low_turns else "")
     touch = f"touched down at {over_ground(approach.ground_speed_at_touchdown_mps, show)}"
     if approach.sink_at_touchdown_mps is not None:
-        touch += f", sinking {show.with_unit(approach.sink_at_touchdown_mps, 'vertical')}"
+        touch += f", {sinking(approach.sink_at_touchdown_mps, show)}"
     if approach.touchdown_distance_m is not None:
         touch += f", {show.with_unit(approach.touchdown_distance_m, 'length')} from the centre of the place"
     unsteady = f"not steady: {'; '.join(unsteady_words(approach, show))}" if approach.unsteady else ""
@@ -164,7 +164,7 @@ def _speeds(one: Pass, show: Display) -> str:
     """Ground speed, sink and wind of the last seconds."""
     parts = [
         f"in the last {STEADY_S:.0f}{NO_BREAK}s ground speed {show.with_unit(one.ground_speed_mps, 'speed')}",
-        f"sink {show.with_unit(one.sink_mps, 'vertical')}",
+        sinking(one.sink_mps, show, "sink "),
         wind_part(one.headwind_mps, ("headwind", "tailwind"), show) or "the wind is not known",
     ]
     cross = wind_part(one.detail.crosswind_mps, ("from the right", "from the left"), show) if one.detail else ""

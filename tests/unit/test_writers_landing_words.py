@@ -147,6 +147,18 @@ def test_what_followed_a_go_around_is_told():
     assert "regained" not in pass_text(replace(one, height_regained_m=None), SHOW)
 
 
+def test_a_touchdown_that_rises_is_not_said_to_sink():
+    approach = replace(made_flight().approach, final_sink_mps=-0.3, sink_at_touchdown_mps=-0.5)
+    text = approach_text(approach, SHOW, PARAGLIDER).replace(NO_BREAK, " ")
+    assert ", rising 0.3 m/s in the mean." in text
+    assert "over the ground, rising 0.5 m/s" in text
+    assert "sinking" not in text
+    rows = dict(approach_table(approach, SHOW, PARAGLIDER).rows)
+    assert rows["Sink at touchdown"].replace(NO_BREAK, " ") == "rising 0.5 m/s"
+    level = approach_text(replace(approach, sink_at_touchdown_mps=-0.01), SHOW, PARAGLIDER)
+    assert "over the ground, level" in level
+
+
 def test_a_landing_is_told_with_its_figures():
     approach = replace(
         made_flight().approach, pattern="figure_of_eight", final_length_m=62.0, final_path_deviation_m=1.2,
