@@ -49,7 +49,7 @@ def climb_scores(log: SimulatedLog, debrief: Debrief) -> Record:
         if end - start >= CLIMB_AT_LEAST_S:
             z = log.truth.at(np.array([start, end]), "altitude_m")
             record["mean_climb_mps"].append(_error(climb.mean_climb_mps, float(z[1] - z[0]) / (end - start)))
-        match = _climb_at(log, start, end)
+        match = climb_at(log, start, end)
         if climb.mode == "circling" and match is not None:
             _score_circling(record, log, climb, match)
     return record
@@ -84,7 +84,7 @@ def _directions_flown(rows: np.ndarray) -> set[str]:
     return ({main} if other <= most else set()) | ({"mixed"} if other >= least else set())
 
 
-def _climb_at(log: SimulatedLog, start_s: float, end_s: float) -> TrueClimb | None:
+def climb_at(log: SimulatedLog, start_s: float, end_s: float) -> TrueClimb | None:
     """The true climb in circles that shares most of a stretch."""
     for climb in log.truth.climbs:
         shared = min(end_s, climb.end_s) - max(start_s, climb.start_s)

@@ -17,10 +17,16 @@ from .air_scores import climb_scores, glide_scores, wind_scores
 from .flight_scores import Record, flight_scores, pass_scores, phase_scores
 from .simulator import Scenario, SimulatedLog, simulate
 from .simulator.scenarios import calm_suite, polar_suite, top_landing_suite, wind_and_glide_suite
+from .speed_scores import speed_scores
+from .thermal_scores import thermal_scores
 
 Case = tuple[Scenario, int]
 Suites = dict[str, list[Record]]
 CASES_A_TASK = 4
+SCORES = (
+    flight_scores, phase_scores, climb_scores, thermal_scores, wind_scores, glide_scores, speed_scores,
+    pass_scores,
+)  # fmt: skip
 
 
 def run_suites(jobs: int = 2) -> Suites:
@@ -52,8 +58,7 @@ def record_of(case: Case, with_places: bool = True) -> Record:
         "wind_mps": scenario.wind_mps,
         "pressure": scenario.pressure,
     }
-    scores = (flight_scores, phase_scores, climb_scores, wind_scores, glide_scores, pass_scores)
-    for score in scores:
+    for score in SCORES:
         about |= score(log, debrief)
     return about
 
@@ -69,12 +74,13 @@ def polar_record(cases: Sequence[Case]) -> Record:
         "thermic": "thermic" in scenario.name,
         "off_class": scenario.best_ratio is not None,
         "minutes": round(sum(case[0].flight_minutes for case in cases)),
-        "best_glide": [],
-        "min_sink": [],
+        **{key: [] for key in ("best_glide", "best_glide_speed", "min_sink", "min_sink_speed")},
     }
     if polar is not None:
         record["best_glide"] = [interval_error(polar.best_glide_ratio, wing.best_ratio, share=True)]
+        record["best_glide_speed"] = [interval_error(polar.best_glide_airspeed_mps, wing.best_ratio_mps)]
         record["min_sink"] = [interval_error(polar.min_sink_mps, wing.min_sink_mps)]
+        record["min_sink_speed"] = [interval_error(polar.min_sink_airspeed_mps, wing.min_sink_speed_mps)]
     return record
 
 

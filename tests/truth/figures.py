@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
@@ -31,6 +32,7 @@ INTERVALS: tuple[tuple[str, tuple[float, ...], float], ...] = (
 POLARS = ((True, 60, 6.0), (True, 30, 8.0), (True, 15, None), (False, 60, 4.0), (False, 30, 4.0))
 """Thermic or calm air, minutes of glide, target for the best glide ratio (%)."""
 LEAST_SINK_MPS = 0.06
+POLAR_SPEEDS = (("best_glide", "airspeed of best glide"), ("min_sink", "airspeed of least sink"))
 
 
 @dataclass(frozen=True)
@@ -72,8 +74,10 @@ def all_figures(suites: Suites) -> list[Figure]:
         "flights": flight_rows(air + top),
         "phases": phase_rows(air + top),
         "climbs": climb_rows(air + top, air),
+        "thermals": thermal_rows(air),
         "wind": wind_rows(air),
         "glides": glide_rows(air),
+        "speed to fly": speed_rows(air),
         "polar": polar_rows(suites["polar"]),
         "passes": pass_rows(top),
         "steady air, no noise": calm_rows(suites["calm"]),
@@ -126,10 +130,6 @@ def climb_rows(records: Sequence[Record], air: Sequence[Record]) -> Rows:
     recall = Measured("share", total(records, "climbs_true_found") / true, true)
     precision = Measured("share", total(records, "climbs_found_true") / found, found)
     right, told, circled = (sum(r["directions"][k] for r in air) for k in (0, 1, 2))
-    strength = np.array([
-        (value / true - 1, low <= true <= high, (high - low) / 2 / true)
-        for value, low, high, true, *_ in joined(air, "cores")
-    ])  # fmt: skip
     gains = joined(records, "mean_climb_mps")
     mean = intervals(gains)
     return [
@@ -147,7 +147,28 @@ def climb_rows(records: Sequence[Record], air: Sequence[Record]) -> Rows:
         ("mean_climb_rms", "mean climb", "m/s", 0.03, Measured("RMS", rms(gains[:, 0]), len(gains))),
         ("bank", "bank", "deg", 1.5, plain(joined(air, "bank_deg"))),
         ("airmass", "rise of the air", "m/s", 0.1, intervals(joined(air, "airmass_mps"))),
-        ("core_strength", "rise in the core", "%", 13.0, relative(strength)),
+    ]
+
+
+def thermal_rows(records: Sequence[Record]) -> Rows:
+    """What the thermals were like, of the climbs in circles of the cross-country suite."""
+    strength, radius = np.split(joined(records, "cores"), 2, axis=1)  # value, low, high, true
+    shares = np.array(
+        [(v / true - 1, low <= true <= high, (high - low) / 2 / true) for v, low, high, true in strength]
+    )
+    logs = np.array(
+        [(math.log(v / true), low <= true <= high, (high - low) / 2 / true) for v, low, high, true in radius]
+    )
+    drift, lean, source = (relative(joined(records, key), by=1.0) for key in ("drift_mps", "lean_deg", "source_m"))
+    return [
+        ("core_strength", "rise in the core", "%", 13.0, relative(shares)),
+        ("core_radius", "logarithm of the core's radius", "%", 25.0, relative(logs, root_mean_square=True)),
+        ("centred", "how well centred, of the best climb", "%", None, relative(joined(records, "centred"))),
+        ("drift", "drift of the circles, against the thermal's", "m/s", None, drift),
+        ("lean", "lean from the vertical, against the thermal's", "deg", None, lean),
+        ("entry_loss", "height that the way in cost", "m", None, plain(joined(records, "entry_loss_m"))),
+        ("leaving_loss", "height that leaving cost", "m", None, plain(joined(records, "leaving_loss_m"))),
+        ("source", "source on the ground", "m", None, source),
     ]
 
 
@@ -177,6 +198,15 @@ def glide_rows(records: Sequence[Record]) -> Rows:
     ]
 
 
+def speed_rows(records: Sequence[Record]) -> Rows:
+    """What the speeds flown cost, by the polar fitted to the same flight, against the wing's own."""
+    to_climb, on_the_ground = (relative(joined(records, f"speed_cost_{unit}"), by=1.0) for unit in ("s", "m"))
+    return [
+        ("speed_cost_s", "cost of a glide's speed, a climb to come", "s", None, to_climb),
+        ("speed_cost_m", "cost of a glide's speed, no climb to come", "m", None, on_the_ground),
+    ]
+
+
 def polar_rows(records: Sequence[Record]) -> Rows:
     """Polars of single wings over several flights."""
     best: Rows = []
@@ -193,7 +223,17 @@ def polar_rows(records: Sequence[Record]) -> Rows:
         *best,
         ("best_glide_off", "best glide of wings better or worse than their class", "%", None, off),
         *least,
+        *(row for figure, name in POLAR_SPEEDS for row in _polar_speed_rows(records, figure, name)),
     ]
+
+
+def _polar_speed_rows(records: Sequence[Record], figure: str, name: str) -> Rows:
+    """One of the polar's two airspeeds, of all wings in either air: it hardly gets better with more glide."""
+    rows: Rows = []
+    for thermic, air in ((True, "thermic"), (False, "calm")):
+        error = _polar_error([r for r in records if r["thermic"] == thermic], f"{figure}_speed", by=1.0)
+        rows.append((f"{figure}_speed_{air}", f"{name}, {air} air", "m/s", None, error))
+    return rows
 
 
 def _polar_error(records: Sequence[Record], key: str, by: float = PER_CENT) -> Measured:

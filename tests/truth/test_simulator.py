@@ -488,8 +488,11 @@ def test_suites_spread_over_what_they_promise():
     assert len(cross) >= 60
     assert len(top) >= 100
     assert len(calm) >= 9
-    assert len(polar) == 54
-    assert sum(cases[0][0].best_ratio is not None for cases, _ in polar) == 12
+    assert len(polar) == 162
+    assert polar[:54] == polar_suite(rounds=1)
+    assert len({wing for _, wing in polar}) == len(polar)
+    assert len({seed for cases, _ in polar for _, seed in cases}) == sum(len(cases) for cases, _ in polar)
+    assert sum(cases[0][0].best_ratio is not None for cases, _ in polar) == 36
     for suite, strongest in ((cross, 10.0), (top, 9.0)):
         winds = [scenario.wind_mps for scenario, _ in suite]
         assert min(winds) < 0.6

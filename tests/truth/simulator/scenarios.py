@@ -118,13 +118,21 @@ MORE_WINGS = ((60, True, 4), (30, True, 4), (15, True, 3), (30, False, 3))
 """Minutes of glide, in thermic air?, wings: flown by every class after the first four; the last one is off."""
 
 
-def polar_suite(seed: int = 20250701) -> list[tuple[list[Case], int]]:
+def polar_suite(seed: int = 20250701, rounds: int = 3) -> list[tuple[list[Case], int]]:
     """For each wing: several flights of one wing, together 15 to 60 minutes of glide, in calm or thermic air.
 
-    Each entry is (cases, wing seed): all flights of one entry are flown with the wing of that seed. Every class
-    flies eighteen wings, of which four are better or worse than the class is wide.
+    Each entry is (cases, wing seed): all flights of one entry are flown with the wing of that seed, and no two
+    entries share a wing or a flight. In every round each class flies eighteen wings, of which four are better or
+    worse than the class is wide; the rounds are drawn by the seeds that follow one another.
     """
-    rng, suite = random.Random(f"polar {seed}"), []
+    suite: list[tuple[list[Case], int]] = []
+    for turn in range(rounds):
+        _polar_round(random.Random(f"polar {seed + turn}"), seed, turn, suite)
+    return suite
+
+
+def _polar_round(rng: random.Random, seed: int, turn: int, suite: list[tuple[list[Case], int]]) -> None:
+    """Eighteen wings of every class, put after those that are there."""
     for wing_class in WING_CLASSES:
         for minutes in (30, 60):
             for thermic in (False, True):
@@ -132,9 +140,8 @@ def polar_suite(seed: int = 20250701) -> list[tuple[list[Case], int]]:
     for wing_class in WING_CLASSES:
         for minutes, thermic, wings in MORE_WINGS:
             for k in range(wings):
-                off = BEYOND_CLASS[wing_class][len(suite) % 2] if k == wings - 1 else None
+                off = BEYOND_CLASS[wing_class][(len(suite) + turn) % 2] if k == wings - 1 else None
                 suite.append(_polar_entry(rng, seed, len(suite) + 1, wing_class, minutes, thermic, off))
-    return suite
 
 
 def _polar_entry(

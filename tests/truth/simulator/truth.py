@@ -170,13 +170,16 @@ class Truth:
 
     def core_strength_mps(self, climb: TrueClimb, altitude_m: float) -> float | None:
         """Rise in the core of the thermal of a climb, where and when the pilot passed this altitude in it."""
-        thermals = self._named("climb_start")
-        thermal = next((d["thermal"] for t, d in thermals if abs(t - climb.start_s) < 1), None)
+        thermal = self.thermal_of(climb)
         if thermal is None:
             return None
         rows = self.rows(climb.start_s, climb.end_s)
         passed = rows[int(np.argmin(np.abs(rows[:, COLUMN["altitude_m"]] - altitude_m))), 0]
         return thermal.strength(float(passed) - self.epoch_s, altitude_m)
+
+    def thermal_of(self, climb: TrueClimb) -> Thermal | None:
+        """The thermal that the pilot went up in."""
+        return next((d["thermal"] for t, d in self._named("climb_start") if abs(t - climb.start_s) < 1), None)
 
     def phase_at(self, time_s: float) -> TruePhase:
         """What the pilot was doing."""
