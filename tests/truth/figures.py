@@ -162,12 +162,12 @@ def thermal_rows(records: Sequence[Record]) -> Rows:
     drift, lean, source = (relative(joined(records, key), by=1.0) for key in ("drift_mps", "lean_deg", "source_m"))
     return [
         ("core_strength", "rise in the core", "%", 13.0, relative(shares)),
-        ("core_radius", "logarithm of the core's radius", "%", 25.0, relative(logs, root_mean_square=True)),
+        ("core_radius", "radius of the core, by its logarithm", "%", 25.0, relative(logs, root_mean_square=True)),
         ("centred", "how well centred, of the best climb", "%", None, relative(joined(records, "centred"))),
         ("drift", "drift of the circles, against the thermal's", "m/s", None, drift),
         ("lean", "lean from the vertical, against the thermal's", "deg", None, lean),
-        ("entry_loss", "height that the way in cost", "m", None, plain(joined(records, "entry_loss_m"))),
-        ("leaving_loss", "height that leaving cost", "m", None, plain(joined(records, "leaving_loss_m"))),
+        ("entry_loss", "height that the way in cost", "m", None, plain(joined(records, "entry_loss_m"), 95)),
+        ("leaving_loss", "height that leaving cost", "m", None, plain(joined(records, "leaving_loss_m"), 95)),
         ("source", "source on the ground", "m", None, source),
     ]
 
