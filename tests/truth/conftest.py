@@ -12,7 +12,7 @@ from .figures import Figure, all_figures
 
 @pytest.fixture(scope="session")
 def suites() -> Suites:
-    """Records of every suite; about two minutes on two cores."""
+    """Records of every suite; about four minutes on two cores."""
     return run_suites(
         1 if "PYTEST_XDIST_WORKER" in os.environ else 2
     )  # the tests beside it keep the other core busy
