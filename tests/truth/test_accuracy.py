@@ -39,7 +39,7 @@ GUARDS: dict[str, float] = {
     "f1_glide": 0.915,
     "f1_search": 0.82,
     "f1_approach": 0.87,
-    "centred": 9.2,
+    "centred": 6.5,
     "drift": 0.09,
     "lean": 0.5,
     "entry_loss": 7.7,
