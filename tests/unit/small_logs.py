@@ -9,7 +9,7 @@ EARTH_RADIUS_M = 6371000.0
 GROUND_S, FLIGHT_S = 60, 240
 
 
-def fixes(seed: int = 0) -> list[tuple[int, float, float, float]]:
+def fixes(seed: int = 0, turn_degps: float = 0.9) -> list[tuple[int, float, float, float]]:
     """Seconds, latitude, longitude, altitude at 1 Hz; `seed` shifts the place, so that logs differ."""
     rows = []
     east = north = 0.0
@@ -17,7 +17,7 @@ def fixes(seed: int = 0) -> list[tuple[int, float, float, float]]:
     for second in range(2 * GROUND_S + FLIGHT_S):
         flown = min(max(second - GROUND_S, 0), FLIGHT_S)
         if 0 < flown < FLIGHT_S:
-            heading = math.radians(flown * 0.9)
+            heading = math.radians(flown * turn_degps)
             speed = min(2.0 * flown, 10.0)
             east += speed * math.sin(heading)
             north += speed * math.cos(heading)
@@ -28,15 +28,17 @@ def fixes(seed: int = 0) -> list[tuple[int, float, float, float]]:
     return rows
 
 
-def igc_text(*, pilot: str = "Ada Example", seed: int = 0, date: str | None = "140626") -> str:
-    """The flight as an IGC log."""
+def igc_text(
+    *, pilot: str = "Ada Example", seed: int = 0, date: str | None = "140626", turn_degps: float = 0.9
+) -> str:
+    """The flight as an IGC log; it bends all the way."""
     head = [
         "AXXXABC",
         *([f"HFDTEDATE:{date}"] if date else []),
         f"HFPLTPILOTINCHARGE:{pilot}",
         "HFDTM100GPSDATUM:WGS84",
     ]
-    return "\r\n".join([*head, *(_b_record(*fix) for fix in fixes(seed))]) + "\r\n"
+    return "\r\n".join([*head, *(_b_record(*fix) for fix in fixes(seed, turn_degps))]) + "\r\n"
 
 
 def _b_record(second: int, lat: float, lon: float, altitude: float) -> str:

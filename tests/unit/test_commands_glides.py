@@ -80,7 +80,7 @@ def test_a_failed_log_is_told_and_the_others_are_done(tmp_path) -> None:
 
 
 def test_logs_without_a_glide_give_a_document_that_says_so(tmp_path) -> None:
-    log = write_log(tmp_path / "a.igc", igc_text())
+    log = write_log(tmp_path / "a.igc", igc_text(turn_degps=8.0))  # circles down
     result = run(log, "--to", "json")
     assert result.exit_code == 0
     (document,) = documents(result.stdout)
