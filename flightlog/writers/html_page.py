@@ -67,9 +67,18 @@ def _swatch(kind: str) -> Markup:
     return Markup(f'<svg class="swatch" viewBox="0 -7 26 14" aria-hidden="true">{drawn}</svg>')  # noqa: S704 (ours)
 
 
+WORD_JOINER = "\u2060"
+"""Keeps what stands on both sides of it on one line."""
+
+
 def _breakable(text: str) -> Markup:
-    """The text, escaped, that may go to the next line after a comma or a stroke within a long word."""
-    return Markup("<wbr>").join(re.split(r"(?<=[,/])(?=\S)", text))
+    """The text, escaped, that may go to the next line after a comma or a stroke within a long word, not in a unit.
+
+    >>> _breakable("sea,sky km/h") == Markup("sea,<wbr>sky km/" + WORD_JOINER + "h")
+    True
+    """
+    joined = re.sub(r"/(?=\w\b)", f"/{WORD_JOINER}", text)
+    return Markup("<wbr>").join(re.split(rf"(?<=[,/])(?=[^\s{WORD_JOINER}])", joined))
 
 
 def _as_data(value: Any) -> Markup:
