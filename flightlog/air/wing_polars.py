@@ -37,9 +37,10 @@ hour of calm glide must be able to say so (`test_a_still_air_polar_comes_back`: 
 class WingExpectation:
     """One class of wing: each figure with its standard deviation (as a share for the ratio and the airspeed).
 
-    Where the ratio has a half range, it is not drawn to the middle of its class from inside that range, so that
-    the intervals hold the wings at its ends nearly as often as those in the middle; the deviation is how it falls
-    off beyond.
+    Where the ratio has a half range, its interval is not drawn to the middle of the class from inside that range,
+    so that intervals hold the wings at its ends nearly as often as those in the middle; the deviation is how it
+    falls off beyond. What is told as the likeliest value is drawn by `best_glide_ratio_usual_sd_share`
+    (`usual_weights`).
     """
 
     name: str
@@ -51,15 +52,17 @@ class WingExpectation:
     min_sink_speed_share: float = 0.82  # of the best-glide airspeed
     min_sink_speed_share_sd: float = 0.06
     best_glide_ratio_half_range: float = 0.0  # of its logarithm: so far to either side all are as likely
+    best_glide_ratio_usual_sd_share: float = 0.0  # spread of the wings of the class; 0: as the ratio's own
 
 
 EXPECTATIONS: tuple[WingExpectation, ...] = (
     # Best glide 8-11, trim 36-39 km/h; 10-17, least sink at 32-38 km/h; 17-20, older ones from 15 (trade
-    # knowledge, no source). In those ranges, and of the first two a little beyond (load, harness, age), all ratios
-    # are as likely.
-    WingExpectation("paraglider", 0.60, 9.35, 0.045, 10.4, 0.05, 0.85, 0.05, 0.20),
-    WingExpectation("hang_glider", 0.30, 13.0, 0.065, 12.5, 0.055, 0.78, 0.045, 0.28),
-    WingExpectation("rigid_wing", 0.10, 17.3, 0.04, 13.8, 0.05, 0.77, 0.045, 0.144),
+    # knowledge, no source). For intervals, all ratios in those ranges, and of the first two a little beyond (load,
+    # harness, age), are as likely. The last figure, for values, is the standard deviation of wings spread evenly
+    # over 8-11, 10-17 and 15-20: ln(11/8) / sqrt(12) and so on.
+    WingExpectation("paraglider", 0.60, 9.35, 0.045, 10.4, 0.05, 0.85, 0.05, 0.20, 0.092),
+    WingExpectation("hang_glider", 0.30, 13.0, 0.065, 12.5, 0.055, 0.78, 0.045, 0.28, 0.153),
+    WingExpectation("rigid_wing", 0.10, 17.3, 0.04, 13.8, 0.05, 0.77, 0.045, 0.144, 0.083),
 )
 SAILPLANE = WingExpectation("sailplane", 1.0, 32.0, 0.30, 25.0, 0.15, 0.82)
 MAKERS_RATIO_SD_SHARE = 0.10
@@ -136,7 +139,7 @@ def polar_coefficients(ratio: Floats, airspeed_mps: Floats, share: Floats) -> Fl
 
 
 def thinned(polars: PolarCandidates, count: int) -> PolarCandidates:
-    """Some `count` of draws of equal weight, evenly picked; all of them where there are no more."""
+    """Some `count` of the draws, evenly picked; all of them where there are no more."""
     step = max(1, polars.weight.size // count)
     weight = polars.weight[::step]
     return PolarCandidates(
@@ -180,16 +183,43 @@ def grid_candidates(
 ) -> PolarCandidates:
     """Polars on an even grid over these ranges of log E, log V* and r, weighted by the expectations."""
     axes = [np.linspace(low, high, count) for (low, high), count in zip(ranges, shape, strict=True)]
-    density = np.zeros(shape)
-    for one in expected:
-        x = _ratio_density(axes[0], one)
-        y = student(axes[1], math.log(one.best_glide_airspeed_mps), one.best_glide_airspeed_sd_share)
-        z = student(axes[2], one.min_sink_speed_share, one.min_sink_speed_share_sd)
-        density += one.weight * x[:, None, None] * y[:, None] * z
+    density = _density(axes[0][:, None, None], axes[1][:, None], axes[2], expected)
     mesh = np.meshgrid(*axes, indexing="ij")
     log_ratio, log_airspeed, share = (np.ascontiguousarray(part).ravel() for part in mesh)
     cell = (float(axes[0][1] - axes[0][0]), float(axes[1][1] - axes[1][0]), float(axes[2][1] - axes[2][0]))
     return PolarCandidates(log_ratio, log_airspeed, share, density.ravel() / density.sum(), cell)
+
+
+def _density(
+    log_ratio: Floats,
+    log_airspeed: Floats,
+    share: Floats,
+    expected: tuple[WingExpectation, ...],
+    usual: bool = False,
+) -> Floats:
+    """Density of polars, not scaled to one: as intervals are made by, or as wings of the class usually are."""
+    total: Floats = np.zeros(np.broadcast_shapes(log_ratio.shape, log_airspeed.shape, share.shape))
+    for one in expected:
+        spread = one.best_glide_ratio_usual_sd_share if usual else 0.0
+        middle = math.log(one.best_glide_ratio)
+        x = student(log_ratio, middle, spread) if spread > 0.0 else _ratio_density(log_ratio, one)
+        y = student(log_airspeed, math.log(one.best_glide_airspeed_mps), one.best_glide_airspeed_sd_share)
+        z = student(share, one.min_sink_speed_share, one.min_sink_speed_share_sd)
+        total += one.weight * x * y * z
+    return total
+
+
+def usual_weights(polars: PolarCandidates, expected: tuple[WingExpectation, ...]) -> Floats:
+    """(k,) weights, sum 1, that make of polars drawn for intervals polars as wings of the class usually are.
+
+    The best single guess of a wing leans on how common such wings are; an interval that is to hold the uncommon
+    ones as well must not (empirical Bayes with robust intervals: Armstrong, Kolesar & Plagborg-Moller 2022,
+    Econometrica 90:2567-2602; from memory). Of a maker's polar both are one.
+    """
+    figures = polars.log_ratio, polars.log_airspeed, polars.share
+    as_drawn, as_usual = _density(*figures, expected), _density(*figures, expected, usual=True)
+    weight = polars.weight * as_usual / np.maximum(as_drawn, 1e-300)
+    return np.asarray(weight / weight.sum())
 
 
 def _ratio_density(axis: Floats, one: WingExpectation) -> Floats:

@@ -243,6 +243,11 @@ BESIDE_THE_MAKER = (
     " flightlog glides --wing compares your glides with them, leaning on the class alone"
 )
 
+BESIDE_THE_CLASS = (
+    "Values are those of a wing as is usual for its class, the more so the less it glided;"
+    " the intervals leave room for better and worse ones"
+)
+
 CLASS_NOT_NAMED = "Naming the kind of wing (flightlog debrief --class, or --wing) may narrow it"
 
 
@@ -263,7 +268,7 @@ def polar_table(polar: Polar, show: Display, *, leans_on_maker: bool = False) ->
     speed, vertical, note = show.unit("speed"), show.unit("vertical"), words.polar_note(polar, show)
     remarks = (
         *([sentence(note).rstrip(".")] if note else []),
-        *([BESIDE_THE_MAKER] if leans_on_maker else []),
+        BESIDE_THE_MAKER if leans_on_maker else BESIDE_THE_CLASS,
         *([CLASS_NOT_NAMED] if polar.basis and polar.basis.leans_on == ANY_WING else []),
         f"Best glide ratio {show.estimate(polar.best_glide_ratio, 'ratio')}"
         f" at {show.estimate(polar.best_glide_airspeed_mps, 'speed')} {speed}",

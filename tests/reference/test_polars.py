@@ -10,6 +10,8 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from scipy.integrate import quad
+from scipy.stats import norm
 from scipy.stats import t as student_t
 
 from flightlog.air import polar_statistics
@@ -17,13 +19,18 @@ from flightlog.air.polar_statistics import Pieces, sample_polars
 from flightlog.air.turns import glide_ratio_over_ground
 from flightlog.air.wing_polars import (
     EXPECTATIONS,
+    GRID_SHAPE,
+    PolarCandidates,
     candidates,
     expectations,
     polar_coefficients,
     sinks_in_turn_mps,
+    usual_weights,
 )
 from flightlog.errors import SettingsError
+from flightlog.measures.polars import fit_polar
 from flightlog.wings import Wing
+from tests.unit.made_glides import blocks_of
 
 A, B, C = 0.01, -0.16, 1.64
 """w = 0.01 v^2 - 0.16 v + 1.64: least sink 1.000 at 8.000 m/s, best glide 10.40312 at 12.80625 m/s."""
@@ -124,6 +131,58 @@ def test_a_still_air_polar_comes_back(wing_class: str) -> None:
     ratio, speed, share = sample_polars(pieces(180, 0.05, 1), expectations(wing_class)).T
     assert np.median(ratio) == pytest.approx(BEST_RATIO, rel=0.02)
     assert np.median(speed * (1 + share) / (2 * ratio)) == pytest.approx(1.0, abs=0.03)
+
+
+def seen_through(ratio: float, error: float, polars: PolarCandidates) -> PolarCandidates:
+    """The polars after a measurement of the best glide ratio with this normal error of its logarithm."""
+    weight = polars.weight * norm.pdf(polars.log_ratio, np.log(ratio), error)
+    return replace(polars, weight=weight / weight.sum())
+
+
+@pytest.mark.parametrize("ratio", [7.5, 9.5, 11.5])
+def test_the_likeliest_ratio_is_that_of_a_wing_of_its_class(ratio: float) -> None:
+    # the class as Student's distribution over the ratio, four degrees; the mean by quadrature (QUADPACK, scipy)
+    (paraglider,) = expectations("paraglider")
+    seen = seen_through(ratio, 0.08, candidates((paraglider,), (400, 6, 4)))
+    spread, middle = paraglider.best_glide_ratio_usual_sd_share, np.log(paraglider.best_glide_ratio)
+
+    def density(log_ratio: float) -> float:
+        usual = student_t.pdf(log_ratio, 4, middle, spread)
+        return float(usual * norm.pdf(log_ratio, np.log(ratio), 0.08))
+
+    scale = quad(density, 1.6, 2.8)[0]
+    mean = quad(lambda x: x * density(x), 1.6, 2.8)[0] / scale
+    assert usual_weights(seen, (paraglider,)) @ seen.log_ratio == pytest.approx(mean, abs=2e-4)
+
+
+def test_the_spread_of_a_class_is_that_of_the_range_it_is_known_by() -> None:
+    # 8-11, 10-17 (flex wings from single surface to topless), 15-20 (references GLD-06, and older rigid wings)
+    for one, (low, high) in zip(EXPECTATIONS, ((8, 11), (10, 17), (15, 20)), strict=True):
+        even = np.linspace(np.log(low), np.log(high), 10001)
+        assert one.best_glide_ratio_usual_sd_share == pytest.approx(even.std(), abs=6e-4)
+        assert np.log(one.best_glide_ratio) == pytest.approx(even.mean(), abs=0.01)
+
+
+def test_values_lean_on_the_class_and_intervals_do_not() -> None:
+    generator = np.random.default_rng(11)
+    (paraglider,) = expectations("paraglider")
+    plainly, told = [], []
+    for seed, ratio in enumerate(generator.uniform(8.0, 11.0, 40)):
+        blocks = blocks_of((ratio, 10.4, 0.85), 15, seed, rough=2.0)
+        ratios = sample_polars(blocks.pieces, (paraglider,))[:, 0]
+        polar = fit_polar(blocks, (paraglider,))
+        assert polar is not None
+        ends = polar.best_glide_ratio.low, polar.best_glide_ratio.high
+        assert ends == pytest.approx(np.quantile(ratios, [0.025, 0.975]))
+        plainly.append(np.median(ratios) / ratio - 1)
+        told.append(polar.best_glide_ratio.value / ratio - 1)
+    assert np.std(told) < 0.95 * np.std(plainly)
+
+
+def test_a_polar_fitted_with_the_makers_is_weighed_once() -> None:
+    expected = expectations("paraglider", makers_wing((9.0, 11.0, 13.0, 15.0)))
+    polars = candidates(expected, GRID_SHAPE)
+    assert usual_weights(polars, expected) == pytest.approx(polars.weight)
 
 
 def test_the_same_pieces_give_the_same_polars() -> None:

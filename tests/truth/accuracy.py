@@ -30,11 +30,10 @@ HEAD = ("| figure | error | holds | half width | cases | target |", "|---|---|--
 SMALL_MPS = 0.1  # below it a speed is shown to the millimetre
 NOTE = """\
 Simulated days through the whole analysis: 60 cross-country flights, 100 days of top landings, 621 flights for the
-polars of 162 wings (36 of them better or worse than their class), 12 days of steady air; 0-10 m/s of wind, 1-5 s
-between fixes, three classes of wing, recorders with faults. *holds*: how often the 95 % interval holds the truth;
-*half width*: its median. What misses its target is in **bold**. Real air is rougher than simulated air: expect no
-better than this. The table is made by
-`python -m tests.truth.accuracy`."""
+polars of 162 wings (36 of them better or worse than their class, in rows of their own), 12 days of steady air;
+0-10 m/s of wind, 1-5 s between fixes, three classes of wing, recorders with faults. *holds*: how often the 95 %
+interval holds the truth; *half width*: its median. What misses its target is in **bold**. Real air is rougher than
+simulated air: expect no better than this. The table is made by `python -m tests.truth.accuracy`."""
 SHORT_NOTE = """\
 Some hundreds of simulated flights, whose true answers are known, went through the whole analysis. *holds*: how
 often the 95 % interval holds the truth; *half width*: its median; *RMS*: root mean square error; *F1*: how well

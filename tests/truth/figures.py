@@ -208,21 +208,24 @@ def speed_rows(records: Sequence[Record]) -> Rows:
 
 
 def polar_rows(records: Sequence[Record]) -> Rows:
-    """Polars of single wings over several flights."""
+    """Polars of single wings over several flights; those of wings beyond their class apart."""
     best: Rows = []
     least: Rows = []
     for thermic, minutes, target in POLARS:
-        wings = [r for r in records if r["thermic"] == thermic and r["minutes"] == minutes]
+        flown = [r for r in records if r["thermic"] == thermic and r["minutes"] == minutes]
+        wings = [r for r in flown if not r["off_class"]]
         air = "thermic" if thermic else "calm"
         key, words = f"{air}_{minutes}", f"{minutes} min in {air} air"
         best.append((f"best_glide_{key}", f"best glide, {words}", "%", target, _polar_error(wings, "best_glide")))
         sink = _polar_error(wings, "min_sink", by=1.0)
         least.append((f"min_sink_{key}", f"least sink, {words}", "m/s", LEAST_SINK_MPS if target else None, sink))
-    off = _polar_error([r for r in records if r["off_class"]], "best_glide")
+    beyond = [r for r in records if r["off_class"]]
+    off = "of wings better or worse than their class"
     return [
         *best,
-        ("best_glide_off", "best glide of wings better or worse than their class", "%", None, off),
+        ("best_glide_off", f"best glide {off}", "%", None, _polar_error(beyond, "best_glide")),
         *least,
+        ("min_sink_off", f"least sink {off}", "m/s", None, _polar_error(beyond, "min_sink", by=1.0)),
         *(row for figure, name in POLAR_SPEEDS for row in _polar_speed_rows(records, figure, name)),
     ]
 
