@@ -26,10 +26,6 @@ pytestmark = pytest.mark.slow
 COMMITTED = {figure.key: figure for figure in committed()}
 GUARDS: dict[str, float] = {
     # a target that is missed
-    "best_glide_thermic_60": 7.2,
-    "best_glide_thermic_30": 8.5,
-    "min_sink_thermic_60": 0.07,
-    "min_sink_thermic_30": 0.077,
     "pass_count": 0.89,
     # no target
     "headwind": 0.55,
@@ -47,9 +43,10 @@ GUARDS: dict[str, float] = {
     "source": 150.0,
     "speed_cost_s": 2.8,
     "speed_cost_m": 3.4,
-    "best_glide_thermic_15": 11.2,
-    "best_glide_off": 10.2,
-    "min_sink_thermic_15": 0.105,
+    "best_glide_thermic_15": 9.3,
+    "best_glide_off": 11.4,
+    "min_sink_thermic_15": 0.089,
+    "min_sink_off": 0.108,
     "best_glide_speed_thermic": 0.30,
     "best_glide_speed_calm": 0.28,
     "min_sink_speed_thermic": 0.25,
