@@ -33,13 +33,21 @@ SENSE_MARGIN = 0.1
 
 @dataclass(frozen=True)
 class CirclesFlown:
-    """The circles of one stretch; None where there are none."""
+    """The circles of one stretch; None where there are none.
+
+    `period_s` is the mean time of a full turn while the wing circled, `radius_m` the way through the air of one
+    such turn over 2 pi, `bank_deg` the bank of an even turn at that mean airspeed and turn rate. A bank that
+    wanders is less than that in the mean: by half a degree where it wanders by 8 degrees about 25.
+    """
 
     direction: str | None  # left | right | mixed
     turns: float
     period_s: float | None
     radius_m: float | None
     bank_deg: float | None
+    airspeed_mps: float | None = None  # mean while circling
+    turnings: int = 0  # runs of circles without a break
+    aside_s: float = 0.0  # time of the stretch outside them
 
 
 def circles_flown(motion: Motion, air: Air, start_s: float, end_s: float) -> CirclesFlown:
@@ -48,14 +56,14 @@ def circles_flown(motion: Motion, air: Air, start_s: float, end_s: float) -> Cir
     The circles are those of the turnings. The direction is that of all turning in the stretch, the bends and half
     circles between two turnings included: `mixed` where `MIXED_SHARE` of it or more was the other way.
     """
-    turned_all_deg, seconds, way_m, known_s = 0.0, 0.0, 0.0, 0.0
+    turned_all_deg, seconds, way_m, known_s, turnings = 0.0, 0.0, 0.0, 0.0, 0
     first = int(motion.time_s.searchsorted(start_s - 0.01))
     stop = int(motion.time_s.searchsorted(end_s + 0.01))
     for turning in _turnings_between(air, first, stop):
         begin, end = max(turning.start, first), min(turning.stop, stop)
         inside_s = float(motion.time_s[end - 1] - motion.time_s[begin])
         turned_all_deg += turned_deg(motion, air, begin, end, turning.direction)
-        seconds += inside_s
+        seconds, turnings = seconds + inside_s, turnings + 1
         speed = air.airspeed_mps[begin:end]
         speed = speed[np.isfinite(speed)]
         if speed.size:
@@ -81,6 +89,9 @@ def circles_flown(motion: Motion, air: Air, start_s: float, end_s: float) -> Cir
         period_s=period_s,
         radius_m=airspeed_mps * period_s / (2.0 * math.pi),
         bank_deg=float(bank_from_turn_deg(airspeed_mps, 360.0 / period_s)),
+        airspeed_mps=airspeed_mps,
+        turnings=turnings,
+        aside_s=max(end_s - start_s - seconds, 0.0),
     )
 
 

@@ -11,6 +11,7 @@ from typing import TypedDict
 import numpy as np
 
 from flightlog.air.air import Air
+from flightlog.air.circle_errors import circle_intervals
 from flightlog.air.circles_flown import CirclesFlown, circles_flown
 from flightlog.air.cores import AMBIENT_MPS, AMBIENT_SD_MPS, CoreFit, RiseSamples, fit_cores
 from flightlog.air.stretches import Stretch
@@ -141,6 +142,7 @@ def _climb(
     airmass = None
     if own_sink is not None:
         airmass = normal_estimate(mean_mps + own_sink[0], math.hypot(sd_mps, own_sink[1]))
+    around = circle_intervals(circles, flown.along_sd_mps, motion.interval_s)
     notes = []
     if flown.silent_s > 0:
         notes.append(f"{flown.silent_s:.0f} s of it are missing in the recording")
@@ -164,6 +166,9 @@ def _climb(
         core=core,
         wind=_wind(flown, circles, motion.interval_s, settings),
         note="; ".join(notes) or None,
+        circle_period_interval_s=around.period_s,
+        circle_radius_interval_m=around.radius_m,
+        bank_interval_deg=around.bank_deg,
         **own,
     )
 

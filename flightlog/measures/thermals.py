@@ -15,8 +15,9 @@ import numpy as np
 from flightlog.air.air import Air
 from flightlog.air.cores import AMBIENT_MPS
 from flightlog.air.stretches import height_changes_sd_m, smoothed_height_sd_m
-from flightlog.arrays import Floats, evenly, middle
+from flightlog.arrays import Floats, evenly
 from flightlog.estimates import NORMAL_95, Estimate, normal_estimate
+from flightlog.measures.thermal_ends import ThermalEnds, thermal_ends
 from flightlog.measures.thermal_leans import LEAST_CIRCLES, ThermalLean, centre_drift_mps, lean_of
 from flightlog.measures.thermal_sources import (
     CIRCLES_PLACE_SD_M,
@@ -38,8 +39,6 @@ HALF_MINUTE_S = 30.0
 """The strongest so long of a climb is what it is held against: two circles, one good one does not make it."""
 WEAK_SHARE = 0.5
 """Of the strongest half minute: below it a climb counts as weak (own)."""
-STEADY_SHARE = 0.8
-"""Of the usual mean climb over one circle: from there on a climb counts as steady (own)."""
 LONGEST_WAY = 4000.0
 """A climb is looked at every second, or at so many moments where it is longer."""
 LEAST_BAND_S = 1.0
@@ -67,8 +66,10 @@ class ThermalDetail:
     `bands` are equal slices of its height, 50 to 100 m each. The climb is steady from the first circle whose mean
     climb reaches 80 % of the usual one to the last that does (own definition); `entry_s` and `leaving_s` are the
     times before and after, `entry_loss_m` and `leaving_loss_m` the height that steady climbing would have given
-    more in them. `centred_share`: mean climb over what circles of the same radius about the core fitted would have
-    given; 1 is well centred. `weak_s` is the time in which the half minute around climbed less than half as fast
+    more in them. Fields with `interval` in their name are the same figures with their 95 % intervals: how far they
+    may be off what the definition gives, over this climb, from heights and full turns really flown.
+    `centred_share`: mean climb over what circles of the same radius about the core fitted would have given; 1 is
+    well centred. `weak_s` is the time in which the half minute around climbed less than half as fast
     as the strongest half minute of the climb (own definition). A field is None where the climb does not tell.
     """
 
@@ -84,6 +85,11 @@ class ThermalDetail:
     note: str | None = None
     weak_s: float | None = None
     wide_source: ThermalSource | None = None  # one too unsure to be a `source`: a season of them still tells
+    steady_climb_interval_mps: Estimate | None = None
+    entry_interval_s: Estimate | None = None
+    entry_loss_interval_m: Estimate | None = None
+    leaving_interval_s: Estimate | None = None
+    leaving_loss_interval_m: Estimate | None = None
 
 
 @dataclass(frozen=True, eq=False)
@@ -95,17 +101,6 @@ class _Way:
     east_m: Floats
     north_m: Floats
     period_s: float
-
-
-@dataclass(frozen=True)
-class _Steady:
-    """The steady part of a climb and what its ends cost."""
-
-    climb_mps: float
-    start_s: float
-    end_s: float
-    entry_loss_m: float
-    leaving_loss_m: float
 
 
 def with_thermal_details(
@@ -143,11 +138,13 @@ def _detail(
     settings: Settings,
 ) -> ThermalDetail:
     """One climb in detail, with the reasons of what it lacks."""
-    steady = _steady(way) if climb.turns >= LEAST_CIRCLES else None
-    centred = _centred_share(way, climb, phase, steady, settings)
+    ends = None
+    if climb.turns >= LEAST_CIRCLES:
+        ends = thermal_ends(motion, way.time_s, way.altitude_m, way.period_s, height_sd_m)
+    centred = _centred_share(way, climb, phase, ends, settings)
     is_sure = source is not None and source.radius_m <= settings.thermal_source_radius_m
     lacks = []
-    if steady is None:
+    if ends is None:
         lacks.append("too few circles, or too uneven a climb, to tell the ways in and out")
     if centred is None:
         lacks.append("without a core, or with one too vague, centring is not known")
@@ -155,11 +152,11 @@ def _detail(
         lacks.append("too little is known of the wind or the air's rise to trace the source")
     return ThermalDetail(
         bands=_bands(motion, way, height_sd_m),
-        steady_climb_mps=None if steady is None else steady.climb_mps,
-        entry_s=None if steady is None else steady.start_s - phase.start_s,
-        entry_loss_m=None if steady is None else steady.entry_loss_m,
-        leaving_s=None if steady is None else phase.end_s - steady.end_s,
-        leaving_loss_m=None if steady is None else steady.leaving_loss_m,
+        steady_climb_mps=ends.climb_mps.value if ends else None,
+        entry_s=ends.entry_s.value if ends else None,
+        entry_loss_m=ends.entry_loss_m.value if ends else None,
+        leaving_s=ends.leaving_s.value if ends else None,
+        leaving_loss_m=ends.leaving_loss_m.value if ends else None,
         centred_share=centred,
         lean=lean_of(centre_drift_mps(way.time_s, way.east_m, way.north_m, way.period_s), climb)
         if climb.turns >= LEAST_CIRCLES
@@ -168,6 +165,11 @@ def _detail(
         note="; ".join(lacks) or None,
         weak_s=_weak_s(way, climb.best_30s_climb_mps),
         wide_source=None if is_sure else source,
+        steady_climb_interval_mps=ends.climb_mps if ends else None,
+        entry_interval_s=ends.entry_s if ends else None,
+        entry_loss_interval_m=ends.entry_loss_m if ends else None,
+        leaving_interval_s=ends.leaving_s if ends else None,
+        leaving_loss_interval_m=ends.leaving_loss_m if ends else None,
     )
 
 
@@ -221,33 +223,6 @@ def time_below_s(time_s: Floats, altitude_m: Floats, levels_m: Floats) -> Floats
     return np.asarray(share @ (time_s[1:] - time_s[:-1]))
 
 
-def _steady(way: _Way) -> _Steady | None:
-    """From the first to the last circle that climbed as usual; None where the usual is no climb."""
-    duration_s = float(way.time_s[-1] - way.time_s[0])
-    if duration_s < 2.0 * way.period_s:
-        return None
-    count = int(way.time_s.searchsorted(way.time_s[-1] - way.period_s, side="right"))
-    starts, before = way.time_s[:count], way.altitude_m[:count]
-    mean = (np.interp(starts + way.period_s, way.time_s, way.altitude_m) - before) / way.period_s
-    usual = middle(mean)
-    if usual <= 0.0:
-        return None
-    good = mean >= STEADY_SHARE * usual
-    first, last = int(good.argmax()), count - 1 - int(good[::-1].argmax())
-    start_s, end_s = float(starts[first]), float(starts[last] + way.period_s)
-    at_start, at_end = float(before[first]), float(np.interp(end_s, way.time_s, way.altitude_m))
-    if end_s - start_s <= 0.0:
-        return None
-    climb = (at_end - at_start) / (end_s - start_s)
-    return _Steady(
-        climb_mps=climb,
-        start_s=start_s,
-        end_s=end_s,
-        entry_loss_m=climb * (start_s - float(way.time_s[0])) - (at_start - float(way.altitude_m[0])),
-        leaving_loss_m=climb * (float(way.time_s[-1]) - end_s) - (float(way.altitude_m[-1]) - at_end),
-    )
-
-
 def _weak_s(way: _Way, best_mps: float | None) -> float | None:
     """Time in which the half minute around, kept inside the climb, climbed less than half as fast as the best."""
     if best_mps is None or best_mps <= 0.0:
@@ -262,18 +237,18 @@ def _weak_s(way: _Way, best_mps: float | None) -> float | None:
 
 
 def _centred_share(
-    way: _Way, climb: Climb, phase: Phase, steady: _Steady | None, settings: Settings
+    way: _Way, climb: Climb, phase: Phase, ends: ThermalEnds | None, settings: Settings
 ) -> Estimate | None:
     """Mean climb while the core was fitted over that of centred circles; None without a core or a clear answer."""
-    if climb.core is None or climb.airmass_mps is None or climb.circle_radius_m is None or steady is None:
+    if climb.core is None or climb.airmass_mps is None or climb.circle_radius_m is None or ends is None:
         return None
     if climb.mean_climb_mps is None:
         return None
-    until_s = min(steady.end_s, phase.start_s - settings.core_entry_s + settings.core_window_s)
-    if until_s - steady.start_s < way.period_s:
+    until_s = min(ends.end_s, phase.start_s - settings.core_entry_s + settings.core_window_s)
+    if until_s - ends.start_s < way.period_s:
         return None
-    at = np.interp([steady.start_s, until_s], way.time_s, way.altitude_m)
-    mean = float(at[1] - at[0]) / (until_s - steady.start_s)
+    at = np.interp([ends.start_s, until_s], way.time_s, way.altitude_m)
+    mean = float(at[1] - at[0]) / (until_s - ends.start_s)
     own_sink = climb.airmass_mps.value - climb.mean_climb_mps.value
     log_radius_sd = math.log(climb.core.radius_m.high / climb.core.radius_m.value) / NORMAL_95
     sink_sd = (climb.airmass_mps.high - climb.airmass_mps.low) / (2.0 * NORMAL_95)

@@ -150,6 +150,16 @@ class Display:
         best, least, most = (self.number(part, decimals) for part in (value, low, high))
         return f"{best} ({least} to {most})"
 
+    def measured(self, value: float | None, interval: Estimate | None, kind: str) -> str:
+        """A figure with its 95 % interval, where that is known.
+
+        >>> Display().measured(24.0, Estimate(24.0, 22.9, 25.1), "degrees")
+        '24 (23 to 25)'
+        >>> Display().measured(24.0, None, "degrees")
+        '24'
+        """
+        return self.figure(value, kind) if interval is None else self.estimate(interval, kind)
+
     def number(self, value: float, decimals: int, *, signed: bool = False) -> str:
         """A number with so many decimals, rounded half to even, a true minus sign, and no negative nought.
 
@@ -200,6 +210,19 @@ def duration(seconds: float | None) -> str:
     whole = round(seconds)
     hours, minutes, rest = whole // 3600, whole // 60 % 60, whole % 60
     return f"{hours}:{minutes:02d}:{rest:02d}{NO_BREAK}h" if hours else f"{minutes}:{rest:02d}{NO_BREAK}min"
+
+
+def duration_with_interval(seconds: float | None, interval: Estimate | None) -> str:
+    """A time span with its 95 % interval, where that is known.
+
+    >>> duration_with_interval(38.2, Estimate(38.2, 36.7, 65.0)).replace(NO_BREAK, " ")
+    '38 s (37 s to 1:05 min)'
+    >>> duration_with_interval(38.2, None).replace(NO_BREAK, " ")
+    '38 s'
+    """
+    if interval is None:
+        return duration(seconds)
+    return f"{duration(seconds)} ({duration(interval.low)} to {duration(interval.high)})"
 
 
 def flight_count(count: int) -> str:

@@ -5,13 +5,14 @@ from __future__ import annotations
 from flightlog.measures.results import Climb
 from flightlog.measures.thermal_leans import ThermalLean
 from flightlog.measures.thermals import ThermalDetail
-from flightlog.writers.display import UNKNOWN, Display, duration
+from flightlog.writers.display import UNKNOWN, Display, duration, duration_with_interval
 from flightlog.writers.page_parts import Column, Table
 from flightlog.writers.words import numbered
 
 MEANINGS = (
     "Entry and leaving are the times before the first and after the last circle that climbed at 80 % of the usual"
-    " or more; their cost is the height that the steady climb would have given more in them",
+    " or more; their cost is the height that the steady climb would have given more in them. One circle more or"
+    " less that counts moves them by its time: hence the wide intervals of some",
     "Weak for: how long the half minute around climbed less than half as fast as the best 30 s of the climb",
     "Centred: the climb as a share of what circles of the same size about the core would have given;"
     " with an interval beyond 100 % it may have been as good as possible",
@@ -66,11 +67,11 @@ def _detail_row(number: int, detail: ThermalDetail, show: Display) -> tuple[str,
     source = detail.source
     return (
         str(number),
-        show.figure(detail.steady_climb_mps, "vertical"),
-        duration(detail.entry_s),
-        show.figure(detail.entry_loss_m, "height"),
-        duration(detail.leaving_s),
-        show.figure(detail.leaving_loss_m, "height"),
+        show.measured(detail.steady_climb_mps, detail.steady_climb_interval_mps, "vertical"),
+        duration_with_interval(detail.entry_s, detail.entry_interval_s),
+        show.measured(detail.entry_loss_m, detail.entry_loss_interval_m, "height"),
+        duration_with_interval(detail.leaving_s, detail.leaving_interval_s),
+        show.measured(detail.leaving_loss_m, detail.leaving_loss_interval_m, "height"),
         duration(detail.weak_s),
         show.estimate(detail.centred_share, "share"),
         *_lean_cells(detail.lean, show),

@@ -10,7 +10,8 @@ import numpy as np
 
 from flightlog.debriefing import Debrief
 
-from .flight_scores import Record, flight_pairs, seconds
+from .circle_truth import true_circle
+from .flight_scores import Record, flight_pairs, interval_error, seconds
 from .simulator import SimulatedLog, TrueClimb
 from .simulator.truth import COLUMN
 
@@ -19,6 +20,7 @@ GLIDE_AT_LEAST_S, GLIDE_AT_LEAST_M = 60.0, 40.0
 MIXED_BETWEEN = (0.16, 0.24)
 """A climb went both ways when a fifth of the turning or more was the other way; this near to it both words are
 right."""
+CIRCLE_KEYS = ("circle_period_s", "circle_radius_m", "bank_deg")
 BAND_AT_LEAST_ROWS = 50  # 10 s in a band of height
 
 
@@ -42,7 +44,7 @@ def climb_scores(log: SimulatedLog, debrief: Debrief) -> Record:
         "climbs_true_found": sum(_covered(c.start_s, c.end_s, spans) > 0.5 for c in true),
         "climbs_found": len(big),
         "climbs_found_true": sum(_covered(a, b, true_spans) > 0.5 for a, b in big),
-        **{key: [] for key in ("mean_climb_mps", "bank_deg", "airmass_mps", "cores")},
+        **{key: [] for key in (*CIRCLE_KEYS, "mean_climb_mps", "airmass_mps", "cores")},
         "directions": [0, 0, 0],
     }
     for climb, (start, end) in zip(found, spans, strict=True):
@@ -65,14 +67,23 @@ def _score_circling(record: Record, log: SimulatedLog, climb: Any, match: TrueCl
             record["directions"][k] += counts
     if climb.airmass_mps is not None:
         record["airmass_mps"].append(_error(climb.airmass_mps, float(rows[:, COLUMN["airmass_mps"]].mean())))
-    if climb.bank_deg is not None:
-        bank = float(np.degrees(np.abs(rows[:, COLUMN["bank_rad"]])).mean())
-        record["bank_deg"].append(climb.bank_deg - bank)
+    _score_circles(record, log, climb)
     strength = None if climb.core is None else log.truth.core_strength_mps(match, climb.core.altitude_m)
     if strength:
         s, r = climb.core.strength_mps, climb.core.radius_m
         true = (strength, match.core_radius_m)
         record["cores"].append((s.value, s.low, s.high, true[0], r.value, r.low, r.high, true[1]))
+
+
+def _score_circles(record: Record, log: SimulatedLog, climb: Any) -> None:
+    """The mean circle of a climb: error, whether the interval held it, half the width."""
+    if climb.bank_interval_deg is None:
+        return
+    circle = true_circle(log, seconds(climb.start), seconds(climb.end))
+    if circle is not None:
+        record["bank_deg"].append(interval_error(climb.bank_interval_deg, circle.bank_deg))
+        record["circle_radius_m"].append(interval_error(climb.circle_radius_interval_m, circle.radius_m))
+        record["circle_period_s"].append(interval_error(climb.circle_period_interval_s, circle.period_s))
 
 
 def _directions_flown(rows: np.ndarray) -> set[str]:

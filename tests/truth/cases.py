@@ -14,7 +14,7 @@ from flightlog.debriefing import Debrief
 from flightlog.gliding.pooling import glide_log, pool_gliding
 
 from .air_scores import climb_scores, glide_scores, wind_scores
-from .flight_scores import Record, flight_scores, pass_scores, phase_scores
+from .flight_scores import Record, flight_scores, interval_error, pass_scores, phase_scores
 from .simulator import Scenario, SimulatedLog, simulate
 from .simulator.scenarios import calm_suite, polar_suite, top_landing_suite, wind_and_glide_suite
 from .speed_scores import speed_scores
@@ -82,13 +82,6 @@ def polar_record(cases: Sequence[Case]) -> Record:
         record["min_sink"] = [interval_error(polar.min_sink_mps, wing.min_sink_mps)]
         record["min_sink_speed"] = [interval_error(polar.min_sink_airspeed_mps, wing.min_sink_speed_mps)]
     return record
-
-
-def interval_error(estimate: Any, true: float, *, share: bool = False) -> tuple[float, bool, float]:
-    """Error, whether the interval holds the truth, half its width; as shares of the truth where asked."""
-    by = true if share else 1.0
-    inside = bool(estimate.low <= true <= estimate.high)
-    return (estimate.value - true) / by, inside, (estimate.high - estimate.low) / 2 / by
 
 
 def analysed(log: SimulatedLog, *, with_places: bool = True) -> Debrief:

@@ -10,7 +10,20 @@ import numpy as np
 
 from .cases import Suites
 from .flight_scores import Record
-from .summary import PER_CENT, Measured, f1_scores, intervals, joined, plain, relative, rms, share, total, winds
+from .summary import (
+    PER_CENT,
+    Measured,
+    f1_scores,
+    intervals,
+    joined,
+    plain,
+    relative,
+    rms,
+    share,
+    total,
+    winds,
+    within,
+)
 
 COVERAGE_TARGET = (0.90, 0.99)
 """What share of 95 % intervals should hold the truth."""
@@ -145,7 +158,9 @@ def climb_rows(records: Sequence[Record], air: Sequence[Record]) -> Rows:
         ("turn_direction_told", "turn direction told", "share", None, Measured("share", told / circled, circled)),
         ("mean_climb", "mean climb", "m/s", 0.03, mean),
         ("mean_climb_rms", "mean climb", "m/s", 0.03, Measured("RMS", rms(gains[:, 0]), len(gains))),
-        ("bank", "bank", "deg", 1.5, plain(joined(air, "bank_deg"))),
+        ("circle_period", "time of a circle", "s", None, relative(joined(air, "circle_period_s"), by=1.0)),
+        ("circle_radius", "radius through the air", "m", None, relative(joined(air, "circle_radius_m"), by=1.0)),
+        ("bank", "bank", "deg", 1.5, relative(joined(air, "bank_deg"), by=1.0)),
         ("airmass", "rise of the air", "m/s", 0.1, intervals(joined(air, "airmass_mps"))),
     ]
 
@@ -166,8 +181,11 @@ def thermal_rows(records: Sequence[Record]) -> Rows:
         ("centred", "how well centred, of the best climb", "%", None, relative(joined(records, "centred"))),
         ("drift", "drift of the circles, against the thermal's", "m/s", None, drift),
         ("lean", "lean from the vertical, against the thermal's", "deg", None, lean),
-        ("entry_loss", "height that the way in cost", "m", None, plain(joined(records, "entry_loss_m"), 95)),
-        ("leaving_loss", "height that leaving cost", "m", None, plain(joined(records, "leaving_loss_m"), 95)),
+        ("steady_climb", "steady climb", "m/s", None, within(joined(records, "steady_climb_mps"), 95)),
+        ("entry_time", "time that the way in took", "s", None, within(joined(records, "entry_s"), 95)),
+        ("entry_loss", "height that the way in cost", "m", None, within(joined(records, "entry_loss_m"), 95)),
+        ("leaving_time", "time that leaving took", "s", None, within(joined(records, "leaving_s"), 95)),
+        ("leaving_loss", "height that leaving cost", "m", None, within(joined(records, "leaving_loss_m"), 95)),
         ("source", "source on the ground", "m", None, source),
     ]
 

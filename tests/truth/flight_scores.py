@@ -24,6 +24,13 @@ TURNING_SHARE, TURNING_LEAST_RAD, TURNING_FOR_ROWS = 0.4, math.radians(8), 25
 """A turn is steady from the moment the bank is this share of the climb's, and that much, for 5 s."""
 
 
+def interval_error(estimate: Any, true: float, *, share: bool = False) -> tuple[float, bool, float]:
+    """Error, whether the interval holds the truth, half its width; as shares of the truth where asked."""
+    by = true if share else 1.0
+    inside = bool(estimate.low <= true <= estimate.high)
+    return (estimate.value - true) / by, inside, (estimate.high - estimate.low) / 2 / by
+
+
 def seconds(time: datetime) -> float:
     """UTC seconds of a published time."""
     return time.timestamp()

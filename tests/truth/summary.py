@@ -49,6 +49,13 @@ def relative(errors: np.ndarray, *, root_mean_square: bool = False, by: float = 
     return Measured(word, by * of(errors[:, 0]), len(errors), held, width)
 
 
+def within(errors: np.ndarray, percentile: float) -> Measured:
+    """From rows of error, whether the interval held the truth, and half width: what so many cases stay below."""
+    return relative(errors, by=1.0)._replace(
+        statistic=f"{percentile:.0f} % within", value=high_abs(errors[:, 0], percentile)
+    )
+
+
 def winds(errors: np.ndarray) -> Measured:
     """From rows of error east, error north and standard error."""
     width = 1.96 * float(np.median(errors[:, 2]))

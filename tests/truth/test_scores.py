@@ -11,11 +11,12 @@ from typing import Any
 import numpy as np
 import pytest
 
+from .circle_truth import true_circle
 from .simulator.truth import COLUMN
 from .simulator.wing import Wing
 from .simulator.world import Thermal
 from .speed_scores import true_cost_m, true_cost_s
-from .thermal_scores import true_centred_share, true_losses_m, true_radius_m, true_shift_m
+from .thermal_scores import true_centred_share, true_ends, true_radius_m, true_shift_m
 
 WING = Wing("made", "paraglider", 10.4031242, 12.8062485, 8.0, 10.0, 30.0, 8.0, 1.0, 1.0, 1.0, 5.0, 90.0)
 """Sinks 0.01 V^2 - 0.16 V + 1.64 (references GLD-02)."""
@@ -79,6 +80,22 @@ def test_radius_is_that_of_the_turn_flown() -> None:
     assert true_radius_m(circling(), 0.0, 170.0) == pytest.approx(28.0, abs=0.1)
 
 
+@pytest.mark.parametrize(("bank_deg", "radius_m", "period_s"), [(20, 28.02, 17.60), (45, 10.20, 6.41)])
+def test_the_mean_circle_is_that_flown_and_not_the_straight_ways_to_and_from_it(
+    bank_deg: float, radius_m: float, period_s: float
+) -> None:
+    """R = V^2 / (g tan phi) at 10 m/s, FAA-H-8083-25 ch. 5; with a minute straight on before it and one after."""
+    log = made(
+        300.0, airspeed_mps=10.0, heading_rad=lambda t: -2.0 * math.pi / period_s * np.clip(t - 60.0, 0.0, 180.0)
+    )
+    circle = true_circle(log, 45.0, 255.0)
+    assert circle is not None
+    assert circle.bank_deg == pytest.approx(bank_deg, abs=0.1)
+    assert circle.radius_m == pytest.approx(radius_m, rel=0.005)
+    assert circle.period_s == pytest.approx(period_s, rel=0.005)
+    assert true_circle(log, 0.0, 50.0) is None
+
+
 def test_circles_about_the_core_are_wholly_centred_and_others_less() -> None:
     assert true_centred_share(circling(), STANDING, 10.0, 100.0, 28.0) == pytest.approx(1.0, abs=0.01)
     shares = [true_centred_share(circling(off), STANDING, 10.0, 98.0, 28.0) for off in (20.0, 40.0, 60.0)]
@@ -93,9 +110,12 @@ def test_a_minute_without_climb_costs_what_steady_climbing_would_have_given() ->
     """
     heading = lambda t: 2.0 * math.pi * t / 20.0  # noqa: E731
     log = made(270.0, heading_rad=heading, altitude_m=lambda t: 2.0 * np.clip(t - 60.0, 0.0, 180.0))
-    entry, leaving = true_losses_m(log, 0.0, 270.1) or (math.nan, math.nan)
-    assert entry == pytest.approx(56.0 * 360.0 / 188.0, abs=0.5)
-    assert leaving == pytest.approx(26.0 * 360.0 / 188.0, abs=0.5)
+    ends = true_ends(log, 0.0, 270.1)
+    assert ends is not None
+    assert (ends.entry_s, ends.leaving_s) == pytest.approx((56.0, 26.0), abs=0.5)
+    assert ends.steady_climb_mps == pytest.approx(360.0 / 188.0, abs=0.01)
+    assert ends.entry_loss_m == pytest.approx(56.0 * 360.0 / 188.0, abs=0.5)
+    assert ends.leaving_loss_m == pytest.approx(26.0 * 360.0 / 188.0, abs=0.5)
 
 
 def test_shift_of_a_leaning_thermal_that_drifts() -> None:

@@ -11,12 +11,15 @@ from flightlog.measures.results import Climb
 
 from .air_scores import climb_at
 from .cases import analysed
+from .circle_truth import true_circle
+from .flight_scores import interval_error
 from .simulator import Scenario, SimulatedLog, simulate
 from .simulator.world import Thermal
 from .thermal_scores import (
     CORE_LOOKED_AT_S,
     away_m,
     true_centred_share,
+    true_ends,
     true_places,
     true_radius_m,
     true_shift_m,
@@ -36,6 +39,10 @@ class Compared:
 
     centred: list[tuple[float, float, float, float]] = field(default_factory=list)  # value, low, high, true
     drift: list[tuple[float, float, float, float]] = field(default_factory=list)
+    circles: list[tuple[float, bool, float]] = field(
+        default_factory=list
+    )  # bank and radius: error, held, half width
+    ends: list[tuple[float, bool, float]] = field(default_factory=list)  # ways in and out
     source: list[tuple[float, float, float]] = field(default_factory=list)  # error, radius, core's own way off
 
 
@@ -49,6 +56,8 @@ def compared() -> Compared:
             for climb in flight.climbs:
                 match = climb_at(log, climb.start.timestamp(), climb.end.timestamp())
                 thermal = None if match is None else log.truth.thermal_of(match)
+                if match is not None:
+                    _compare_circles(found, log, climb)
                 if climb.detail is not None and thermal is not None:
                     _compare(found, log, climb, thermal)
     return found
@@ -72,6 +81,21 @@ def _compare(found: Compared, log: SimulatedLog, climb: Climb, thermal: Thermal)
         _compare_source(found, log, climb, thermal)
 
 
+def _compare_circles(found: Compared, log: SimulatedLog, climb: Climb) -> None:
+    """The mean circle and both ends of the climb."""
+    start, end = climb.start.timestamp(), climb.end.timestamp()
+    circle = true_circle(log, start, end)
+    if circle is not None and climb.bank_interval_deg is not None and climb.circle_radius_interval_m is not None:
+        found.circles.append(interval_error(climb.bank_interval_deg, circle.bank_deg))
+        found.circles.append(interval_error(climb.circle_radius_interval_m, circle.radius_m))
+    ends, detail = true_ends(log, start, end), climb.detail
+    if ends is not None and detail is not None and detail.entry_interval_s is not None:
+        found.ends.append(interval_error(detail.entry_interval_s, ends.entry_s))
+        found.ends.append(interval_error(detail.entry_loss_interval_m, ends.entry_loss_m))
+        found.ends.append(interval_error(detail.leaving_interval_s, ends.leaving_s))
+        found.ends.append(interval_error(detail.leaving_loss_interval_m, ends.leaving_loss_m))
+
+
 def _compare_source(found: Compared, log: SimulatedLog, climb: Climb, thermal: Thermal) -> None:
     """Where the air met in the middle of the climb left the ground."""
     assert climb.detail is not None
@@ -88,6 +112,23 @@ def test_centring_is_told_with_an_honest_interval(compared: Compared) -> None:
     assert np.mean((low <= true) & (true <= high)) >= 0.8
     assert np.median(np.abs(value - true)) < 0.12
     assert abs(np.median(value - true)) < 0.05  # 0.00 on 184 climbs when written
+
+
+def test_bank_and_radius_of_the_circles_are_told_with_an_honest_interval(compared: Compared) -> None:
+    error, held, half_width = np.array(compared.circles).T
+    assert len(error) >= 30
+    assert np.mean(held) >= 0.9
+    assert np.median(half_width[::2]) < 2.5  # degrees of bank; 1.7 on 60 flights
+    assert np.median(half_width[1::2]) < 4.5  # m of radius; 3.4 there
+    assert np.median(np.abs(error[::2])) < 0.8
+
+
+def test_ways_in_and_out_are_told_with_an_honest_interval(compared: Compared) -> None:
+    error, held, half_width = np.array(compared.ends).T
+    assert len(error) >= 40
+    assert np.mean(held) >= 0.9
+    assert np.median(half_width[1::4]) < 4.0  # m of height on the way in; 1.7 on 60 flights
+    assert np.median(half_width[3::4]) < 10.0  # m on the way out; 6.6 there
 
 
 def test_drift_of_the_circles_is_that_of_the_thermal(compared: Compared) -> None:

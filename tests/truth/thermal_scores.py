@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -11,7 +12,7 @@ from flightlog.debriefing import Debrief
 from flightlog.measures.results import Climb
 
 from .air_scores import climb_at
-from .flight_scores import Record, seconds
+from .flight_scores import Record, interval_error, seconds
 from .simulator import SimulatedLog
 from .simulator.truth import COLUMN
 from .simulator.world import Thermal
@@ -22,7 +23,8 @@ STEADY_FROM = 0.8
 """Of the usual climb over one circle: steady from there on, by the published definition."""
 PARCEL_SHARE, PARCEL_LEAST_MPS = 0.8, 1.5
 """Rise of the simulator's air on its way up, as a share of the rise of its core."""
-KEYS = ("centred", "entry_loss_m", "leaving_loss_m", "drift_mps", "lean_deg", "source_m")
+END_KEYS = ("steady_climb_mps", "entry_s", "entry_loss_m", "leaving_s", "leaving_loss_m")
+KEYS = ("centred", *END_KEYS, "drift_mps", "lean_deg", "source_m")
 
 
 def thermal_scores(log: SimulatedLog, debrief: Debrief) -> Record:
@@ -43,25 +45,21 @@ def _score(record: Record, log: SimulatedLog, climb: Climb, thermal: Thermal) ->
     if detail.centred_share is not None:
         until = min(end - detail.leaving_s, start + CORE_LOOKED_AT_S)
         true = true_centred_share(log, thermal, start + detail.entry_s, until, true_radius_m(log, start, end))
-        record["centred"].append(_interval(detail.centred_share, true))
-    losses = None if detail.entry_loss_m is None else true_losses_m(log, start, end)
-    if losses is not None:
-        record["entry_loss_m"].append(detail.entry_loss_m - losses[0])
-        record["leaving_loss_m"].append(detail.leaving_loss_m - losses[1])
+        record["centred"].append(interval_error(detail.centred_share, true))
+    ends = None if detail.entry_interval_s is None else true_ends(log, start, end)
+    if ends is not None:
+        for key in END_KEYS:
+            name, unit = key.rsplit("_", 1)
+            record[key].append(interval_error(getattr(detail, f"{name}_interval_{unit}"), getattr(ends, key)))
     if detail.lean is not None:
         shift, gain = true_shift_m(log, thermal, start, end)
-        record["drift_mps"].append(_interval(detail.lean.drift_mps, shift / (end - start)))
+        record["drift_mps"].append(interval_error(detail.lean.drift_mps, shift / (end - start)))
         lean = math.degrees(math.atan2(shift, gain))
-        record["lean_deg"].append(_interval(detail.lean.track_lean_deg, lean))
+        record["lean_deg"].append(interval_error(detail.lean.track_lean_deg, lean))
     if detail.source is not None:
         found = detail.source.lat_deg, detail.source.lon_deg
         away = away_m(found, true_places(log, thermal, start, end)[0])
         record["source_m"].append((away, away <= detail.source.radius_m, detail.source.radius_m))
-
-
-def _interval(estimate: Any, true: float) -> tuple[float, bool, float]:
-    """Error, whether the interval holds the truth, half its width."""
-    return estimate.value - true, estimate.low <= true <= estimate.high, (estimate.high - estimate.low) / 2
 
 
 def true_radius_m(log: SimulatedLog, start_s: float, end_s: float) -> float:
@@ -87,8 +85,19 @@ def true_centred_share(
     return (float(np.mean(flown)) - sink) / (float(np.mean(centred)) - sink)
 
 
-def true_losses_m(log: SimulatedLog, start_s: float, end_s: float) -> tuple[float, float] | None:
-    """Height that steady climbing would have given more on the way in and out; None of a climb never steady.
+@dataclass(frozen=True)
+class TrueEnds:
+    """The steady part of a climb, and what the way in and the way out took and cost."""
+
+    steady_climb_mps: float
+    entry_s: float
+    entry_loss_m: float
+    leaving_s: float
+    leaving_loss_m: float
+
+
+def true_ends(log: SimulatedLog, start_s: float, end_s: float) -> TrueEnds | None:
+    """What steady climbing would have given more on the way in and out; None of a climb never steady.
 
     By the published definition, from the heights and the headings really flown: a circle is a full turn of the
     wing's heading, wherever it was begun.
@@ -104,9 +113,14 @@ def true_losses_m(log: SimulatedLog, start_s: float, end_s: float) -> tuple[floa
     steady = np.flatnonzero(climb >= STEADY_FROM * np.median(climb))
     first, final = int(steady[0]), int(after[steady[-1]])
     rate = (z[final] - z[first]) / (time[final] - time[first])
-    entry = rate * (time[first] - time[0]) - (z[first] - z[0])
-    leaving = rate * (time[-1] - time[final]) - (z[-1] - z[final])
-    return float(entry), float(leaving)
+    entry_s, leaving_s = float(time[first] - time[0]), float(time[-1] - time[final])
+    return TrueEnds(
+        steady_climb_mps=float(rate),
+        entry_s=entry_s,
+        entry_loss_m=float(rate * entry_s - (z[first] - z[0])),
+        leaving_s=leaving_s,
+        leaving_loss_m=float(rate * leaving_s - (z[-1] - z[final])),
+    )
 
 
 def true_shift_m(log: SimulatedLog, thermal: Thermal, start_s: float, end_s: float) -> tuple[float, float]:

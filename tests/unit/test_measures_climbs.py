@@ -92,6 +92,28 @@ def test_circles_of_twenty_degrees_of_bank() -> None:
     assert climb.turns == pytest.approx(180.0 / 17.60, abs=0.15)
 
 
+@pytest.mark.parametrize("interval_s", [1.0, 4.0])
+def test_the_circles_stand_with_their_intervals(interval_s: float) -> None:
+    climb = climb_of(interval_s=interval_s)
+    for value, interval, true in (
+        (climb.circle_period_s, climb.circle_period_interval_s, 17.60),
+        (climb.circle_radius_m, climb.circle_radius_interval_m, 28.02),
+        (climb.bank_deg, climb.bank_interval_deg, 20.0),
+    ):
+        assert interval is not None
+        assert interval.value == value
+        assert interval.low < true < interval.high
+        assert interval.high - interval.low < 0.2 * true
+
+
+def test_without_a_circle_there_is_no_interval_of_one() -> None:
+    climb = climb_of(legs=[Leg(180, 10.0, 2.0)])
+    assert climb.bank_deg is None
+    assert climb.bank_interval_deg is None
+    assert climb.circle_radius_interval_m is None
+    assert climb.circle_period_interval_s is None
+
+
 @pytest.mark.parametrize("interval_s", [0.5, 2.0, 4.0, 5.0])
 @pytest.mark.parametrize("turn_degps", [25.0, -32.0])
 def test_turns_are_counted_right_at_every_interval(interval_s: float, turn_degps: float) -> None:

@@ -88,6 +88,17 @@ def test_even_climb_has_no_way_in_or_out() -> None:
     assert detail.entry_s == pytest.approx(0.0, abs=3.0)
     assert detail.leaving_s == pytest.approx(0.0, abs=3.0)
     assert detail.entry_loss_m == pytest.approx(0.0, abs=3.0)
+    assert detail.entry_interval_s is not None
+    assert detail.entry_interval_s.low == 0.0  # no way takes less than no time
+
+
+def test_a_way_in_that_climbs_nearly_as_usual_is_open_by_nearly_all_of_it() -> None:
+    """A minute at 0.79 of the climb after it: steady or not within the error of one circle's mean climb."""
+    detail = detailed(circles(60, 1.58), circles(240, 2.0)).detail
+    assert detail is not None
+    assert detail.entry_interval_s is not None
+    assert detail.entry_interval_s.low == 0.0
+    assert detail.entry_interval_s.high >= 60.0 - 0.6 * 17.6  # a circle that is well steady reaches so far into it
 
 
 def test_slow_way_in_and_out_cost_what_steady_climbing_would_have_given() -> None:
@@ -100,12 +111,26 @@ def test_slow_way_in_and_out_cost_what_steady_climbing_would_have_given() -> Non
     assert detail.leaving_s is not None
     assert 40.0 - 0.3 * 17.6 - 2.0 <= detail.leaving_s <= 41.0
     assert detail.leaving_loss_m == pytest.approx(1.5 * 40.0, abs=10.0)
+    for figure, interval in (
+        (detail.steady_climb_mps, detail.steady_climb_interval_mps),
+        (detail.entry_s, detail.entry_interval_s),
+        (detail.entry_loss_m, detail.entry_loss_interval_m),
+        (detail.leaving_s, detail.leaving_interval_s),
+        (detail.leaving_loss_m, detail.leaving_loss_interval_m),
+    ):
+        assert interval is not None
+        assert interval.value == figure
+        assert interval.low < interval.value < interval.high
+    assert detail.entry_interval_s is not None
+    assert detail.entry_interval_s.high - detail.entry_interval_s.low < 12.0  # both ways are plain to see
 
 
 def test_too_few_circles_leave_the_ways_in_and_out_open_and_say_so() -> None:
     detail = detailed(circles(40, 2.0)).detail
     assert detail is not None
     assert detail.entry_s is None
+    assert detail.entry_interval_s is None
+    assert detail.leaving_loss_interval_m is None
     assert detail.lean is None
     assert detail.note is not None
     assert "too few circles" in detail.note

@@ -19,7 +19,7 @@ from flightlog.writers.display import Display, display_in
 from flightlog.writers.page import page_of, without_blank_columns
 from flightlog.writers.page_parts import Column, Table
 from flightlog.writers.page_story import story
-from tests.unit.made_debrief import START_S, TOP, made_debrief, made_flight, moment, without_flights
+from tests.unit.made_debrief import START_S, TOP, made_debrief, made_detail, made_flight, moment, without_flights
 
 METRIC, AVIATION = Display(), Display("aviation")
 
@@ -163,6 +163,27 @@ def test_a_thermal_in_detail_tells_the_ways_in_and_out_the_lean_and_the_source()
     assert row["Would leave the ground at"] == "46.005, 8.012"
     assert row["give or take"] == "920"
     assert "1: source traced rising at 1.6 m/s; ground judged by a place known 80 m away" in detail.remarks
+
+
+def test_circles_and_ways_in_and_out_show_their_intervals_where_there_are_any():
+    flight = made_flight()
+    climb = replace(
+        flight.climbs[0],
+        circle_radius_interval_m=Estimate(31.0, 29.4, 32.7),
+        bank_interval_deg=Estimate(24.0, 22.8, 25.3),
+        detail=replace(
+            made_detail(),
+            entry_interval_s=Estimate(38.0, 36.2, 64.8),
+            entry_loss_interval_m=Estimate(36.2, 31.9, 48.2),
+        ),
+    )
+    page = page_of(replace(made_debrief(), flights=(replace(flight, climbs=(climb,)),)))
+    climbs, detail = table(page, "Climbs"), table(page, "Thermals in detail")
+    row = dict(zip((column.label for column in climbs.columns), climbs.rows[0], strict=True))
+    assert (row["Radius"], row["Bank"]) == ("31 (29 to 33)", "24 (23 to 25)")
+    row = dict(zip((column.label for column in detail.columns), detail.rows[0], strict=True))
+    assert row["Entry took"].replace("\u00a0", " ") == "38 s (36 s to 1:05 min)"
+    assert (row["Entry cost"], row["Leaving cost"]) == ("36 (32 to 48)", "8")
 
 
 def test_the_climb_by_height_goes_upwards():
