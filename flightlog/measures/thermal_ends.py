@@ -39,14 +39,14 @@ class ThermalEnds:
     leaving_loss_m: Estimate
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True)
 class _Bounds:
-    """Where the steady part starts and ends: if it needed less, as defined, and if it needed more, (3,) each."""
+    """Where the steady part starts and ends: if it needed less, as defined, and if it needed more: three each."""
 
-    start_s: Floats
-    end_s: Floats
-    start_m: Floats
-    end_m: Floats
+    start_s: list[float]
+    end_s: list[float]
+    start_m: list[float]
+    end_m: list[float]
 
 
 def thermal_ends(
@@ -97,41 +97,37 @@ def _bounds(
     good = mean_mps >= (shares * usual_mps)[:, None]
     start_s = time_s[good.argmax(axis=1)]
     end_s = time_s[mean_mps.size - 1 - good[:, ::-1].argmax(axis=1)] + period_s
-    heights = np.interp(np.concatenate([start_s, end_s]), time_s, altitude_m)
-    return _Bounds(start_s, end_s, heights[:3], heights[3:])
+    heights = np.interp(np.concatenate([start_s, end_s]), time_s, altitude_m).tolist()
+    return _Bounds(start_s.tolist(), end_s.tolist(), heights[:3], heights[3:])
 
 
 def _ends_of(
     motion: Motion, bounds: _Bounds, time_s: Floats, altitude_m: Floats, period_s: float, height_sd_m: float
 ) -> ThermalEnds | None:
     """The figures of both ends from where the steady part may start and end."""
-    steady_s = bounds.end_s - bounds.start_s
-    if steady_s[1] <= 0.0:
+    starts_s, ends_s, starts_m, ends_m = bounds.start_s, bounds.end_s, bounds.start_m, bounds.end_m
+    steady_s = ends_s[1] - starts_s[1]
+    if steady_s <= 0.0:
         return None
-    climbs = (bounds.end_m - bounds.start_m) / np.maximum(steady_s, period_s)
-    climb = float(climbs[1])
-    ways_s = bounds.start_s - time_s[0], time_s[-1] - bounds.end_s
-    losses_m = (
-        climb * ways_s[0] - (bounds.start_m - altitude_m[0]),
-        climb * ways_s[1] - (altitude_m[-1] - bounds.end_m),
-    )
-    seconds = np.array([ways_s[0][1], ways_s[1][1], steady_s[1]])
-    sds_m = height_changes_sd_m(motion, seconds, climb * seconds, height_sd_m).tolist()
-    ways_open_s = END_OPEN_S + END_OPEN_TURN * period_s
-    entry, leaving = (
-        (
-            _around(way_s, ways_open_s, least=0.0),
-            _around(loss_m, _loss_open_m(climb, float(way_s[1]), sd_m, ways_open_s)),
-        )
-        for way_s, loss_m, sd_m in zip(ways_s, losses_m, sds_m[:2], strict=True)
-    )
-    climb_sd = math.hypot(sds_m[2], CLIMB_CIRCLE_SHARE * climb * period_s) / float(steady_s[1])
+    climbs = [(ends_m[i] - starts_m[i]) / max(ends_s[i] - starts_s[i], period_s) for i in range(len(starts_s))]
+    climb, first_s, last_s = climbs[1], float(time_s[0]), float(time_s[-1])
+    first_m, last_m = float(altitude_m[0]), float(altitude_m[-1])
+    entry_s, leaving_s = [at - first_s for at in starts_s], [last_s - at for at in ends_s]
+    entry_m = [climb * way - (z - first_m) for way, z in zip(entry_s, starts_m, strict=True)]
+    leaving_m = [climb * way - (last_m - z) for way, z in zip(leaving_s, ends_m, strict=True)]
+    seconds = np.array([entry_s[1], leaving_s[1], steady_s])
+    entry_sd, leaving_sd, steady_sd = height_changes_sd_m(motion, seconds, climb * seconds, height_sd_m).tolist()
+    open_s = END_OPEN_S + END_OPEN_TURN * period_s
     return ThermalEnds(
-        float(bounds.start_s[1]),
-        float(bounds.end_s[1]),
-        _around(climbs, NORMAL_95 * climb_sd),
-        *entry,
-        *leaving,
+        start_s=starts_s[1],
+        end_s=ends_s[1],
+        climb_mps=_around(
+            climbs, NORMAL_95 * math.hypot(steady_sd, CLIMB_CIRCLE_SHARE * climb * period_s) / steady_s
+        ),
+        entry_s=_around(entry_s, open_s, least=0.0),
+        entry_loss_m=_around(entry_m, _loss_open_m(climb, entry_s[1], entry_sd, open_s)),
+        leaving_s=_around(leaving_s, open_s, least=0.0),
+        leaving_loss_m=_around(leaving_m, _loss_open_m(climb, leaving_s[1], leaving_sd, open_s)),
     )
 
 
@@ -141,7 +137,6 @@ def _loss_open_m(climb_mps: float, way_s: float, height_sd_m: float, open_s: flo
     return own_m + END_COST_SHARE * abs(climb_mps) * open_s
 
 
-def _around(values: Floats, open_by: float, least: float = -math.inf) -> Estimate:
+def _around(values: list[float], open_by: float, least: float = -math.inf) -> Estimate:
     """The middle one of three values, with an interval from the lowest to the highest and so much more."""
-    value = float(values[1])
-    return Estimate(value, max(float(values.min()) - open_by, least), float(values.max()) + open_by)
+    return Estimate(values[1], min(max(min(values) - open_by, least), values[1]), max(values) + open_by)
