@@ -76,7 +76,7 @@ def _climb_row(climb: Climb, show: Display) -> tuple[str, ...]:
         show.estimate(climb.airmass_mps, "vertical"),
         show.figure(climb.turns, "count") if climb.turns else UNKNOWN,
         word(words.TURNS, climb.turn_direction),
-        show.measured(climb.circle_period_s, climb.circle_period_interval_s, "seconds"),
+        show.figure(climb.circle_period_s, "seconds"),
         show.measured(climb.circle_radius_m, climb.circle_radius_interval_m, "length"),
         show.measured(climb.bank_deg, climb.bank_interval_deg, "degrees"),
         show.estimate(core.strength_mps if core else None, "vertical"),

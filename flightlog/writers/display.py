@@ -23,6 +23,9 @@ UNKNOWN = "–"
 MINUS = "−"
 NO_BREAK = "\u00a0"
 
+LEAST_MINUTE_S = 59.5
+"""Rounded, a minute: from there on a time span is told in minutes and seconds."""
+
 
 @dataclass(frozen=True)
 class Quantity:
@@ -205,7 +208,7 @@ def duration(seconds: float | None) -> str:
     """
     if seconds is None or not math.isfinite(seconds):
         return UNKNOWN
-    if seconds < 59.5:
+    if seconds < LEAST_MINUTE_S:
         return f"{seconds:.{int(seconds < 9.95)}f}{NO_BREAK}s"
     whole = round(seconds)
     hours, minutes, rest = whole // 3600, whole // 60 % 60, whole % 60
@@ -213,16 +216,20 @@ def duration(seconds: float | None) -> str:
 
 
 def duration_with_interval(seconds: float | None, interval: Estimate | None) -> str:
-    """A time span with its 95 % interval, where that is known.
+    """A time span with its 95 % interval, where that is known; in whole seconds, as no such interval is narrower.
 
-    >>> duration_with_interval(38.2, Estimate(38.2, 36.7, 65.0)).replace(NO_BREAK, " ")
-    '38 s (37 s to 1:05 min)'
+    >>> duration_with_interval(0.2, Estimate(0.2, 0.0, 65.0)).replace(NO_BREAK, " ")
+    '0 s (0 s to 1:05 min)'
     >>> duration_with_interval(38.2, None).replace(NO_BREAK, " ")
     '38 s'
     """
     if interval is None:
         return duration(seconds)
-    return f"{duration(seconds)} ({duration(interval.low)} to {duration(interval.high)})"
+    best, low, high = (
+        f"{part:.0f}{NO_BREAK}s" if part < LEAST_MINUTE_S else duration(part)
+        for part in (interval.value, interval.low, interval.high)
+    )
+    return f"{best} ({low} to {high})"
 
 
 def flight_count(count: int) -> str:

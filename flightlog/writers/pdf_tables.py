@@ -34,7 +34,7 @@ LONGEST_UNIT = 9
 """A longer one is a time zone: it stands at the top of the document, and would push a narrow column apart."""
 FILLING_LETTERS = 60
 """A column of words this long takes all the room that its table leaves."""
-_ESTIMATE = re.compile(r"(\S+) \((\S+ to \S+)\)")
+_ESTIMATE = re.compile(r"([^ ]+) \(([^ ]+ to [^ ]+)\)")  # a space that keeps a unit with its figure parts nothing
 
 
 def table_blocks(tables: Sequence[Table], room_mm: float) -> list[Block]:
