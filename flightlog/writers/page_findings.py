@@ -215,7 +215,7 @@ def _ways_in_and_out(subject: Subject) -> Told | None:
         return None
     text = (
         f"the ways into and out of {counted(found.climbs, 'thermal')} took {duration(found.seconds_s)} and cost"
-        f" {show.with_unit(found.cost_m, 'height')} against climbing steadily all the while"
+        f" {with_interval(found.cost, 'height', show)} against climbing steadily all the while"
     )
     return Told(found.telling, "climbs", text, "Thermals in detail")
 

@@ -8,7 +8,7 @@ from dataclasses import replace
 from flightlog.measures import climb_findings as climb_facts
 from flightlog.measures import findings as facts
 from flightlog.writers.display import duration
-from flightlog.writers.finding_parts import Subject, claim_text, cost_text
+from flightlog.writers.finding_parts import Subject, claim_text, cost_text, with_interval
 from flightlog.writers.page_parts import Table
 
 
@@ -46,7 +46,7 @@ def _thermals(subject: Subject) -> str:
     if ways is not None:
         parts.append(
             f"the ways into and out of {ways.climbs} took {duration(ways.seconds_s)} and cost"
-            f" {show.with_unit(ways.cost_m, 'height')}"
+            f" {with_interval(ways.cost, 'height', show)}"
         )
     if weak is not None:
         parts.append(f"weak for {duration(weak.weak_s)} of {duration(weak.circling_s)}")

@@ -134,7 +134,22 @@ def made_detail() -> ThermalDetail:
         ClimbBand(1003.0, 1083.0, 61.0, about(1.31, 0.02)),
         ClimbBand(1083.0, 1163.0, 40.0, about(2.0, 0.02)),
     )
-    return ThermalDetail(bands, 1.9, 38.0, 36.2, 12.0, 8.4, about(0.86, 0.3), lean, source, weak_s=84.0)
+    return ThermalDetail(
+        bands,
+        1.9,
+        38.0,
+        36.2,
+        12.0,
+        8.4,
+        about(0.86, 0.3),
+        lean,
+        source,
+        weak_s=84.0,
+        entry_interval_s=Estimate(38.0, 36.2, 64.8),
+        entry_loss_interval_m=Estimate(36.2, 32.2, 48.2),
+        leaving_interval_s=Estimate(12.0, 10.3, 13.7),
+        leaving_loss_interval_m=about(8.4, 3.0),
+    )
 
 
 def made_flight(place: str = TOP, note: str | None = "the core cannot be told from these circles") -> r.Flight:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 
 import pytest
@@ -41,10 +42,25 @@ def test_weak_climbing_adds_up_the_climbs_that_tell():
 
 def test_ways_in_and_out_are_counted_as_time_at_the_steady_climb():
     found = facts.ways_in_and_out(FLIGHT)
-    assert (found.climbs, found.seconds_s, found.cost_m) == (1, 50.0, pytest.approx(44.6))
-    assert found.telling == pytest.approx(44.6 / 1.9 / 919.0)
-    small = replace(made_detail(), entry_loss_m=5.0, leaving_loss_m=4.0)
+    assert (found.climbs, found.seconds_s, found.cost.value) == (1, 50.0, pytest.approx(44.6))
+    assert found.telling == pytest.approx(44.6 / 1.9 / 919.0)  # clear: nought lies far outside
+    small = replace(made_detail(), entry_loss_interval_m=about(5.0, 1.0), leaving_loss_interval_m=about(4.0, 1.0))
     assert facts.ways_in_and_out(with_climbs(climb(1, 2.0, 100, detail=small))) is None
+
+
+def test_what_ways_in_and_out_cost_together_is_surer_than_each_of_them():
+    detail = replace(
+        made_detail(), entry_loss_interval_m=about(50.0, 30.0), leaving_loss_interval_m=about(0.0, 40.0)
+    )
+    one, four = (
+        facts.ways_in_and_out(with_climbs(*(climb(n, 2.0, 100, detail=detail) for n in range(count))))
+        for count in (1, 4)
+    )
+    assert (one.cost.high - one.cost.value) == pytest.approx(math.sqrt(0.7 * 50.0**2 + 0.3 * 70.0**2))
+    assert one.cost.low < 0.0 < four.cost.low
+    assert four.cost.high - four.cost.value < 4.0 * (one.cost.high - one.cost.value)
+    assert one.telling == 0.0  # the interval holds nought: not worth a sentence
+    assert four.telling > 0.0
 
 
 def test_off_centre_takes_the_climb_that_lost_most_time_and_only_where_sure():

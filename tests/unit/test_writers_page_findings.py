@@ -194,7 +194,8 @@ def test_thermals_tell_their_weak_time_their_ways_and_the_climb_off_its_core():
         "of 4:40 min in circles, 1:24 min climbed less than half as fast as the best half minute of the same climb"
     )
     assert only(flight, "the ways") == (
-        "the ways into and out of 1 thermal took 50 s and cost 45 m against climbing steadily all the while"
+        "the ways into and out of 1 thermal took 50 s and cost 45 (39 to 58) m"
+        " against climbing steadily all the while"
     )
     assert only(flight, "climb 1 gave") == (
         "climb 1 gave 60 (40 to 80) % of what circles of its size about its core would have given"
