@@ -259,9 +259,6 @@ class Settings:
     rolling_in_degps: float = 5.0  # rolling into a circle; straight flight wanders by as much (M 3)
     rolling_out_degps: float = 10.0  # rolling out of one, more slowly: below half the rate of a steady one (truth)
     rolling_s: float = 5.0  # steps of the recording longer than this do not show it
-    steady_turn_share: float = 0.4  # of the circles' own rate, rolling in; 0.33 scores alike, 0.5 is late (truth)
-    steady_turn_deg: float = 90.0  # kept up for so long: looking for the lift a wing rolls to and fro within 1-3 s
-    bend_deg: float = 180.0  # turned before or after that: more is circling
     circling_trim_s: float = 30.0  # losing circles so long before the bottom or after the top are no climb
     climb_least_gain_m: float = 2.0  # pressure heights are good to 0.5 m, GNSS ones to 3 m
     climb_least_mps: float = 0.03  # a circling run that gains less is search

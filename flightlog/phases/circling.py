@@ -7,9 +7,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from flightlog.air.air import Air
-from flightlog.arrays import Floats, lengths, zero_where_unknown
+from flightlog.arrays import lengths
 from flightlog.motion.motion import Motion
-from flightlog.phases.grid import FlightGrid, runs
+from flightlog.phases.grid import FlightGrid
 from flightlog.settings import Settings
 
 
@@ -26,8 +26,7 @@ def circling_runs(motion: Motion, air: Air, grid: FlightGrid, settings: Settings
     """Turnings of the flight, those in one thermal joined: through short breaks, re-centring, change of direction.
 
     Two turnings are one thermal when the break between them is short (twice as long where it rose on), and when
-    the pilot did not move far through the air in it nor lose much height. A run lasts from its first steady turn
-    to its last one, see `_steady_part`.
+    the pilot did not move far through the air in it nor lose much height.
     """
     merged: list[CirclingRun] = []
     for turning in air.turnings:
@@ -43,41 +42,7 @@ def circling_runs(motion: Motion, air: Air, grid: FlightGrid, settings: Settings
             merged[-1] = CirclingRun(old.start, max(run.stop, old.stop), old.turns + run.turns)
         else:
             merged.append(run)
-    rate_degps = grid.lines.at(zero_where_unknown(air.turn_rate_degps[grid.near]))
-    return [_steady_part(grid, rate_degps, run, settings) for run in merged]
-
-
-def _steady_part(grid: FlightGrid, rate_degps: Floats, run: CirclingRun, settings: Settings) -> CirclingRun:
-    """The run without the bends that lead into its first steady turn and out of its last one.
-
-    Steady is a turn, either way, that keeps up a share of the circles' own rate for a quarter of a circle. The
-    wing rolls to and fro before and after; where it turned through more than a bend there, it was circling
-    already, if unsteadily, and the end stays.
-    """
-    rate = rate_degps[run.start : run.stop + 1]
-    pace = np.abs(rate)
-    own_degps = float(np.median(pace))
-    least_degps = settings.steady_turn_share * own_degps
-    if least_degps <= 0.0:
-        return run
-    lasting = grid.steps(settings.steady_turn_deg / own_degps)
-    both = [*runs(rate > least_degps), *runs(rate < -least_degps)]
-    steady = [(start, stop - 1) for start, stop in both if stop - start >= lasting]
-    if not steady:
-        return run
-    first, last = min(start for start, _ in steady), max(end for _, end in steady)
-    bend_degps = settings.bend_deg / grid.step_s
-    first = _nearer(pace, first, -1, least_degps) if abs(float(rate[:first].sum())) <= bend_degps else 0
-    last = _nearer(pace, last, 1, least_degps) if abs(float(rate[last:].sum())) <= bend_degps else rate.size - 1
-    return CirclingRun(run.start + first, run.start + last, run.turns)
-
-
-def _nearer(pace_degps: Floats, step: int, way: int, least_degps: float) -> int:
-    """The step nearest to where the pace falls below the least: this one, the last above it, or the next."""
-    after = step + way
-    if not 0 <= after < pace_degps.size:
-        return step
-    return after if pace_degps[step] + pace_degps[after] > 2.0 * least_degps else step
+    return merged
 
 
 def _whole_turn(

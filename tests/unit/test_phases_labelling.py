@@ -370,24 +370,3 @@ def test_a_landing_up_the_slope_has_an_approach() -> None:
     span = span_of(motion, ends_in_air=False)
     start_s = landing_approach_start_s(motion, air, span, UNKNOWN_WING)
     assert start_s == pytest.approx(span.touchdown_s - UNKNOWN_WING.approach_least_s, abs=1)
-
-
-@pytest.mark.parametrize("turn_degps", [20.0, -24.0])
-def test_a_climb_lasts_from_its_first_steady_turn_to_its_last(turn_degps: float) -> None:
-    bend = turn_degps * 0.32  # a wide bend of 90 to 110 degrees leads in and out, the same way round
-    legs = [
-        Leg(90, 11.0, climb_mps=SINK), Leg(14, 11.0, 0.0, bend), Leg(120, 9.5, 1.5, turn_degps),
-        Leg(14, 11.0, 0.0, bend), Leg(90, 11.0, climb_mps=SINK),
-    ]  # fmt: skip
-    phases, starts = labels(legs)
-    climb = next(phase for phase in phases if phase.mode == "circling")
-    assert climb.start_s == pytest.approx(starts[2], abs=1.5)
-    assert climb.end_s == pytest.approx(starts[3], abs=1.5)
-
-
-def test_unsteady_circles_before_the_steady_ones_belong_to_the_climb() -> None:
-    uneven = [leg for _ in range(6) for leg in (Leg(3, 9.5, 1.0, 24.0), Leg(2, 9.5, 1.0, 6.5))]  # 500 degrees
-    legs = [Leg(90, 11.0, climb_mps=SINK), *uneven, Leg(120, 9.5, 1.5, 22.0), Leg(90, 11.0, climb_mps=SINK)]
-    phases, starts = labels(legs)
-    climb = next(phase for phase in phases if phase.mode == "circling")
-    assert climb.start_s == pytest.approx(starts[1], abs=4.0)
