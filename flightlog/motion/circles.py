@@ -50,6 +50,8 @@ def find_turnings(
     likelihood[~_inside(motion, within)] = [0.0, _NEVER, _NEVER]
     moves, which = _log_transitions(motion, settings)
     path = most_likely_path(likelihood, moves, np.log([0.8, 0.1, 0.1]), which, forgets=True)
+    if motion.interval_s <= settings.longest_chord_s:  # beyond, tight circles look like wide ones the other way
+        _mark_wide_circles(motion, path, np.where(np.isfinite(rate), rate, 0.0) * share, likelihood, settings)
     turned = np.take_along_axis(ways, path[:, None], axis=1)[:, 0]
     return _long_enough(motion, path, np.where(np.isfinite(turned), turned, 0.0) * share, share, settings)
 
@@ -152,6 +154,29 @@ def _log_transitions(motion: Motion, settings: Settings) -> tuple[Floats, Ints]:
     for state in range(3):
         matrices[:, state, state] = stay
     return np.log(matrices), which.reshape(-1)
+
+
+def _mark_wide_circles(
+    motion: Motion, path: Ints, turned_deg: Floats, likelihood: Floats, settings: Settings
+) -> None:
+    """Make turns, in `path`, of straight flight that keeps turning one way through one and a half circles or more.
+
+    Circles of 40 to 70 s, as in wide weak lift, turn fix by fix no faster than straight flight wanders; but that
+    wanders to and fro, and a bend of a glide ends.
+    """
+    half_s = 0.5 * settings.wide_circle_window_s
+    sums = np.concatenate([[0.0], np.cumsum(turned_deg)])
+    first = np.searchsorted(motion.time_s, motion.time_s - half_s)
+    stop = np.searchsorted(motion.time_s, motion.time_s + half_s)
+    least_deg = settings.wide_circle_least_degps * settings.wide_circle_window_s
+    around_deg = sums[stop] - sums[first]
+    way = np.where(np.abs(around_deg) >= least_deg, np.sign(around_deg), 0.0)
+    way[(path != STRAIGHT) | (likelihood[:, RIGHT] <= _NEVER)] = 0.0
+    starts = np.flatnonzero(np.diff(way * (motion.piece[-1] + 1) * 2 + motion.piece, prepend=np.inf))
+    stops = np.append(starts[1:], len(path))
+    for start, end in zip(starts.tolist(), stops.tolist(), strict=True):
+        if way[start] and abs(sums[end] - sums[start]) >= settings.wide_circle_turn_deg:
+            path[start:end] = RIGHT if way[start] > 0 else LEFT
 
 
 def _long_enough(

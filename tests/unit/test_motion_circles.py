@@ -41,6 +41,17 @@ def test_wide_and_tight_circles(turn_degps):
     assert [t.direction for t in turnings] == ["right", "left"]
 
 
+@pytest.mark.parametrize("interval_s", [0.2, 1.0, 2.0, 5.0])
+@pytest.mark.parametrize("wind", [(0.0, 0.0), (7.0, 0.0)])
+def test_the_widest_circles_show_by_going_on_and_a_bend_does_not(interval_s, wind):
+    # 8 degrees a second, a bank of 8 degrees at 10 m/s, make a circle in 45 s: 90 s two, 60 s one and a third
+    motion, turnings = found(track_of(circling(8.0, wind), interval_s), wind)
+    assert [t.direction for t in turnings] == ["right"]
+    assert turnings[0].turned_deg == pytest.approx(720.0, abs=90.0)
+    assert motion.time_s[turnings[0].start] - EPOCH_S == pytest.approx(60.0, abs=8.0)
+    assert motion.time_s[turnings[0].stop - 1] - EPOCH_S == pytest.approx(150.0, abs=8.0)
+
+
 def test_wind_taken_off_shows_the_circles_it_hides():
     """In 9 m/s of wind at 10 m/s airspeed the track over ground hardly turns back."""
     wind = (9.0, 0.0)
