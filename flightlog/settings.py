@@ -66,7 +66,7 @@ class Settings:
     # --- motion: circles (M 3)
     circling_rate_degps: float = 22.0  # g tan(bank) / airspeed at 20-25 degrees of bank: 16 s a circle
     circling_rate_sd_degps: float = 9.0  # covers circles of 12 to 30 s
-    wide_circle_least_degps: float = 5.0  # 10 degrees of bank at 13 m/s turn 7.5, in 48 s (TRN-11)
+    wide_circle_least_degps: float = 5.0  # 10 degrees of bank at 13 m/s turn 7.6, round in 47 s (TRN-11)
     wide_circle_window_s: float = 20.0  # mean over so long: straight flight wanders within 5 s
     wide_circle_turn_deg: float = 540.0  # a pattern for landing turns 270 at most, a circle of search 360
     turn_rate_correlation_s: float = 2.5  # turn rates nearer in time than this tell the same

@@ -174,9 +174,9 @@ def _mark_wide_circles(
     way[(path != STRAIGHT) | (likelihood[:, RIGHT] <= _NEVER)] = 0.0
     starts = np.flatnonzero(np.diff(way * (motion.piece[-1] + 1) * 2 + motion.piece, prepend=np.inf))
     stops = np.append(starts[1:], len(path))
-    for start, end in zip(starts.tolist(), stops.tolist(), strict=True):
-        if way[start] and abs(sums[end] - sums[start]) >= settings.wide_circle_turn_deg:
-            path[start:end] = RIGHT if way[start] > 0 else LEFT
+    wide = (way[starts] != 0.0) & (np.abs(sums[stops] - sums[starts]) >= settings.wide_circle_turn_deg)
+    for start, stop_at in zip(starts[wide].tolist(), stops[wide].tolist(), strict=True):
+        path[start:stop_at] = RIGHT if way[start] > 0 else LEFT
 
 
 def _long_enough(

@@ -244,7 +244,7 @@ BESIDE_THE_MAKER = (
 )
 
 BESIDE_THE_CLASS = (
-    "Values are those of a wing as is usual for its class, the more so the less it glided;"
+    "The values lean on what is usual for such wings, the more so the less glide there was;"
     " the intervals leave room for better and worse ones"
 )
 

@@ -224,12 +224,12 @@ def test_the_polar_says_what_it_leans_on_before_its_best_points():
     alone = table(page_of(replace(debrief, flights=(flight,))), "Sink polar")
     assert not alone.is_folded
     assert alone.remarks[0] == "From 5 minutes of glide; outside it leans on what is usual for a paraglider"
-    assert alone.remarks[1].startswith("Values are those of a wing as is usual for its class")
+    assert alone.remarks[1].startswith("The values lean on what is usual for such wings")
     wing = Wing("W", "paraglider", 6.0, 100.0, polar=((8.0, 1.1), (10.0, 1.15), (12.0, 1.5)))
     beside = table(page_of(replace(debrief, flights=(flight,), wing=wing)), "Sink polar")
     assert beside.remarks[0].startswith("Beside the maker's polar, leaning on neither maker nor class: ")
     assert "no test of the maker's figures" in beside.remarks[2]
-    assert not any("usual for its class" in remark for remark in beside.remarks)
+    assert not any("usual for such wings" in remark for remark in beside.remarks)
     without = table(page_of(replace(debrief, flights=(flight,), wing=replace(wing, polar=()))), "Sink polar")
     assert without.remarks == alone.remarks
 
